@@ -1,0 +1,40 @@
+# Everything a newcomer needs: `make demo` and `make test`. Each sets up .venv from the locked list by itself.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+READY := $(VENV)/.ready
+
+.PHONY: demo test lint bench lock clean
+
+# uv where it is there (seconds), pip where it is not (a minute); both take the same locked, hashed list.
+$(READY): requirements.lock pyproject.toml
+	@echo "Setting up $(VENV) from requirements.lock ..."
+	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
+	@if command -v uv >/dev/null 2>&1; then \
+		uv pip install --quiet --python $(BIN)/python --require-hashes -r requirements.lock && \
+		uv pip install --quiet --python $(BIN)/python --no-build-isolation --no-deps -e . ; \
+	else \
+		$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock && \
+		$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-build-isolation --no-deps -e . ; \
+	fi
+	@touch $(READY)
+
+demo: $(READY)
+	@$(BIN)/wrackline demo demo
+
+test: $(READY)
+	@$(BIN)/python -m pytest
+
+lint: $(READY)
+	@$(BIN)/ruff check .
+	@$(BIN)/ruff format --check .
+	@$(BIN)/mypy
+
+# The lock holds exact versions and hashes for every platform, and no registry's address.
+lock: $(READY)
+	@$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --group dev \
+		--no-header -o requirements.lock pyproject.toml
+	@grep -Eq '://' requirements.lock && { echo "requirements.lock names an address"; exit 1; } || true
+
+clean:
+	rm -rf $(VENV) demo build .mypy_cache .ruff_cache .hypothesis
