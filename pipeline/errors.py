@@ -1,0 +1,25 @@
+"""The few reasons to stop. Everything that can be wrong with a partner's data is a Fault instead."""
+
+
+class Stop(Exception):
+    """Work cannot go on; the message says what happened and what to do. `exit_code` tells a scheduler which."""
+
+    exit_code = 1
+
+
+class BadUsage(Stop):
+    """The command, or one of the programme's own files, is not as it must be."""
+
+    exit_code = 2
+
+
+class LedgerDamaged(Stop):
+    """The ledger does not hold together; nothing is read from it or added to it until that is settled."""
+
+    exit_code = 4
+
+
+class Busy(Stop):
+    """Another run holds the ledger and did not let go in time."""
+
+    exit_code = 5

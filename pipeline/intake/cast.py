@@ -1,0 +1,262 @@
+"""Text -> typed values, in DuckDB SQL, the raw text kept beside: a cast that fails is a Fault with that text.
+
+No library guesses here: whole numbers are recognised by pattern (a plain cast would round 3.5 and read 0x10),
+numbers are exact decimals in our units, days are read in the order that the mapping states, times become UTC
+instants by the zone written or the programme's.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import duckdb
+import pyarrow as pa
+
+from pipeline.faults import Fault
+from pipeline.intake.mapping import PartMap, SheetMap
+from pipeline.intake.units import conversion
+from schemas.kinds import Column, Kind
+
+YES = ("yes", "y", "true", "1", "x")
+NO = ("no", "n", "false", "0")
+
+_ZONE = r"(Z|[+-]\d\d:?\d\d)?"
+_TIME = r"[T ]+(\d{1,2}:\d\d(?::\d\d(?:\.\d{1,6})?)?)\s*" + _ZONE
+_DAY_PART = r"^([^T ]+)"
+_MIDNIGHT = r"[T ]+00:00(:00(\.0+)?)?$"
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a column's text comes from: a column of the sheet, or a fixed text. `heading` is the partner's."""
+
+    column: Column
+    raw: str  # SQL
+    heading: str
+
+
+def cast_sql(kind: Kind, sheet: SheetMap, part: PartMap, header: Sequence[str], native: bool, zone: str) -> str:
+    """SQL that turns table `cells` (row, c0, c1 ...) into `row`, every column of the kind, and `raw.<column>`s.
+
+    header: the sheet's headings, in order. native: cells were typed, so numbers and days are written our way.
+    zone: the programme's time zone, for times written without one.
+    """
+    sources = {s.column.name: s for s in _sources(kind, part, header, sheet.blanks)}
+    style = _Style(
+        decimal="." if native else sheet.decimal,
+        thousands="" if native else sheet.thousands,
+        dates="YMD" if native else sheet.dates,
+        zone=sheet.timezone or zone,
+    )
+    inner = ", ".join(f'{s.raw} as "raw.{n}"' for n, s in sources.items())
+    typed = {c.name: _typed(c, part, style) if c.name in sources else _null(c) for c in kind.columns}
+    if "happened" in sources:  # a time written beside the day gives the instant too
+        raw = '"raw.happened"'
+        typed["happened"] = _day(f"regexp_extract({raw}, '{_DAY_PART}', 1)", style)
+        typed["happened"] = f"case when {_well_formed_when(raw)} then {typed['happened']} end"
+        typed["happened_at"] = _instant(raw, style)
+        typed["happened_zone"] = f"case when {typed['happened_at']} is not null then {_zone_text(raw, style)} end"
+    if kind.happened_from and kind.happened_from in sources:
+        fallback = _local_day(kind, kind.happened_from, style)
+        typed["happened"] = f"coalesce({typed['happened']}, {fallback})"
+    outer = ", ".join(f'{sql} as "{n}"' for n, sql in typed.items())
+    raws = ", ".join(f'"raw.{n}"' for n in sources)
+    where = f"where {_trimmed(header.index(part.only_if))} <> ''" if part.only_if else ""
+    made = (
+        f"select row, {outer}{', ' if raws else ''}{raws} from (select row, {inner or '1 as one'} from cells {where})"
+    )
+    return _with_visit_key(kind, made)
+
+
+def _with_visit_key(kind: Kind, made: str) -> str:
+    """A dive without a code of its own is named by its site, day and dive number (design: identity of a visit)."""
+    if "visit_key" not in kind.key:
+        return made
+    named = "site_key || ' ' || cast(happened as varchar) || ' ' || cast(coalesce(dive_number, 1) as varchar)"
+    return f"select * replace (coalesce(visit_key, {named}) as visit_key) from ({made})"
+
+
+@dataclass(frozen=True)
+class _Style:
+    decimal: str
+    thousands: str
+    dates: str
+    zone: str
+
+
+def _text(value: str) -> str:
+    return "'" + value.replace("'", "''") + "'"
+
+
+def _trimmed(index: int) -> str:
+    return f"trim(c{index}, ' ' || chr(9) || chr(10) || chr(13) || chr(160))"
+
+
+def _sources(kind: Kind, part: PartMap, header: Sequence[str], blanks: Sequence[str]) -> list[Source]:
+    at: dict[str, int] = {}
+    for i, h in enumerate(header):
+        at.setdefault(h, i)
+    found = []
+    for column in kind.columns:
+        heading = part.headings.get(column.name)
+        if heading is not None and heading in at:
+            cell = _trimmed(at[heading])
+            blank = ", ".join(_text(b.casefold()) for b in ("", *blanks))
+            raw = f"case when lower({cell}) in ({blank}) then null else {cell} end"
+        elif column.name in part.fixed:
+            raw, heading = _text(part.fixed[column.name]), ""
+        else:
+            continue
+        found.append(Source(column, raw, heading or ""))
+    return found
+
+
+def headings_of(kind: Kind, part: PartMap) -> dict[str, str]:
+    """Our column -> the partner's heading, "" where the mapping gives a fixed value."""
+    return {c.name: part.headings.get(c.name, "") for c in kind.columns}
+
+
+def _null(column: Column) -> str:
+    return f"cast(null as {duck_type(column)})"
+
+
+def duck_type(column: Column) -> str:
+    """The column's type in DuckDB."""
+    plain = {"text": "varchar", "whole": "bigint", "day": "date", "instant": "timestamp", "yesno": "boolean"}
+    return plain.get(column.type) or f"decimal(18,{column.places})"
+
+
+def _typed(column: Column, part: PartMap, style: _Style) -> str:
+    raw = f'"raw.{column.name}"'
+    codes = part.codes.get(column.name, {})
+    if codes:
+        whens = " ".join(f"when {_text(k.casefold())} then {_text(v)}" for k, v in codes.items())
+        raw = f"(case lower({raw}) {whens} else {raw} end)"
+    if column.type == "text":
+        if not column.allowed:
+            return raw
+        whens = " ".join(f"when {_text(a.casefold())} then {_text(a)}" for a in column.allowed)
+        return f"case lower({raw}) {whens} else {raw} end"
+    if column.type == "yesno":
+        yes, no = (", ".join(map(_text, words)) for words in (YES, NO))
+        return f"case when lower({raw}) in ({yes}) then true when lower({raw}) in ({no}) then false end"
+    if column.type == "day":
+        return _day(f"regexp_replace({raw}, '{_MIDNIGHT}', '')", style)
+    if column.type == "instant":
+        return _instant(raw, style)
+    number = _number(raw, style)
+    if column.type == "whole":
+        bare = f"regexp_replace({number}, '\\.0*$', '')"
+        return f"case when regexp_full_match({number}, '[+-]?\\d{{1,18}}(\\.0*)?') then try_cast({bare} as bigint) end"
+    factor, added = conversion(part.units.get(column.name, column.unit), column.unit) or (1, 0)
+    exact = f"try_cast({number} as decimal(26,9))"
+    if (factor, added) != (1, 0):
+        exact = (
+            f"({exact} * cast({factor} as decimal(12,9)) + cast({added} as decimal(12,9)))"
+            if factor < 1000
+            else f"({exact} * {factor})"
+        )
+    looks = f"regexp_full_match({number}, '[+-]?(\\d{{1,15}}(\\.\\d*)?|\\.\\d+)')"
+    return f"case when {looks} then try_cast({exact} as {duck_type(column)}) end"
+
+
+def _number(raw: str, style: _Style) -> str:
+    sql = raw
+    if style.thousands:
+        sql = f"replace({sql}, {_text(style.thousands)}, '')"
+    if style.decimal == ",":  # a point left in such a number is a slip, not a decimal mark
+        sql = f"case when contains({sql}, '.') then null else replace({sql}, ',', '.') end"
+    return f"({sql})"
+
+
+def _day(text: str, style: _Style) -> str:
+    dashed = f"regexp_replace({text}, '[./]', '-', 'g')"
+    iso = f"when regexp_full_match({dashed}, '\\d{{4}}-\\d{{1,2}}-\\d{{1,2}}') then try_strptime({dashed}, '%Y-%m-%d')"
+    other = ""
+    if style.dates != "YMD":
+        order = "%d-%m" if style.dates == "DMY" else "%m-%d"
+        other = (
+            f" when regexp_full_match({dashed}, '\\d{{1,2}}-\\d{{1,2}}-\\d{{4}}') then try_strptime({dashed}, '{order}-%Y')"
+            f" when regexp_full_match({dashed}, '\\d{{1,2}}-\\d{{1,2}}-\\d{{2}}') then try_strptime({dashed}, '{order}-%y')"
+        )
+    return f"cast(case {iso}{other} end as date)"
+
+
+def _well_formed_when(raw: str) -> str:
+    """A day alone, or a day and a time: anything else after the day is a fault, not ignored."""
+    return f"regexp_full_match({raw}, '[^T ]+({_TIME})?')"
+
+
+def _zone_text(raw: str, style: _Style) -> str:
+    return f"coalesce(nullif(regexp_extract({raw}, '{_TIME}', 2), ''), {_text(style.zone)})"
+
+
+def _instant(raw: str, style: _Style) -> str:
+    day = _day(f"regexp_extract({raw}, '{_DAY_PART}', 1)", style)
+    clock, zone = (f"regexp_extract({raw}, '{_TIME}', {i})" for i in (1, 2))
+    local = f"(cast({day} as varchar) || ' ' || {clock})"
+    offset = f"case {zone} when 'Z' then '+00' else {zone} end"
+    zoned = f"timezone('UTC', try_cast({local} || {offset} as timestamptz))"
+    unzoned = f"timezone('UTC', timezone({_text(style.zone)}, try_cast({local} as timestamp)))"
+    return f"case when regexp_full_match({raw}, '[^T ]+{_TIME}') then case when {zone} <> '' then {zoned} else {unzoned} end end"
+
+
+def _local_day(kind: Kind, column: str, style: _Style) -> str:
+    """The local day of a time: as written, unless it was written in UTC; of a day column, that day."""
+    raw = f'"raw.{column}"'
+    if kind.column(column).type == "day":
+        return _day(f"regexp_replace({raw}, '{_MIDNIGHT}', '')", style)
+    in_utc = f"regexp_extract({raw}, '{_TIME}', 2) = 'Z'"
+    converted = f"cast(timezone({_text(style.zone)}, timezone('UTC', {_instant(raw, style)})) as date)"
+    return (
+        f"case when {in_utc} then {converted} else {_day(f'regexp_extract({raw}, {_text(_DAY_PART)}, 1)', style)} end"
+    )
+
+
+WANTED = {
+    "whole": ("a whole number", "Write digits only, such as 12; put doubts and notes in the remarks column."),
+    "decimal": (
+        "a number",
+        "Write digits only, such as 12.5; put units, doubts and notes in the remarks column.",
+    ),
+    "day": ("a day", "Write the day as year-month-day, such as 2025-04-18."),
+    "instant": (
+        "a day and a time",
+        "Write it as 2025-04-18 09:30; add the zone if it is not the programme's.",
+    ),
+    "yesno": ("yes or no", "Write yes or no."),
+}
+
+
+def cast_faults(
+    con: duckdb.DuckDBPyConnection,
+    typed: pa.Table,
+    kind: Kind,
+    part: PartMap,
+    sheet: str,
+    part_no: int,
+    mark: str,
+) -> list[Fault]:
+    """Every cell that has text but no value, as a Fault. `typed` is what `cast_sql` gave; `mark`: the decimal mark."""
+    con.register("typed", typed)
+    faults = []
+    names = set(typed.column_names)
+    for column in kind.columns:
+        raw = f"raw.{column.name}"
+        if raw not in names or column.type == "text":
+            continue
+        only_day_known = column.name == kind.happened_from  # a time column may hold a day when the hour is unknown
+        also = "and happened is null" if only_day_known else ""
+        found = con.sql(
+            f'select row, "{raw}" from typed where "{raw}" is not null and "{column.name}" is null {also} order by row'
+        ).fetchall()
+        wanted, advice = WANTED[column.type]
+        advice = advice.replace("12.5", f"12{mark}5")
+        if column.unit:
+            wanted = f"{wanted} ({column.unit})"
+        faults += [
+            Fault(sheet, row, part_no, kind.name, column.name, part.headings.get(column.name, ""),
+                  f"not {column.type}", text, wanted, advice)
+            for row, text in found
+        ]  # fmt: skip
+    con.unregister("typed")
+    return faults

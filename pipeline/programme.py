@@ -1,0 +1,205 @@
+"""A programme's folder and its rules, read once from TOML into frozen values and handed down."""
+
+import datetime as dt
+import hashlib
+import tomllib
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+from pathlib import Path
+
+from pipeline.errors import BadUsage
+from pipeline.toml_read import Table
+
+
+@dataclass(frozen=True)
+class Places:
+    """Where things stand in a programme's folder. Only these paths are ever written."""
+
+    root: Path
+
+    @property
+    def rules_file(self) -> Path:
+        """programme.toml"""
+        return self.root / "programme.toml"
+
+    @property
+    def partners(self) -> Path:
+        """One TOML a partner: how it writes."""
+        return self.root / "partners"
+
+    @property
+    def inbox(self) -> Path:
+        """One folder a partner: where drops land. Nothing here is moved or changed."""
+        return self.root / "inbox"
+
+    @property
+    def ledger(self) -> Path:
+        """The only truth."""
+        return self.root / "ledger"
+
+    @property
+    def warehouse(self) -> Path:
+        """The projection and the figures' cache: can be thrown away."""
+        return self.root / "warehouse"
+
+    @property
+    def out(self) -> Path:
+        """What people and programs read."""
+        return self.root / "out"
+
+
+@dataclass(frozen=True)
+class Target:
+    """A species and stage that a protocol searches for, and the smallest plant it counts."""
+
+    species: str
+    stage: str
+    smallest_cm: Decimal
+
+
+@dataclass(frozen=True)
+class Protocol:
+    """What is searched for and how, dated before the surveys that name it."""
+
+    key: str
+    dated: dt.date
+    frame_type: str
+    placement: str
+    targets: tuple[Target, ...]
+
+
+@dataclass(frozen=True)
+class StageRule:
+    """Plants of a species from `from_cm` up to, not including, `to_cm` are of this stage."""
+
+    species: str
+    stage: str
+    from_cm: Decimal
+    to_cm: Decimal
+
+
+@dataclass(frozen=True)
+class Rate:
+    """Units of `currency` for one unit of the programme's currency, from `dated` on, with its source."""
+
+    currency: str
+    dated: dt.date
+    per_unit: Decimal
+    source: str
+
+
+@dataclass(frozen=True)
+class Rules:
+    """The programme's rules. Limits are the programme's own; local permits outrank them."""
+
+    key: str
+    name: str
+    timezone: str
+    currency: str
+    treated_area_rule: str
+    area_per_unit_m2: Decimal
+    retention_days: tuple[int, ...]
+    release_window_days: int
+    survey_round_days: int
+    trial_below_m2: Decimal
+    first_meaningful_day: int
+    zero_k: Decimal
+    least_search_min: Decimal
+    least_visibility_m: Decimal
+    most_hours_to_release: Decimal
+    warmest_degc: Decimal
+    take_limit_pct: Decimal
+    lowest_cut_cm: tuple[tuple[str, Decimal], ...]
+    protocols: tuple[Protocol, ...] = ()
+    stages: tuple[StageRule, ...] = ()
+    rates: tuple[Rate, ...] = ()
+    raw: bytes = field(default=b"", repr=False)
+
+    @property
+    def hash(self) -> str:
+        """SHA-256 of the file's bytes: how entries cite it."""
+        return hashlib.sha256(self.raw).hexdigest()
+
+
+def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
+    """Rules from a programme.toml's bytes. BadUsage names the line of thought that is wrong and the cure."""
+    try:
+        data = tomllib.loads(raw.decode("utf-8"))
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as e:
+        raise BadUsage(f"{where} cannot be read: {e}. Mend it there and run again.") from e
+    top = Table(data, where)
+    head, rules, limits = top.table("programme"), top.table("rules", {}), top.table("limits", {})
+    window = rules.whole("release_window_days", 21)
+    made = Rules(
+        key=head.text("key"),
+        name=head.text("name"),
+        timezone=head.text("timezone", "UTC"),
+        currency=head.text("currency", "EUR"),
+        treated_area_rule=rules.one_of("treated_area_rule", ("plot area", "area per unit"), "plot area"),
+        area_per_unit_m2=rules.decimal("area_per_unit_m2", "1"),
+        retention_days=tuple(rules.wholes("retention_days", [window])),
+        release_window_days=window,
+        survey_round_days=rules.whole("survey_round_days", 7),
+        trial_below_m2=rules.decimal("trial_below_m2", "1000"),
+        first_meaningful_day=rules.whole("first_meaningful_day", 90),
+        zero_k=rules.decimal("zero_k", "0.5"),
+        least_search_min=rules.decimal("least_search_min", "0"),
+        least_visibility_m=rules.decimal("least_visibility_m", "0"),
+        most_hours_to_release=limits.decimal("most_hours_to_release", "48"),
+        warmest_degc=limits.decimal("warmest_degc", "15"),
+        take_limit_pct=limits.decimal("take_limit_pct", "10"),
+        lowest_cut_cm=tuple(sorted(limits.table("lowest_cut_cm", {}).decimals().items())),
+        protocols=tuple(_protocol(t) for t in top.tables("protocol")),
+        stages=tuple(
+            StageRule(t.text("species"), t.text("stage"), t.decimal("from_cm"), t.decimal("to_cm", "999999"))
+            for t in top.tables("stage")
+        ),
+        rates=tuple(
+            Rate(t.text("currency"), t.day("dated"), t.decimal("per_unit"), t.text("source"))
+            for t in top.tables("rate")
+        ),
+        raw=raw,
+    )
+    for table in (head, rules, limits, top):
+        table.refuse_unknown()
+    return made
+
+
+def _protocol(t: Table) -> Protocol:
+    targets = tuple(
+        Target(s.text("species"), stage, s.decimal("smallest_cm", "0"))
+        for s in t.tables("search")
+        for stage in s.texts("stages")
+    )
+    return Protocol(t.text("key"), t.day("dated"), t.text("frame"), t.text("placement"), targets)
+
+
+@dataclass(frozen=True)
+class Programme:
+    """A programme's folder with its rules as they stand in it now."""
+
+    places: Places
+    rules: Rules
+
+    def under(self, rules: Rules) -> "Programme":
+        """The same folder judged by other rules (those of an earlier day)."""
+        return replace(self, rules=rules)
+
+
+def open_programme(root: Path) -> Programme:
+    """The programme in that folder; BadUsage if there is none."""
+    places = Places(root)
+    if not places.rules_file.is_file():
+        raise BadUsage(
+            f"{root} holds no programme.toml. Make a programme with `wrackline start {root}`, "
+            "or name its folder with --programme."
+        )
+    return Programme(places, parse_rules(places.rules_file.read_bytes()))
+
+
+def partner_names(places: Places) -> list[str]:
+    """Partners that have an inbox, `programme` (the registers) first so that reports read in that order."""
+    if not places.inbox.is_dir():
+        return []
+    names = sorted(p.name for p in places.inbox.iterdir() if p.is_dir() and not p.name.startswith("."))
+    return sorted(names, key=lambda n: (n != "programme", n))
