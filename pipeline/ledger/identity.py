@@ -1,0 +1,41 @@
+"""What makes two parts say the same thing: identity (which thing) and content (what is said of it), as SQL.
+
+Both are the first 128 bits of a SHA-256, in hex, over plain texts: computed once when a part is read, stored,
+and never computed again by newer code.
+"""
+
+from schemas.kinds import Kind
+
+SHARED = "programme"  # whose name stands in the identity of codes that all partners share
+
+
+def _hash(text: str) -> str:
+    return f"left(sha256({text}), 32)"
+
+
+def key_sql(kind: Kind) -> str:
+    """The key as people read and write it: its columns joined by ' | ', blanks kept, null when there is none."""
+    cells = ", ".join(f"replace(coalesce(cast(\"{c}\" as varchar), ''), '|', '/')" for c in kind.key)
+    joined = f"concat_ws(' | ', {cells})"
+    needed = [c for c in kind.key if kind.column(c).required or c == "visit_key"] or list(kind.key)
+    missing = " or ".join(f'"{c}" is null' for c in needed)
+    return f"case when {missing} then null else {joined} end"
+
+
+def content_sql(kind: Kind) -> str:
+    """Hash of the typed values in our units: named fields in the order of their names, blanks left out."""
+    fields = sorted(c.name for c in kind.columns)
+    cells = ", ".join(f"'{f}=' || replace(cast(\"{f}\" as varchar), chr(31), ' ')" for f in fields)
+    return _hash(f"concat_ws(chr(31), {cells})")
+
+
+def identity_sql(kind: str, shared: bool, partner: str, key: str) -> str:
+    """Hash of (partner, kind, key). `partner` and `key` are SQL; shared kinds belong to the whole programme."""
+    owner = f"'{SHARED}'" if shared else partner
+    told = f"concat_ws(chr(31), {owner}, '{kind}', {key})"
+    return f"case when {key} is null then null else {_hash(told)} end"
+
+
+def ordinal_identity_sql(kind: str, partner: str, content: str, ordinal: str) -> str:
+    """Identity of a part without a key: its content and its ordinal among equal rows of the same drop."""
+    return _hash(f"concat_ws(chr(31), {partner}, '{kind}', {content}, cast({ordinal} as varchar))")

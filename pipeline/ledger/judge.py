@@ -1,0 +1,200 @@
+"""Whether a good part is news: entered, an amendment, a repeat, or held as a conflict or a question.
+
+All drops of one take-in are judged together, so that no listing order decides; a drop of an interrupted take-in
+is judged with those it disputed. Ordinals of rows without a key are given here, over the whole drop.
+"""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import duckdb
+
+from pipeline.ledger.identity import ordinal_identity_sql
+from pipeline.ledger.staging import Staged
+
+AMENDS_TOO_MUCH = 0.30  # of a drop's records
+
+REASONS = {
+    "conflict": ("Two rows say different things about the same {kind}: {key}.",
+                 "one row for each thing",
+                 "Find out which is right, mend or delete the other, and hand the file in again; or ask the lead to rule."),
+    "other partner": ("Another partner has already said something else about this {kind}: {key}.",
+                      "partners that agree",
+                      "Talk to them and hand in what you agree on, or ask the lead to rule."),
+    "older": ("This {kind} was later amended: {key}. Your row says again what stood before.",
+              "the newest values",
+              "If the older values are right after all, ask the lead to rule; otherwise take the newer ones into your sheet."),
+    "withdrawn": ("This {kind} was withdrawn: {key}.",
+                  "a thing that was not taken back",
+                  "If it should count after all, ask the lead to rule; otherwise delete the row from your sheet."),
+    "amends much": ("This file would amend more than 30 % of its rows; this one is {key}.",
+                    "a file that mostly adds",
+                    "Check that columns were not shifted or sorted apart. If the file is right, ask the lead to rule."),
+}  # fmt: skip
+
+# What a fate means for the receipt's sums.
+ENTERED, HELD = ("entered", "amends"), ("faulty", "conflict", "question")
+
+
+def judge(con: duckdb.DuckDBPyConnection, keyless: Sequence[str]) -> None:
+    """Make the tables `judged` (pos, sheet, row, part, kind, identity, key, content, fate, why) and `vanished`.
+
+    con holds what `known.load_known` made: part_read (`pos`: position among the staged drops) and, of the ledger,
+    known_part, current, said, taken_back, disputed, resent. keyless: kinds whose rows may have no key.
+    """
+    for kind in keyless:
+        _give_ordinals(con, kind)
+    con.execute(_JUDGED)
+    con.execute(_VANISHED)
+
+
+def _give_ordinals(con: duckdb.DuckDBPyConnection, kind: str) -> None:
+    made = ordinal_identity_sql(kind, "p.partner", "p.content", "n.nth")
+    con.execute(f"""
+        update part_read p set identity = {made}, key = left(p.content, 8) || ' ' || n.nth
+        from (select pos, sheet, row, part, row_number() over (partition by pos, content order by sheet, row, part) as nth
+              from part_read where kind = '{kind}' and state = 'good' and identity is null) n
+        where p.pos = n.pos and p.sheet = n.sheet and p.row = n.row and p.part = n.part and p.kind = '{kind}'
+          and p.identity is null and p.state = 'good'""")
+
+
+_JUDGED = f"""
+create or replace temp table judged as
+with good as (
+    select * from part_read where state = 'good'
+), told as (  -- every content that this take-in tells of an identity
+    select identity, content from good union all select identity, content from disputed
+), contrary as (
+    select identity from told group by identity having count(distinct content) > 1
+), first_told as (
+    select identity, content, min(struct_pack(pos := pos, sheet := sheet, row := row, part := part)) as first
+    from good group by identity, content
+), fated as (
+    select g.*,
+        case
+            when x.identity is not null then 'conflict'
+            when t.identity is not null then 'question'
+            when c.content = g.content then 'repeated'
+            when s.identity is not null then 'question'
+            when struct_pack(pos := g.pos, sheet := g.sheet, row := g.row, part := g.part) > f.first then 'repeated'
+            when c.identity is null then 'entered'
+            when c.partner = g.partner or g.partner = 'programme' then 'amends'
+            else 'conflict'
+        end as fate,
+        case
+            when x.identity is not null then 'conflict'
+            when t.identity is not null then 'withdrawn'
+            when c.content = g.content then ''
+            when s.identity is not null then 'older'
+            when c.identity is not null and c.partner <> g.partner and g.partner <> 'programme' then 'other partner'
+            else ''
+        end as why
+    from good g
+    left join contrary x on x.identity = g.identity
+    left join taken_back t on t.identity = g.identity
+    left join current c on c.identity = g.identity
+    left join (select distinct identity, content from said) s on s.identity = g.identity and s.content = g.content
+    left join first_told f on f.identity = g.identity and f.content = g.content
+), much as (
+    select pos from fated where fate = 'amends' and not retaken
+    group by pos, records having count(*) > {AMENDS_TOO_MUCH} * records
+)
+select f.pos, f.sheet, f.row, f.part, f.kind, f.identity, f.key, f.content,
+    case when f.fate = 'amends' and m.pos is not null then 'question' else f.fate end as fate,
+    case when f.fate = 'amends' and m.pos is not null then 'amends much' else f.why end as why
+from fated f left join much m on m.pos = f.pos
+union all
+select pos, sheet, row, part, kind, identity, key, content, 'faulty', '' from part_read where state = 'faulty'
+"""
+
+
+# Rows that an earlier file of the same name had and this one has not, where the two have anything in common.
+_VANISHED = """
+create or replace temp table vanished as
+with before as (
+    select r.pos, k.kind, k.identity, k.key, min(k.row) as row
+    from resent r join known_part k on k.entry = r.entry
+    where k.fate in ('entered', 'amends', 'repeated') and k.identity not in (select identity from taken_back)
+    group by r.pos, k.kind, k.identity, k.key
+), kept as (
+    select distinct b.pos from before b join part_read p on p.pos = b.pos and p.identity = b.identity
+)
+select b.* from before b
+join kept on kept.pos = b.pos
+left join (select distinct pos, identity from part_read) p on p.pos = b.pos and p.identity = b.identity
+where p.identity is null
+"""
+
+
+def disputants(con: duckdb.DuckDBPyConnection, at: int) -> list[int]:
+    """Positions of the other drops of this take-in that contradict the one at that position."""
+    found = con.sql(
+        "select distinct o.pos from judged j join judged o on o.identity = j.identity and o.content <> j.content "
+        "where j.pos = $pos and o.pos <> $pos and j.fate = 'conflict' and o.fate = 'conflict' order by 1",
+        params={"pos": at},
+    ).fetchall()
+    return [int(r[0]) for r in found]
+
+
+def write_segments(con: duckdb.DuckDBPyConnection, drop: Staged, at: int, folder: Path) -> dict[str, int]:
+    """The drop's segments, in `folder`, by name: part, record, fault, and a file a kind. Gives rows of each."""
+    made: dict[str, int] = {}
+
+    def copy(name: str, query: str) -> None:
+        target = folder / f"{name}.parquet"
+        con.execute(f"copy ({query}) to '{_sql_path(target)}' (format parquet, compression zstd)")
+        [(rows,)] = con.sql(f"select count(*) from '{_sql_path(target)}'").fetchall()
+        made[name] = rows
+
+    here = f"(select * from judged where pos = {at})"
+    if drop.has("parts"):
+        copy(
+            "part",
+            f"select sheet, row, part, kind, fate, identity, key, content from {here} order by sheet, row, part",
+        )
+        copy("record", f"select * from '{_sql_path(drop.path('records'))}'")
+    held = _held_reasons(here)
+    told = f"select * from '{_sql_path(drop.path('faults'))}' union all {held}" if drop.has("faults") else held
+    copy("fault", f'select * from ({told}) order by sheet, row, part, "column", code')
+    if not made["fault"]:
+        del made["fault"]
+    copy(
+        "asked",
+        f"select kind, identity, key, row as row_before from vanished where pos = {at} order by kind, row, key",
+    )
+    for kind in drop.kinds:
+        copy(
+            kind,
+            f"""select k.sheet, k.row, k.part, j.fate, '{_sql(drop.partner)}' as partner, j.identity, j.content, j.key,
+                    k.* exclude (sheet, row, part, identity, content, key)
+                from '{_sql_path(drop.path(kind))}' k
+                join {here} j on j.sheet = k.sheet and j.row = k.row and j.part = k.part
+                where j.fate <> 'repeated' order by k.sheet, k.row, k.part""",
+        )
+    return {name: rows for name, rows in made.items() if rows}
+
+
+def _held_reasons(here: str) -> str:
+    """A fault line for every part held as a conflict or a question."""
+    whens = {"found": "", "wanted": "", "advice": ""}
+    for why, texts in REASONS.items():
+        for column, text in zip(whens, texts, strict=True):
+            filled = (
+                "'"
+                + _sql(text).replace("{kind}", "' || kind || '").replace("{key}", "' || coalesce(key, '') || '")
+                + "'"
+            )
+            whens[column] += f" when why = '{why}' then {filled}"
+    cells = ", ".join(f"case {w} end as {c}" for c, w in whens.items())
+    return (
+        "select sheet, row, part, kind, '' as \"column\", '' as heading, why as code, "
+        f"{cells} from {here} where fate in ('conflict', 'question')"
+    )
+
+
+def _sql(text: str) -> str:
+    return text.replace("'", "''")
+
+
+def _sql_path(path: Path) -> str:
+    return _sql(str(path))

@@ -1,0 +1,150 @@
+"""What the ledger already says about the things that staged drops speak of, as tables for the judge.
+
+Only rows that matter are loaded: those whose identity the staged drops name, and those of the files they replace.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import duckdb
+
+from pipeline.ledger.entry import Entry
+from pipeline.ledger.staging import Staged
+from pipeline.ledger.store import Ledger
+
+
+@dataclass(frozen=True)
+class Cached:
+    """A projection that already holds the parts of every entry up to `number`."""
+
+    path: Path
+    number: int
+
+
+def load_known(
+    con: duckdb.DuckDBPyConnection,
+    ledger: Ledger,
+    entries: Sequence[Entry],
+    staged: Sequence[Staged],
+    cached: Cached | None,
+) -> None:
+    """Make part_read, known_part, current, said, taken_back, disputed and resent (see `judge.judge`)."""
+    _load_staged(con, staged)
+    _load_parts(con, ledger, entries, staged, cached)
+    _load_rulings(con, ledger, entries)
+    con.execute(_CURRENT)
+    _load_withdrawals(con, ledger, entries)
+    con.execute("create temp table disputed (pos int, identity varchar, content varchar)")
+    for at, drop in enumerate(staged):
+        for e in entries:
+            if drop.drop in e.disputed_with:
+                con.execute(
+                    "insert into disputed select $pos, identity, content from known_part where entry = $entry and fate = 'conflict' "
+                    "and identity not in (select identity from ruled)",
+                    {"pos": at, "entry": e.number},
+                )
+
+
+def _load_staged(con: duckdb.DuckDBPyConnection, staged: Sequence[Staged]) -> None:
+    con.execute(
+        "create temp table part_read (pos int, partner varchar, retaken boolean, records bigint, sheet varchar, row bigint, "
+        "part int, kind varchar, state varchar, identity varchar, key varchar, content varchar)"
+    )
+    for at, drop in enumerate(staged):
+        if drop.has("parts"):
+            con.execute(
+                "insert into part_read select $pos, $partner, $retaken, $records, * from read_parquet($path)",
+                {"pos": at, "partner": drop.partner, "retaken": drop.retaken, "records": drop.records,
+                 "path": str(drop.path("parts"))},
+            )  # fmt: skip
+
+
+def _load_parts(
+    con: duckdb.DuckDBPyConnection,
+    ledger: Ledger,
+    entries: Sequence[Entry],
+    staged: Sequence[Staged],
+    cached: Cached | None,
+) -> None:
+    con.execute(
+        "create temp table known_part (entry bigint, partner varchar, row bigint, kind varchar, fate varchar, "
+        "identity varchar, key varchar, content varchar)"
+    )
+    con.execute("create temp table resent (pos int, entry bigint)")
+    for at, drop in enumerate(staged):
+        before = [e.number for e in entries if e.drop and (e.partner, e.name) == (drop.partner, drop.name)]
+        if before and not drop.retaken:
+            con.execute("insert into resent values ($pos, $entry)", {"pos": at, "entry": before[-1]})
+    wanted = "(identity in (select identity from part_read) or entry in (select entry from resent))"
+    columns = "entry, partner, row, kind, fate, identity, key, content"
+    start = 0
+    if cached is not None:
+        path = str(cached.path).replace("'", "''")
+        con.execute(f"attach '{path}' as cached (read_only)")
+        con.execute(f"insert into known_part select {columns} from cached.part where {wanted}")
+        con.execute("detach cached")
+        start = cached.number
+    con.execute("create temp table segment_of (file varchar, entry bigint, partner varchar)")
+    files = {}
+    for e in entries:
+        segment = e.segment("part")
+        if e.number > start and segment is not None:
+            file = str(ledger.segment_path(segment))
+            # equal bytes make one file: each entry that cites it is a row of its own
+            con.execute("insert into segment_of values ($f, $n, $p)", {"f": file, "n": e.number, "p": e.partner})
+            files[file] = True
+    if files:
+        con.execute(
+            f"insert into known_part select {columns} from (select p.*, s.entry, s.partner "
+            "from read_parquet($files, filename='file') p join segment_of s on s.file = p.file) "
+            f"where {wanted}",
+            {"files": list(files)},
+        )
+
+
+def _load_rulings(con: duckdb.DuckDBPyConnection, ledger: Ledger, entries: Sequence[Entry]) -> None:
+    con.execute("create temp table ruled (identity varchar, content varchar, entry bigint)")
+    for e in entries:
+        segment = e.segment("ruling")
+        if segment is not None:
+            con.execute(
+                "insert into ruled select settles, nullif(choice, 'none'), $entry from read_parquet($path) "
+                "where fate in ('entered', 'amends')",
+                {"entry": e.number, "path": str(ledger.segment_path(segment))},
+            )
+
+
+def _load_withdrawals(con: duckdb.DuckDBPyConnection, ledger: Ledger, entries: Sequence[Entry]) -> None:
+    con.execute("create temp table taken_back (identity varchar)")
+    for e in entries:
+        segment = e.segment("withdrawal")
+        if segment is not None:
+            # a key stands for the same thing whether its event came before or comes now
+            con.execute(
+                """insert into taken_back
+                   select distinct t.identity
+                   from (select partner, kind, key, identity from part_read
+                         union select partner, kind, key, identity from known_part) t
+                   join read_parquet($path) w on w.withdraws_kind = t.kind and w.withdraws_key = t.key
+                   where w.fate in ('entered', 'amends') and t.identity is not null
+                     and (w.partner = t.partner or t.kind in (select kind from shared_kind))
+                     and t.identity not in (select identity from ruled where content is not null and entry > $entry)""",
+                {"path": str(ledger.segment_path(segment)), "entry": e.number},
+            )
+
+
+_CURRENT = """
+create temp table said as
+    select distinct identity, content from known_part where fate in ('entered', 'amends');
+create temp table current as
+    select identity, content, partner from (
+        select identity, content, partner, row_number() over (partition by identity order by since desc, entry, row) as newest
+        from (
+            select identity, content, partner, entry, row, entry as since from known_part where fate in ('entered', 'amends')
+            union all
+            select p.identity, p.content, p.partner, p.entry, p.row, r.entry as since
+            from known_part p join ruled r on r.identity = p.identity and r.content = p.content
+        )
+    ) where newest = 1;
+"""

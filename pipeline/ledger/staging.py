@@ -1,0 +1,111 @@
+"""What was read from one drop, before it is judged: Parquet files in a folder of its own.
+
+records  sheet, row, cells          each row's text as it was read, once
+parts    sheet, row, part, kind, state, identity, key, content      one line a part; state is good or faulty
+faults   one line a fault (pipeline.faults.Fault)
+<kind>   sheet, row, part, identity, key, content, then the kind's columns      good parts only
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from pipeline.faults import Fault
+from pipeline.ledger.entry import SheetRead
+
+PART_COLUMNS = pa.schema(
+    [("sheet", pa.string()), ("row", pa.int64()), ("part", pa.int32()), ("kind", pa.string()),
+     ("state", pa.string()), ("identity", pa.string()), ("key", pa.string()), ("content", pa.string())]
+)  # fmt: skip
+FAULT_COLUMNS = pa.schema(
+    [("sheet", pa.string()), ("row", pa.int64()), ("part", pa.int32()), ("kind", pa.string()),
+     ("column", pa.string()), ("heading", pa.string()), ("code", pa.string()), ("found", pa.string()),
+     ("wanted", pa.string()), ("advice", pa.string())]
+)  # fmt: skip
+RECORD_COLUMNS = pa.schema([("sheet", pa.string()), ("row", pa.int64()), ("cells", pa.list_(pa.string()))])
+
+
+@dataclass
+class Staged:
+    """One drop as read. `used` is the mapping's hash; `name` what the file was called when handed in."""
+
+    folder: Path
+    partner: str
+    drop: str
+    size: int
+    name: str
+    used: str
+    retaken: bool = False
+    unreadable: str = ""
+    lines: int = 0
+    furniture: int = 0
+    blank: int = 0
+    records: int = 0
+    sheets: list[SheetRead] = field(default_factory=list)
+    kinds: dict[str, int] = field(default_factory=dict)
+    _writers: dict[str, pq.ParquetWriter] = field(default_factory=dict, repr=False)
+
+    def path(self, name: str) -> Path:
+        """The Parquet file of that name."""
+        return self.folder / f"{name}.parquet"
+
+    def has(self, name: str) -> bool:
+        """Whether anything of that name was read."""
+        return self.path(name).is_file()
+
+    def write(self, name: str, table: pa.Table) -> None:
+        """Add a table to the file of that name."""
+        if name not in self._writers:
+            self._writers[name] = pq.ParquetWriter(self.path(name), table.schema, compression="zstd")
+        self._writers[name].write_table(table)
+
+    def write_kind(self, kind: str, version: int, table: pa.Table) -> None:
+        """Add good parts of a kind."""
+        if table.num_rows:
+            self.kinds[kind] = version
+            self.write(kind, table)
+
+    def write_records(self, sheet: str, rows: pa.Table, width: int) -> None:
+        """Add rows as they were read: `row`, c0 .. c{width-1}."""
+        import numpy as np
+
+        n = rows.num_rows
+        flat = pa.concat_arrays(
+            [
+                c.combine_chunks() if isinstance(c, pa.ChunkedArray) else c
+                for c in (rows.column(f"c{i}") for i in range(width))
+            ]
+        )
+        order = np.arange(n * width, dtype=np.int64).reshape(width, n).T.ravel()
+        offsets = pa.array(np.arange(0, n * width + 1, max(width, 1), dtype=np.int32))
+        cells = pa.ListArray.from_arrays(offsets, flat.take(pa.array(order)))
+        self.write(
+            "records",
+            pa.table([pa.array([sheet] * n, pa.string()), rows.column("row"), cells], RECORD_COLUMNS),
+        )
+
+    def write_faults(self, faults: Iterable[Fault]) -> None:
+        """Add faults."""
+        plain = [f.as_dict() for f in faults]
+        if plain:
+            self.write("faults", pa.Table.from_pylist(plain, FAULT_COLUMNS))
+
+    def write_unmapped(self, sheet: str, rows: Sequence[int]) -> None:
+        """Add parts of rows that could not be told apart into kinds at all."""
+        n = len(rows)
+        none = pa.nulls(n, pa.string())
+        columns = [
+            pa.array([sheet] * n, pa.string()), pa.array(rows, pa.int64()), pa.array([1] * n, pa.int32()),
+            pa.array([""] * n, pa.string()), pa.array(["faulty"] * n, pa.string()), none, none, none,
+        ]  # fmt: skip
+        self.write("parts", pa.table(columns, PART_COLUMNS))
+
+    def close(self) -> "Staged":
+        """Finish every file."""
+        for writer in self._writers.values():
+            writer.close()
+        self._writers.clear()
+        return self

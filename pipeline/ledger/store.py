@@ -1,0 +1,195 @@
+"""The ledger's folder: keeping drops, reading entries, appending one."""
+
+import datetime as dt
+import hashlib
+import os
+import shutil
+import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from pipeline.errors import BadUsage, LedgerDamaged
+from pipeline.ledger import disk
+from pipeline.ledger.entry import BEFORE_FIRST, Entry, Segment, read_entry
+from pipeline.ledger.lock import PATIENCE_S, only_writer
+
+
+@dataclass(frozen=True)
+class Head:
+    """The last entry's number and the hash of its bytes; 0 and zeros for a ledger without entries."""
+
+    number: int = 0
+    hash: str = BEFORE_FIRST
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """A ledger on a local disk."""
+
+    root: Path
+
+    @property
+    def drops(self) -> Path:
+        """Kept bytes, named by their hash."""
+        return self.root / "drops"
+
+    @property
+    def segments(self) -> Path:
+        """Parquet files by kind, named by their hash."""
+        return self.root / "segments"
+
+    @property
+    def entries_folder(self) -> Path:
+        """Numbered entries."""
+        return self.root / "entries"
+
+    @property
+    def scratch(self) -> Path:
+        """Where things are made before they get their names; whatever lies here is not of the ledger."""
+        return self.root / "scratch"
+
+    def prepare(self) -> None:
+        """Make the folders, and refuse a disk that cannot keep the ledger's promises."""
+        for folder in (self.drops, self.segments, self.entries_folder, self.scratch):
+            folder.mkdir(parents=True, exist_ok=True)
+        probe, twin = self.scratch / f"probe-{uuid.uuid4().hex}", self.scratch / f"twin-{uuid.uuid4().hex}"
+        try:
+            disk.write_durably(probe, b"probe")
+            os.link(probe, twin)
+            disk.sync_folder(self.scratch)
+        except OSError as e:
+            raise BadUsage(
+                f"{self.root} is on a disk that cannot make hard links or flush files ({e.strerror}). "
+                "Keep the programme on a local disk; copies elsewhere are for reading."
+            ) from e
+        finally:
+            probe.unlink(missing_ok=True)
+            twin.unlink(missing_ok=True)
+
+    @contextmanager
+    def writing(self, patience_s: float = PATIENCE_S) -> Iterator[None]:
+        """Be the only writer while the block runs."""
+        with only_writer(self.root / "lock", patience_s):
+            yield
+
+    @contextmanager
+    def workspace(self) -> Iterator[Path]:
+        """A folder of one's own on the ledger's file system, gone afterwards."""
+        self.scratch.mkdir(parents=True, exist_ok=True)
+        folder = self.scratch / uuid.uuid4().hex
+        folder.mkdir()
+        try:
+            yield folder
+        finally:
+            shutil.rmtree(folder, ignore_errors=True)
+
+    # --- drops and segments ---------------------------------------------------------------------------------
+
+    def drop_path(self, digest: str) -> Path:
+        """Where the bytes with that hash are kept."""
+        return self.drops / digest
+
+    def segment_path(self, segment: Segment) -> Path:
+        """Where that segment is kept."""
+        return self.segments / segment.kind / f"{segment.hash}.parquet"
+
+    def keep_bytes(self, data: bytes) -> str:
+        """Keep small bytes (rules, a mapping) like a drop; gives their hash."""
+        digest = hashlib.sha256(data).hexdigest()
+        if not self.drop_path(digest).exists():
+            with self.workspace() as folder:
+                disk.write_durably(folder / "bytes", data)
+                disk.link_if_absent(folder / "bytes", self.drop_path(digest))
+        return digest
+
+    def keep_file(self, path: Path) -> tuple[str, int]:
+        """Keep a file's bytes; gives hash and size of what was kept, whatever the file becomes meanwhile."""
+        with self.workspace() as folder:
+            copy, digest, size = folder / "copy", hashlib.sha256(), 0
+            with path.open("rb") as src, copy.open("xb") as dst:
+                while chunk := src.read(disk.CHUNK):
+                    digest.update(chunk)
+                    size += len(chunk)
+                    dst.write(chunk)
+                dst.flush()
+                os.fsync(dst.fileno())
+            disk.link_if_absent(copy, self.drop_path(digest.hexdigest()))
+        return digest.hexdigest(), size
+
+    def keep_segment(self, made: Path, kind: str, rows: int, version: int) -> Segment:
+        """Give a finished Parquet file its place."""
+        segment = Segment(kind, disk.sha256_of(made), made.stat().st_size, rows, version)
+        folder = self.segments / kind
+        folder.mkdir(exist_ok=True)
+        disk.sync_folder(self.segments)
+        disk.sync_file(made)
+        disk.link_if_absent(made, self.segment_path(segment))
+        return segment
+
+    # --- entries --------------------------------------------------------------------------------------------
+
+    def entry_path(self, number: int) -> Path:
+        """Where the entry of that number stands."""
+        return self.entries_folder / f"{number:09d}.json"
+
+    def entries(self, after: int = 0) -> list[Entry]:
+        """Every entry after that number, in order, each proved linked to the one before it."""
+        found, previous = [], self.hash_of(after)
+        for number in range(after + 1, self.last_number() + 1):
+            try:
+                data = self.entry_path(number).read_bytes()
+            except FileNotFoundError:
+                raise LedgerDamaged(f"Entry {number} is gone, though later ones are there.") from None
+            entry = read_entry(data, number)
+            if entry.previous != previous:
+                raise LedgerDamaged(f"Entry {number} does not follow from entry {number - 1}.")
+            previous = hashlib.sha256(data).hexdigest()
+            found.append(entry)
+        return found
+
+    def entry(self, number: int) -> Entry:
+        """The entry of that number, proved whole by its own seal."""
+        try:
+            return read_entry(self.entry_path(number).read_bytes(), number)
+        except FileNotFoundError:
+            raise LedgerDamaged(f"Entry {number} is gone.") from None
+
+    def last_number(self) -> int:
+        """Number of the last entry, 0 if there is none."""
+        names = (p.stem for p in self.entries_folder.glob("*.json"))
+        return max((int(n) for n in names if n.isdigit()), default=0)
+
+    def hash_of(self, number: int) -> str:
+        """Hash of an entry's bytes; zeros for number 0."""
+        if number == 0:
+            return BEFORE_FIRST
+        try:
+            return hashlib.sha256(self.entry_path(number).read_bytes()).hexdigest()
+        except FileNotFoundError:
+            raise LedgerDamaged(f"Entry {number} is gone.") from None
+
+    def head(self) -> Head:
+        """The last entry."""
+        number = self.last_number()
+        return Head(number, self.hash_of(number))
+
+    def append(self, entry: Entry, now: dt.datetime) -> Entry:
+        """Add an entry: the link of its file is the commit. Call only while `writing`.
+
+        The entry's `previous` and `recorded` are set here: recorded is now, or a microsecond after the entry
+        before when the clock went back.
+        """
+        head, floor = self.head(), dt.datetime.min.replace(tzinfo=dt.UTC)
+        if head.number:
+            floor = dt.datetime.fromisoformat(self.entry(head.number).recorded) + dt.timedelta(microseconds=1)
+        recorded = max(now, floor).isoformat(timespec="microseconds")
+        whole = replace(entry, previous=head.hash, recorded=recorded, number=head.number + 1)
+        if not whole.receipt.holds():
+            raise AssertionError(f"the sums of {whole.name} do not hold: {whole.receipt}")
+        with self.workspace() as folder:
+            disk.write_durably(folder / "entry", whole.to_bytes())
+            if not disk.link_if_absent(folder / "entry", self.entry_path(whole.number)):
+                raise LedgerDamaged(f"Entry {whole.number} appeared while this run held the lock.")
+        return whole

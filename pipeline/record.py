@@ -1,0 +1,72 @@
+"""Staged drops judged together and recorded, an entry each. Joins the ledger's parts for `run.py`."""
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+
+import duckdb
+
+from pipeline.ledger.entry import Entry, Receipt
+from pipeline.ledger.judge import ENTERED, HELD, disputants, judge, write_segments
+from pipeline.ledger.known import Cached, load_known
+from pipeline.ledger.staging import Staged
+from pipeline.ledger.store import Ledger
+from schemas.kinds import Kind
+
+
+def record(
+    ledger: Ledger, staged: Sequence[Staged], rules: str, kinds: dict[str, Kind], cached: Cached | None,
+    now: Callable[[], dt.datetime],
+) -> list[Entry]:  # fmt: skip
+    """Judge and record every staged drop that is still news. Call only while the ledger's lock is held.
+
+    Another run may have been quicker while these were read: what it recorded is left out and judged against.
+    """
+    entries = ledger.entries()
+    known = {(e.partner, e.drop, e.mapping) for e in entries}
+    news = [s for s in staged if (s.partner, s.drop, s.used) not in known]
+    if not news:
+        return []
+    with (
+        ledger.workspace() as folder,
+        duckdb.connect(config={"autoinstall_known_extensions": "false"}) as con,
+    ):
+        con.execute("create temp table shared_kind (kind varchar)")
+        for kind in kinds.values():
+            if kind.shared:
+                con.execute("insert into shared_kind values ($kind)", {"kind": kind.name})
+        load_known(con, ledger, entries, news, cached)
+        judge(con, [k.name for k in kinds.values() if k.keyed_by_content])
+        made = []
+        for at, drop in enumerate(news):
+            here = folder / str(at)
+            here.mkdir()
+            segments = [
+                ledger.keep_segment(here / f"{name}.parquet", name, rows, drop.kinds.get(name, 1))
+                for name, rows in write_segments(con, drop, at, here).items()
+            ]
+            entry = Entry(
+                previous="", recorded="", what="drop", rules=rules, partner=drop.partner, drop=drop.drop,
+                size=drop.size, name=drop.name, mapping=drop.used, retaken=drop.retaken, unreadable=drop.unreadable,
+                sheets=tuple(drop.sheets), receipt=_receipt(con, drop, at), segments=tuple(segments),
+                disputed_with=tuple(news[other].drop for other in disputants(con, at)),
+            )  # fmt: skip
+            made.append(ledger.append(entry, now()))
+    return made
+
+
+def _receipt(con: duckdb.DuckDBPyConnection, drop: Staged, at: int) -> Receipt:
+    told = con.sql("select fate, count(*) from judged where pos = $pos group by fate", params={"pos": at}).fetchall()
+    fates = dict(told)
+    [(asked,)] = con.sql("select count(*) from vanished where pos = $pos", params={"pos": at}).fetchall()
+    return Receipt(
+        lines=drop.lines,
+        furniture=drop.furniture,
+        blank=drop.blank,
+        records=drop.records,
+        parts=sum(fates.values()),
+        entered=sum(fates.get(f, 0) for f in ENTERED),
+        amended=fates.get("amends", 0),
+        held=sum(fates.get(f, 0) for f in HELD),
+        repeated=fates.get("repeated", 0),
+        asked=asked,
+    )
