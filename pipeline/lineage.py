@@ -1,0 +1,144 @@
+"""From a figure home: the events behind it, and the drop, sheet and row that said each of them."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import duckdb
+
+from pipeline.indicators.figure import Figure
+
+REGISTERS = ("site", "plot", "bed", "permit")
+
+
+@dataclass(frozen=True)
+class Home:
+    """One row of one drop, and the event it said.
+
+    role: counted (its values are in the figure) or beside (it gives days, areas, comparison or doubt).
+    """
+
+    role: str
+    kind: str
+    key: str
+    identity: str
+    entry: int
+    partner: str
+    name: str
+    drop: str
+    sheet: str
+    row: int
+    part: int
+
+
+def home(con: duckdb.DuckDBPyConnection, figure: Figure) -> list[Home]:
+    """Every row that said anything this figure rests on, registers included, in order of kind, partner and row."""
+    con.execute("create or replace temp table behind (role varchar, kind varchar, identity varchar)")
+    given = {
+        name: figure.of(name) or None
+        for name in ("site", "plot_kind", "species", "stage", "survey", "protocol", "placed", "method")
+    }
+    if given["site"] == "all":
+        given["site"] = None
+    for role, kind, query in _questions(figure):
+        con.execute(
+            f"insert into behind select distinct '{role}', '{kind}', identity from ({query})",
+            _used(query, given),
+        )
+    for kind in REGISTERS:
+        con.execute(f"insert into behind select 'beside', '{kind}', identity from {kind}_now")
+    found = con.sql(
+        f"""with one as (select kind, identity, min(case when role = 'counted' then 0 else 1 end) as beside from behind group by all),
+                said as (select identity, content from ({_contents(con)}))
+           select case when o.beside = 0 then 'counted' else 'beside' end, o.kind, p.key, o.identity, p.entry, e.partner, e.name, e.drop,
+                  p.sheet, p.row, p.part
+           from one o
+           join said s on s.identity = o.identity
+           join part p on p.identity = s.identity and p.content = s.content and p.kind = o.kind
+           join entry e on e.number = p.entry
+           cross join as_of a
+           where p.entry <= a.entry and p.fate <> 'faulty'
+           order by 1 desc, 2, 6, 7, 9, 10, 11"""
+    ).fetchall()
+    return [Home(*row) for row in found]
+
+
+def _contents(con: duckdb.DuckDBPyConnection) -> str:
+    kinds = [k for (k,) in con.sql("select distinct kind from behind order by 1").fetchall()] or ["site"]
+    return " union all ".join(f"select identity, content from {k}_now" for k in kinds)
+
+
+def _used(query: str, given: dict[str, Any]) -> dict[str, Any]:
+    return {k: v for k, v in given.items() if f"${k}" in query}
+
+
+Question = tuple[str, str, str]
+
+_ROUND = "q.round_on = cast($survey as date) and s.site_key = $site"
+_SURVEYS_OF_ROUND = f"""
+    select s.identity from survey_now s
+    join survey_round q on q.site_key = s.site_key and q.happened = s.happened where {_ROUND}"""
+_PLANTED = "select identity from deployment_now where site_key = $site"
+
+
+def _questions(figure: Figure) -> list[Question]:
+    pooled = any(c.startswith("spread between frames taken from") for c in figure.estimate.cautions)
+    if figure.indicator in ("density", "density near units"):
+        return _density("f.plot_kind = $plot_kind", pooled)
+    if figure.indicator in ("treated over control", "treated minus control"):
+        return _density("f.plot_kind in ('treated', 'control')", pooled)
+    if figure.indicator.startswith("unit retention"):
+        return _retention()
+    return _cost()
+
+
+def _density(which: str, pooled: bool) -> list[Question]:
+    counted = f"""
+        select c.identity from counted c
+        join frame f on f.partner = c.partner and f.visit_key = c.visit_key and f.plot_key = c.plot_key
+            and f.frame_key = c.frame_key and f.protocol = c.protocol and f.happened = c.happened
+        where f.round_on = cast($survey as date) and f.site_key = $site and f.protocol = $protocol and {which}"""
+    # the frames of other sites, whose spread this figure borrows: rounds of the same season
+    comparable = """
+        select s.identity from survey_now s
+        join survey_round q on q.site_key = s.site_key and q.happened = s.happened
+        where date_diff('month', q.round_on, cast($survey as date)) between -3 and 3"""
+    earlier = "select identity from counted where site_key = $site and happened <= cast($survey as date)"
+    visits = f"""
+        select v.identity from visit_now v
+        join (select s.partner, s.visit_key from survey_now s
+              join survey_round q on q.site_key = s.site_key and q.happened = s.happened where {_ROUND}) x
+            on x.partner = v.partner and x.visit_key = v.visit_key"""
+    return [
+        ("counted", "survey", counted),
+        ("beside", "survey", _SURVEYS_OF_ROUND),
+        ("beside", "survey", earlier),
+        ("beside", "visit", visits),
+        ("beside", "deployment", _PLANTED),
+        ("beside", "treatment", "select identity from treatment_now where site_key = $site"),
+        *([("beside", "survey", comparable)] if pooled else []),
+    ]
+
+
+def _retention() -> list[Question]:
+    units = "select unit_key from unit where method = $method and ($site is null or site_key = $site)"
+    sites = "select site_key from unit where method = $method and ($site is null or site_key = $site)"
+    return [
+        ("counted", "deployment", f"select identity from unit where unit_key in ({units})"),
+        ("counted", "check", f"select identity from check_stands where unit_key in ({units})"),
+        ("counted", "loss", f"select identity from loss_stands where unit_key in ({units})"),
+        ("beside", "visit", f"select identity from visit_now where site_key in ({sites})"),
+    ]
+
+
+def _cost() -> list[Question]:
+    return [
+        ("counted", "cost", "select identity from cost_now"),
+        ("beside", "deployment", "select identity from deployment_now"),
+        (
+            "beside",
+            "visit",
+            "select identity from visit_now where visit_key in (select for_key from cost_now where for_kind = 'visit')",
+        ),
+        ("beside", "collection", "select identity from collection_now"),
+        ("beside", "handling", "select identity from handling_now"),
+    ]

@@ -1,0 +1,234 @@
+"""The projection's file: built beside the last one and pointed at; opened for reading with the views on top."""
+
+import contextlib
+import datetime as dt
+import json
+import shutil
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import duckdb
+
+from warehouse.sqlfiles import View, read_views
+
+if TYPE_CHECKING:  # the models load pandera, which a night without news does not need
+    from schemas.kinds import Column, Kind
+
+CONFIG: dict[str, str | bool | int | float | list[str]] = {
+    "autoinstall_known_extensions": "false",
+    "autoload_known_extensions": "false",
+    "memory_limit": "4GB",
+}
+
+SHAPE = 1  # of the base tables; another number makes the next run rebuild
+
+_FIXED_TABLES = {
+    "entry": "number bigint, recorded timestamp, what varchar, partner varchar, drop varchar, name varchar, "
+    "mapping varchar, rules varchar, retaken boolean",
+    "part": "entry bigint, partner varchar, sheet varchar, row bigint, part int, kind varchar, fate varchar, "
+    "identity varchar, key varchar, content varchar",
+    "fault": 'entry bigint, sheet varchar, row bigint, part int, kind varchar, "column" varchar, heading varchar, '
+    "code varchar, found varchar, wanted varchar, advice varchar",
+}
+
+
+@dataclass(frozen=True)
+class Load:
+    """What one entry of the ledger adds: plain values, and the paths of its segments by kind."""
+
+    number: int
+    recorded: dt.datetime
+    what: str
+    partner: str
+    drop: str
+    name: str
+    mapping: str
+    rules: str
+    retaken: bool
+    segments: Mapping[str, Path]
+
+
+@dataclass(frozen=True)
+class Pointer:
+    """Which file is current, up to which entry it reads, and that entry's hash."""
+
+    file: str
+    number: int
+    hash: str
+    shape: int
+
+
+def pointer(folder: Path) -> Pointer | None:
+    """The current file, or None when there is none or the note about it cannot be read."""
+    try:
+        told = json.loads((folder / "current").read_text())
+        found = Pointer(**told)
+    except (OSError, ValueError, TypeError):
+        return None
+    return found if found.shape == SHAPE and (folder / found.file).is_file() else None
+
+
+def seen_head(folder: Path) -> tuple[int, str] | None:
+    """Number and hash of the last entry this projection was made from, whatever became of its file."""
+    try:
+        told = json.loads((folder / "current").read_text())
+        return int(told["number"]), str(told["hash"])
+    except (OSError, ValueError, TypeError, KeyError):
+        return None
+
+
+def project(
+    folder: Path,
+    loads: Sequence[Load],
+    head: tuple[int, str],
+    kinds: "Mapping[str, Kind]",
+    start_from: Pointer | None,
+) -> None:
+    """Make warehouse-<number>.duckdb from a copy of `start_from` (or from nothing) plus `loads`, and point at it.
+
+    loads: entries after start_from's, in order. head: number and hash of the last entry read. A copy that turns
+    out to be damaged raises duckdb.Error; the caller then starts from nothing.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    made = folder / f"warehouse-{head[0]:09d}.duckdb.making"
+    for old in folder.glob("*.making*"):
+        old.unlink()
+    if start_from is not None:
+        shutil.copyfile(folder / start_from.file, made)
+    with duckdb.connect(str(made), config=CONFIG) as con:
+        if start_from is None:
+            _make_tables(con, kinds)
+        con.execute("begin")
+        for load in loads:
+            _append(con, load, kinds)
+        con.execute("commit")
+        con.execute("checkpoint")
+    final = folder / f"warehouse-{head[0]:09d}.duckdb"
+    made.replace(final)
+    note = folder / "current.new"
+    note.write_text(json.dumps({"file": final.name, "number": head[0], "hash": head[1], "shape": SHAPE}) + "\n")
+    note.replace(folder / "current")
+    for old in folder.glob("warehouse-*.duckdb"):
+        if old != final:
+            with contextlib.suppress(OSError):  # a reader on Windows still has it open; the next run takes it away
+                old.unlink()
+
+
+def duck_type(column: "Column") -> str:
+    """The column's type in DuckDB."""
+    plain = {"text": "varchar", "whole": "bigint", "day": "date", "instant": "timestamp", "yesno": "boolean"}
+    return plain.get(column.type) or f"decimal(18,{column.places})"
+
+
+def kind_columns(kind: "Kind") -> str:
+    """The columns of a kind's base table."""
+    own = ", ".join(f'"{c.name}" {duck_type(c)}' for c in kind.columns)
+    return (
+        "entry bigint, sheet varchar, row bigint, part int, fate varchar, partner varchar, identity varchar, "
+        f"content varchar, key varchar, {own}"
+    )
+
+
+def _make_tables(con: duckdb.DuckDBPyConnection, kinds: "Mapping[str, Kind]") -> None:
+    for name, columns in _FIXED_TABLES.items():
+        con.execute(f"create table {name} ({columns})")
+    for kind in kinds.values():
+        con.execute(f"create table {kind.name}_said ({kind_columns(kind)})")
+
+
+def _append(con: duckdb.DuckDBPyConnection, load: Load, kinds: "Mapping[str, Kind]") -> None:
+    con.execute(
+        "insert into entry values ($number, $recorded, $what, $partner, $drop, $name, $mapping, $rules, $retaken)",
+        {k: v for k, v in vars(load).items() if k != "segments"},
+    )
+    for kind, path in load.segments.items():
+        given = {"entry": load.number, "path": str(path)}
+        if kind in kinds:
+            con.execute(f"insert into {kind}_said by name select $entry as entry, * from read_parquet($path)", given)
+        elif kind == "part":
+            con.execute(
+                "insert into part by name select $entry as entry, $partner as partner, * from read_parquet($path)",
+                {**given, "partner": load.partner},
+            )
+        elif kind == "fault":
+            con.execute("insert into fault by name select $entry as entry, * from read_parquet($path)", given)
+
+
+@dataclass(frozen=True)
+class RuleTables:
+    """The programme's rules as the views want them: a table's name -> its columns and rows."""
+
+    tables: Mapping[str, tuple[str, Sequence[tuple[Any, ...]]]]
+
+
+@contextlib.contextmanager
+def reading(
+    folder: Path,
+    kinds: "Mapping[str, Kind]",
+    rules: RuleTables,
+    happened: dt.date | None,
+    entry: int | None,
+    views: Sequence[View] | None = None,
+) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A session with base tables, rules and views as of (happened, entry); None means the last there is.
+
+    views: other view definitions than those of the files, for tests that break them one at a time.
+    """
+    at = pointer(folder)
+    if at is None:
+        raise FileNotFoundError(f"{folder} holds no projection")
+    con = duckdb.connect(config=CONFIG)
+    try:
+        con.execute("set TimeZone = 'UTC'")
+        path = str(folder / at.file).replace("'", "''")
+        con.execute(f"attach '{path}' as projection (read_only)")
+        con.execute("set search_path = 'memory,projection'")
+        prepare_session(con, kinds, rules, happened, entry, views)
+        yield con
+    finally:
+        con.close()
+
+
+def prepare_session(
+    con: duckdb.DuckDBPyConnection,
+    kinds: "Mapping[str, Kind]",
+    rules: RuleTables,
+    happened: dt.date | None,
+    entry: int | None,
+    views: Sequence[View] | None = None,
+) -> None:
+    """Make as_of, the rules' tables and every view in the session."""
+    asked_entry = "(select coalesce(max(number), 0) from entry)" if entry is None else "$entry"
+    con.execute(
+        f"create temp table as_of as select cast(null as date) as happened, cast({asked_entry} as bigint) as entry",
+        {} if entry is None else {"entry": entry},
+    )
+    happened = happened or last_happened(con, kinds)
+    con.execute("update as_of set happened = $day", {"day": happened})
+    con.execute("create temp table shared_kind (kind varchar)")
+    for kind in kinds.values():
+        if kind.shared:
+            con.execute("insert into shared_kind values ($kind)", {"kind": kind.name})
+    for name, (columns, rows) in rules.tables.items():
+        con.execute(f"create temp table {name} ({columns})")
+        if rows:
+            marks = ", ".join("?" * len(rows[0]))
+            con.executemany(f"insert into {name} values ({marks})", [list(r) for r in rows])
+    for view in views if views is not None else read_views(kinds):
+        how = "table" if view.kept else "view"
+        con.execute(f"create temp {how} {view.name} as {view.sql}")
+
+
+def last_happened(con: duckdb.DuckDBPyConnection, kinds: "Mapping[str, Kind]") -> dt.date:
+    """The last day anything happened, as far as the ledger tells by the asked entry; 1950-01-01 for an empty one.
+
+    Withdrawals and rulings are about events, not in the sea, so their days do not count.
+    """
+    told = " union all ".join(
+        f"select max(k.happened) as day from {k}_said k, as_of a where k.entry <= a.entry and fate in ('entered', 'amends')"
+        for k in kinds if k not in ("withdrawal", "ruling")
+    )  # fmt: skip
+    [(day,)] = con.sql(f"select max(day) from ({told})").fetchall()
+    return day or dt.date(1950, 1, 1)

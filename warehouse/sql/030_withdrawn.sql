@@ -1,0 +1,17 @@
+-- one row per identity taken back by its partner, whichever came first, unless a later ruling brought it back
+-- kept
+with asked as (
+    select w.withdraws_kind, w.withdraws_key, w.partner, max(w.entry) as entry
+    from withdrawal_said w
+    cross join as_of a
+    where w.entry <= a.entry and w.fate in ('entered', 'amends') and w.happened <= a.happened
+    group by w.withdraws_kind, w.withdraws_key, w.partner
+)
+select p.identity, max(w.entry) as entry
+from asked w
+join part p on p.kind = w.withdraws_kind and p.key = w.withdraws_key
+left join shared_kind s on s.kind = p.kind
+left join ruled r on r.identity = p.identity
+where (s.kind is not null or p.partner = w.partner) and p.identity is not null
+    and (r.content is null or r.entry < w.entry)
+group by p.identity

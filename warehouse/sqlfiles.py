@@ -1,0 +1,84 @@
+"""The view files: read, expanded for every kind and reference, in the order of their numbers."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:  # see database.py
+    from schemas.kinds import Kind
+
+FOLDER = Path(__file__).parent / "sql"
+
+# Which references make an event wait, and which only carry a caution. A dive nobody told of is inferred instead.
+WAITS = {"site", "plot", "bed"}
+NOT_A_RULE = {"visit"}
+
+
+@dataclass(frozen=True)
+class View:
+    """One view: its name, its SQL, and whether it is computed once a session instead of at every use."""
+
+    name: str
+    sql: str
+    kept: bool
+    file: str
+
+
+@dataclass(frozen=True)
+class Reference:
+    """A column of one kind that names a thing of another."""
+
+    kind: str
+    column: str
+    target: str
+    join: str
+
+
+def references(kinds: "Mapping[str, Kind]") -> list[Reference]:
+    """Every single-valued reference that the models declare and that standing looks after."""
+    found = []
+    for kind in kinds.values():
+        for c in kind.columns:
+            if not c.refers or c.several or c.refers in NOT_A_RULE:
+                continue
+            target = kinds[c.refers]
+            on = f"t.{target.key[-1]} = k.{c.name}"
+            if c.refers == "plot":
+                on += " and t.site_key = k.site_key"
+            found.append(Reference(kind.name, c.name, c.refers, on))
+    return found
+
+
+def read_views(kinds: "Mapping[str, Kind]") -> list[View]:
+    """Every view in the order it must be made."""
+    views: list[View] = []
+    for path in sorted(FOLDER.glob("*.sql")):
+        views += _expanded(path, kinds, views)
+    return views
+
+
+def _expanded(path: Path, kinds: "Mapping[str, Kind]", before: list[View]) -> Iterator[View]:
+    text = path.read_text(encoding="utf-8")
+    comments = [line[2:].strip() for line in text.splitlines() if line.startswith("--")]
+    sql = "\n".join(line for line in text.splitlines() if not line.startswith("--"))
+    name, kept = path.stem.split("_", 1)[1], "kept" in comments
+    if "for each kind" in comments:
+        for kind in kinds:
+            yield View(f"{kind}_{name}", sql.replace("{kind}", kind), kept, path.name)
+    elif "for each reference" in comments:
+        for r in references(kinds):
+            filled = sql.replace("{kind}", r.kind).replace("{column}", r.column).replace("{target}", r.target)
+            filled = filled.replace("{join}", r.join).replace("{effect}", "waits" if r.target in WAITS else "caution")
+            yield View(f"{name}_{r.kind}_{r.column}", filled, kept, path.name)
+    elif "{rules}" in sql:
+        rules = [v.name for v in before if v.name.startswith("rule_")]
+        union = "\nunion all\n".join(f"select kind, identity, rule, effect, why from {r}" for r in rules)
+        yield View(name, sql.replace("{rules}", union), kept, path.name)
+    else:
+        yield View(name, sql, kept, path.name)
+
+
+def sentences() -> dict[str, str]:
+    """Rule file -> the plain sentence that says what it catches."""
+    return {p.stem: p.read_text(encoding="utf-8").splitlines()[0][3:] for p in sorted(FOLDER.glob("*_rule_*.sql"))}
