@@ -1,0 +1,36 @@
+"""out/about.json: which ledger this was made from. It stands outside what must be the same bytes every time."""
+
+import datetime as dt
+import json
+import re
+from importlib.metadata import version
+from pathlib import Path
+
+
+def write(out: Path, number: int, head: str, as_of: dt.date, figures: int) -> None:
+    """Note the ledger's head that `out` was made from, and with what."""
+    told = {
+        "entry": number,
+        "head": head,
+        "as_of": as_of.isoformat(),
+        "figures": figures,
+        "made_with": {name: version(name) for name in ("wrackline", "duckdb", "pyarrow", "numpy", "scipy")},
+    }
+    beside = out / "about.json.new"
+    beside.write_text(json.dumps(told, indent=1, sort_keys=True) + "\n")
+    beside.replace(out / "about.json")
+
+
+def published_head(out: Path) -> tuple[int, str] | None:
+    """Number and hash of the entry that `out` was made from, or None when it cannot be told."""
+    try:
+        told = json.loads((out / "about.json").read_text())
+        return int(told["entry"]), str(told["head"])
+    except (OSError, ValueError, TypeError, KeyError):
+        return None
+
+
+def last_letter(out: Path) -> int:
+    """The highest receipt number that a letter was written for, 0 if there is none."""
+    found = (re.match(r"(\d{6,})-", p.name) for p in (out / "letters").glob("*/*.txt"))
+    return max((int(m.group(1)) for m in found if m), default=0)

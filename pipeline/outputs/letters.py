@@ -1,0 +1,112 @@
+"""A letter for each receipt: what entered, what was held and why, and how to mend it. Written once."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Any
+
+from pipeline.faults import Fault
+from pipeline.ledger.entry import Entry
+
+WIDTH = 96
+ROWS_LISTED = 200  # of one cause; the rest are counted, and the whole list stands in the .csv beside the letter
+
+
+@dataclass(frozen=True)
+class Vanished:
+    """A row that an earlier file of the same name had, and this one has not."""
+
+    kind: str
+    key: str
+    row_before: int
+
+
+def letter(entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], programme: str) -> str:
+    """The letter as plain text. faults: in the order of sheet and row."""
+    r = entry.receipt
+    lines = [
+        f"{programme} to {entry.partner}",
+        f"About your file “{entry.name}”, received {entry.recorded[:10]}{' and read again under a mended mapping' if entry.retaken else ''}.",
+        "",
+    ]
+    if entry.unreadable:
+        lines += [
+            entry.unreadable,
+            "Nothing of it entered. The file is kept as it came; please hand it in anew.",
+        ]
+    else:
+        lines += [
+            f"It has {_n(r.lines, 'line')}: {_n(r.furniture, 'line')} of titles and headings, {r.blank} blank, {_n(r.records, 'row')} of data.",
+            f"They say {_n(r.parts, 'thing')}: {r.entered} entered"
+            + (f" ({r.amended} of them change what stood before)" if r.amended else "")
+            + f", {r.held} held, {r.repeated} already known.",
+        ]
+        lines += [""] + (_held(faults) if r.held else ["Thank you: everything could be used."])
+    if vanished:
+        lines += ["", *_asked(vanished)]
+    lines += [
+        "",
+        "Nothing you hand in is lost: your file is kept as it came, and held rows wait until they are mended.",
+        "To mend a row, change it in your own sheet and hand the sheet in again under the same name; rows that",
+        "are already known are recognised and do no harm.",
+        "",
+        f"Receipt {entry.number}, drop {entry.drop[:12]}.",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _n(count: int, noun: str) -> str:
+    return f"{count} {noun}{'' if count == 1 else 's'}"
+
+
+def _held(faults: Sequence[Fault]) -> list[str]:
+    """Faults grouped by cause, the commonest first, each row with what stands in it."""
+
+    def cause(f: Fault) -> tuple[str, str, str, str, str]:
+        return (f.kind, f.column, f.heading, f.code, f.wanted)
+
+    groups = [list(g) for _, g in groupby(sorted(faults, key=cause), key=cause)]
+    lines = ["These rows are held. The commonest cause comes first."]
+    for n, group in enumerate(sorted(groups, key=lambda g: (-len(g), cause(g[0]))), 1):
+        first = group[0]
+        lines += [
+            "",
+            f"{n}. {_title(first)} ({_n(len(group), 'row')})",
+            f"   Wanted: {first.wanted}.",
+            f"   What to do: {first.advice}",
+        ]
+        for f in group[:ROWS_LISTED]:
+            found = f" found “{f.found}”" if f.found and f.column else (f" {f.found}" if f.found else "")
+            lines.append(f"   - {_where(f)}{':' if found else ''}{found}")
+        if len(group) > ROWS_LISTED:
+            lines.append(
+                f"   ... and {len(group) - ROWS_LISTED} more; all of them stand in the list beside this letter."
+            )
+    return lines
+
+
+def _title(f: Fault) -> str:
+    if f.heading:
+        return f"Column “{f.heading}”"
+    return f"Column `{f.column}`" if f.column else {"no mapping": "Headings not known"}.get(f.code, "The whole row")
+
+
+def _where(f: Fault) -> str:
+    sheet = f"sheet “{f.sheet}”, " if f.sheet else ""
+    column = f", column “{f.heading or f.column}”" if f.column else ""
+    return f"{sheet}row {f.row}{column}"
+
+
+def _asked(vanished: Sequence[Vanished]) -> list[str]:
+    lines = [
+        f"An earlier file of this name had {_n(len(vanished), 'row')} that this one has not. They still count.",
+        "If they should not, please hand in a withdrawal for each; if they were cut off by mistake, do nothing.",
+    ]
+    lines += [f"   - {v.kind} {v.key} (row {v.row_before} then)" for v in vanished[:ROWS_LISTED]]
+    return lines
+
+
+def faults_from(rows: Sequence[dict[str, Any]]) -> list[Fault]:
+    """Faults from the rows of a fault segment."""
+    filled: list[dict[str, Any]] = [{k: ("" if v is None else v) for k, v in r.items()} for r in rows]
+    return [Fault(**r) for r in filled]

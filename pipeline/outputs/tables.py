@@ -1,0 +1,124 @@
+"""The figures as one table, in measurement-or-fact terms (Darwin Core), as Parquet and as CSV."""
+
+import csv
+import datetime as dt
+import io
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from pipeline.indicators.catalogue import CATALOGUE
+from pipeline.indicators.estimate import Estimate
+from pipeline.indicators.figure import Figure, scope
+
+COLUMNS = pa.schema(
+    [
+        ("figureID", pa.string()),
+        ("measurementType", pa.string()),
+        ("measurementValue", pa.float64()),
+        ("measurementUnit", pa.string()),
+        ("measurementMethod", pa.string()),
+        ("measurementRemarks", pa.string()),
+        ("low", pa.float64()),
+        ("high", pa.float64()),
+        ("valueFrom", pa.float64()),
+        ("valueTo", pa.float64()),
+        ("n", pa.int64()),
+        ("nOf", pa.string()),
+        ("estimator", pa.string()),
+        ("state", pa.string()),
+        ("asOf", pa.date32()),
+        ("cautions", pa.string()),
+        ("locationID", pa.string()),
+        ("plotKind", pa.string()),
+        ("scientificName", pa.string()),
+        ("lifeStage", pa.string()),
+        ("surveyFrom", pa.string()),
+        ("samplingProtocol", pa.string()),
+        ("placed", pa.string()),
+        ("plantingMethod", pa.string()),
+        ("day", pa.int64()),
+    ]
+)
+
+
+def as_row(figure: Figure, as_of: dt.date) -> dict[str, Any]:
+    """One figure as a row of the table; `measurementValue` is null unless the estimate has one value."""
+    e, day = figure.estimate, figure.of("day")
+    meaning = CATALOGUE[figure.indicator]
+    return {
+        "figureID": figure.id,
+        "measurementType": figure.indicator,
+        "measurementValue": e.value,
+        "measurementUnit": e.unit,
+        "measurementMethod": meaning.formula,
+        "measurementRemarks": e.note or None,
+        "low": e.low,
+        "high": e.high,
+        "valueFrom": e.value_from,
+        "valueTo": e.value_to,
+        "n": e.n,
+        "nOf": e.n_of,
+        "estimator": e.estimator,
+        "state": e.state,
+        "asOf": as_of,
+        "cautions": " | ".join(e.cautions) or None,
+        "locationID": figure.of("site") or None,
+        "plotKind": figure.of("plot_kind") or None,
+        "scientificName": figure.of("species") or None,
+        "lifeStage": figure.of("stage") or None,
+        "surveyFrom": figure.of("survey") or None,
+        "samplingProtocol": figure.of("protocol") or None,
+        "placed": figure.of("placed") or None,
+        "plantingMethod": figure.of("method") or None,
+        "day": int(day) if day else None,
+    }
+
+
+def write_tables(figures: Sequence[Figure], as_of: dt.date, out: Path) -> None:
+    """out/figures.parquet and out/indicators.csv: the same rows in the same order, the same bytes for the same figures."""
+    rows = [as_row(f, as_of) for f in figures]
+    out.mkdir(parents=True, exist_ok=True)
+    beside = out / "figures.parquet.new"
+    pq.write_table(pa.Table.from_pylist(rows, COLUMNS), beside, compression="zstd")
+    beside.replace(out / "figures.parquet")
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(COLUMNS.names)
+    writer.writerows([plain_cell(r[name]) for name in COLUMNS.names] for r in rows)
+    beside = out / "indicators.csv.new"
+    beside.write_text(text.getvalue(), encoding="utf-8")
+    beside.replace(out / "indicators.csv")
+
+
+def read_figures(out: Path) -> list[dict[str, Any]]:
+    """The rows that `write_tables` wrote; an empty list when nothing was published yet."""
+    path = out / "figures.parquet"
+    return pq.read_table(path).to_pylist() if path.is_file() else []
+
+
+def figure_from(row: dict[str, Any]) -> Figure:
+    """The figure that a row of the table tells of."""
+    estimate = Estimate(
+        state=row["state"], unit=row["measurementUnit"], n=row["n"], n_of=row["nOf"], estimator=row["estimator"],
+        value=row["measurementValue"], low=row["low"], high=row["high"], value_from=row["valueFrom"],
+        value_to=row["valueTo"], note=row["measurementRemarks"] or "",
+        cautions=tuple((row["cautions"] or "").split(" | ")) if row["cautions"] else (),
+    )  # fmt: skip
+    what = scope(
+        site=row["locationID"], plot_kind=row["plotKind"], species=row["scientificName"], stage=row["lifeStage"],
+        survey=row["surveyFrom"], protocol=row["samplingProtocol"], placed=row["placed"], method=row["plantingMethod"],
+        day=row["day"],
+    )  # fmt: skip
+    return Figure(row["measurementType"], what, estimate)
+
+
+def plain_cell(value: Any) -> str:
+    """A cell that no spreadsheet program takes for a formula, whatever a partner called its site."""
+    if value is None:
+        return ""
+    text = repr(value) if isinstance(value, float) else str(value)
+    return "'" + text if isinstance(value, str) and text[:1] in ("=", "+", "-", "@", "\t", "\r") else text

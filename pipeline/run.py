@@ -1,0 +1,413 @@
+"""The main path, top to bottom: receive, examine (map and check), record, project, measure, publish.
+
+Every verb of the command line and every Dagster asset is a function here. Stages never import each other; this
+file hands things from one to the next, and it is the one place that reads the clock.
+"""
+
+import datetime as dt
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline.errors import BadUsage
+from pipeline.ledger import disk
+from pipeline.ledger.entry import Entry
+from pipeline.ledger.store import Head, Ledger
+from pipeline.programme import Places, Programme, Rules, open_programme, parse_rules, partner_names
+
+if TYPE_CHECKING:  # loaded only when there is something to do with them
+    import duckdb
+
+    from pipeline.indicators.figure import Figure
+    from pipeline.indicators.remember import Memory
+    from pipeline.ledger.known import Cached
+    from pipeline.ledger.verify import Verdict
+    from pipeline.lineage import Home
+    from warehouse.database import Load, Pointer
+
+Say = Callable[[str], None]
+
+
+def silent(_: str) -> None:
+    """Say nothing: what runs in a pipe or in a test passes this."""
+
+
+def _now() -> dt.datetime:
+    return dt.datetime.now(dt.UTC)
+
+
+@dataclass(frozen=True)
+class Found:
+    """A file in an inbox that the ledger does not know yet, or a kept drop that is read again."""
+
+    partner: str
+    name: str
+    drop: str
+    size: int
+    retaken: bool = False
+
+
+@dataclass
+class TakeIn:
+    """What a take-in did: how many files it looked at, and the entries it added."""
+
+    looked_at: int = 0
+    entries: list[Entry] = field(default_factory=list)
+
+    @property
+    def held(self) -> int:
+        """Parts that were held, and drops that could not be read at all."""
+        return sum(e.receipt.held + bool(e.unreadable) for e in self.entries)
+
+
+def run_all(root: Path, say: Say = silent) -> "tuple[TakeIn, Published]":
+    """What happens every night: take in what is new, then bring everything up to it."""
+    took = take(root, say)
+    return took, refresh(root, say)
+
+
+def refresh(root: Path, say: Say = silent) -> "Published":
+    """Note the rules if they changed, project, measure, publish: everything up to what the ledger holds."""
+    programme = open_programme(root)
+    ledger = open_ledger(programme.places)
+    _note_rules(ledger, ledger.keep_bytes(programme.rules.raw), say)
+    project(root, say)
+    return publish(root, say)
+
+
+# --- receive, examine, record -------------------------------------------------------------------------------
+
+
+def take(root: Path, say: Say = silent) -> TakeIn:
+    """Take in every file of the inboxes that the ledger does not know yet."""
+    programme = open_programme(root)
+    ledger = open_ledger(programme.places)
+    known = {(e.partner, e.drop) for e in ledger.entries() if e.drop}
+    looked_at, news = receive(programme.places, ledger, known)
+    return TakeIn(looked_at, _take_in(programme, ledger, news, say))
+
+
+def retake(root: Path, partner: str = "", drop: str = "", say: Say = silent) -> TakeIn:
+    """Read kept drops again under their partner's present mapping; what changes becomes amendments.
+
+    partner, drop: only those of that partner, only the one whose hash begins so. Drops already read under the
+    present mapping are left alone.
+    """
+    programme = open_programme(root)
+    ledger = open_ledger(programme.places)
+    entries = [e for e in ledger.entries() if e.drop]
+    done = {(e.partner, e.drop, e.mapping) for e in entries}
+    news = {}
+    for e in entries:
+        present = ledger.keep_bytes(_mapping_bytes(programme.places, e.partner))
+        asked_for = partner in ("", e.partner) and e.drop.startswith(drop)
+        if asked_for and (e.partner, e.drop, present) not in done:
+            news[e.partner, e.drop] = Found(e.partner, e.name, e.drop, e.size, retaken=True)
+    return TakeIn(len(entries), _take_in(programme, ledger, list(news.values()), say))
+
+
+def receive(places: Places, ledger: Ledger, known: set[tuple[str, str]]) -> tuple[int, list[Found]]:
+    """Keep the bytes of every inbox file that is not known; files stay where they are. Gives (looked at, news)."""
+    looked_at, news, met = 0, [], set(known)
+    for partner in partner_names(places):
+        inbox = places.inbox / partner
+        for path in sorted(p for p in inbox.rglob("*") if p.is_file() and not p.name.startswith((".", "~"))):
+            looked_at += 1
+            if (partner, disk.sha256_of(path)) in met:
+                continue
+            digest, size = ledger.keep_file(path)
+            if (partner, digest) not in met:  # the file may have grown between the two looks
+                met.add((partner, digest))
+                news.append(Found(partner, path.relative_to(inbox).as_posix(), digest, size))
+    return looked_at, news
+
+
+def _take_in(programme: Programme, ledger: Ledger, news: Sequence[Found], say: Say) -> list[Entry]:
+    """Examine without the lock, then judge and record under it: one drop is one atomic entry."""
+    rules = ledger.keep_bytes(programme.rules.raw)
+    if not news:
+        return _note_rules(ledger, rules, say)
+    # pandera, polars and the models are loaded only on a night that brings something
+    from pipeline.examine import examine
+    from pipeline.intake.mapping import parse_mapping
+    from pipeline.ledger.staging import Staged
+    from pipeline.record import record
+    from schemas.kinds import all_kinds
+
+    kinds, staged = all_kinds(), []
+    with ledger.workspace() as folder:
+        for n, found in enumerate(sorted(news, key=lambda f: (f.partner, f.drop)), 1):
+            say(f"reading {n} of {len(news)}: {found.partner}/{found.name}")
+            raw = _mapping_bytes(programme.places, found.partner)
+            mapping, used = parse_mapping(found.partner, raw, kinds), ledger.keep_bytes(raw)
+            (folder / str(n)).mkdir()
+            blank = Staged(folder / str(n), found.partner, found.drop, found.size, found.name, used, found.retaken)
+            staged.append(examine(ledger.drop_path(found.drop), blank, mapping, kinds, programme.rules.timezone))
+        say(f"recording {len(news)} drops")
+        with ledger.writing():
+            return record(ledger, staged, rules, kinds, _cached(programme.places, ledger), _now)
+
+
+def _note_rules(ledger: Ledger, rules: str, say: Say) -> list[Entry]:
+    """Rules that changed without a drop get an entry of their own, so that any past day knows its rules."""
+    with ledger.writing():
+        entries = ledger.entries()
+        if entries and entries[-1].rules == rules:
+            return []
+        say("the programme's rules are new")
+        return [ledger.append(Entry(previous="", recorded="", what="rules", rules=rules), _now())]
+
+
+def open_ledger(places: Places) -> Ledger:
+    """The programme's ledger, its folders made on first use."""
+    ledger = Ledger(places.ledger)
+    ledger.prepare()
+    return ledger
+
+
+def _mapping_bytes(places: Places, partner: str) -> bytes:
+    """The partner's TOML, or nothing: then only our own headings are known."""
+    path = places.partners / f"{partner}.toml"
+    return path.read_bytes() if path.is_file() else b""
+
+
+# --- project ------------------------------------------------------------------------------------------------
+
+
+def project(root: Path, say: Say = silent, rebuild: bool = False) -> bool:
+    """Bring the projection up to the ledger's head; True when there was anything to do.
+
+    Only entries after the last projection are read. A projection that is missing, of another shape, ahead of
+    the ledger or damaged is made anew from nothing.
+    """
+    places = open_programme(root).places
+    ledger = open_ledger(places)
+    head = ledger.head()
+    start = None if rebuild else _usable_pointer(places, ledger)
+    if start is not None and start.number == head.number:
+        return False
+    import duckdb
+
+    from schemas.kinds import all_kinds
+    from warehouse import database
+
+    kinds = all_kinds()
+    with ledger.writing():  # two runs must not make the same file
+        say("projecting")
+        new = [_load(ledger, e) for e in ledger.entries(after=start.number if start else 0) if e.number <= head.number]
+        try:
+            database.project(places.warehouse, new, (head.number, head.hash), kinds, start)
+        except duckdb.Error:
+            if start is None:
+                raise
+            say("the last projection is damaged: making it anew")
+            every = [_load(ledger, e) for e in ledger.entries() if e.number <= head.number]
+            database.project(places.warehouse, every, (head.number, head.hash), kinds, None)
+    return True
+
+
+def _usable_pointer(places: Places, ledger: Ledger) -> "Pointer | None":
+    from warehouse import database
+
+    at = database.pointer(places.warehouse)
+    if at is None or at.number > ledger.last_number() or ledger.hash_of(at.number) != at.hash:
+        return None
+    return at
+
+
+def _cached(places: Places, ledger: Ledger) -> "Cached | None":
+    from pipeline.ledger.known import Cached
+
+    at = _usable_pointer(places, ledger)
+    return Cached(places.warehouse / at.file, at.number) if at else None
+
+
+def _load(ledger: Ledger, e: Entry) -> "Load":
+    from warehouse import database
+
+    return database.Load(
+        e.number, dt.datetime.fromisoformat(e.recorded).replace(tzinfo=None), e.what, e.partner, e.drop, e.name,
+        e.mapping, e.rules, e.retaken, {s.kind: ledger.segment_path(s) for s in e.segments},
+    )  # fmt: skip
+
+
+# --- measure, publish ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Asked:
+    """As of when: the last happened day counted, the last entry counted, and whose rules: then or today's.
+
+    None means: all there is.
+    """
+
+    happened: dt.date | None = None
+    entry: int | None = None
+    rules: str = "then"
+
+
+@contextmanager
+def session(root: Path, asked: Asked = Asked()) -> "Iterator[tuple[duckdb.DuckDBPyConnection, Rules]]":  # frozen
+    """The projection with its views as of what is asked, and the rules it is judged by."""
+    from pipeline.measure import rule_tables
+    from schemas.kinds import all_kinds
+    from warehouse import database
+
+    programme = open_programme(root)
+    if database.pointer(programme.places.warehouse) is None:
+        raise BadUsage("Nothing is projected yet. Run `wrackline take` first.")
+    rules = rules_as_of(programme, asked)
+    with database.reading(
+        programme.places.warehouse, all_kinds(), rule_tables(rules), asked.happened, asked.entry
+    ) as con:
+        yield con, rules
+
+
+def rules_as_of(programme: Programme, asked: Asked) -> Rules:
+    """Today's rules, or those recorded by the asked entry."""
+    if asked.rules == "today":
+        return programme.rules
+    ledger = open_ledger(programme.places)
+    number = min(asked.entry or ledger.last_number(), ledger.last_number())
+    if number == 0:
+        return programme.rules
+    digest = ledger.entry(number).rules
+    return parse_rules(ledger.drop_path(digest).read_bytes(), f"the rules kept with entry {number}")
+
+
+def entry_at(root: Path, recorded: dt.datetime) -> int:
+    """Number of the last entry recorded by that instant, 0 if there is none."""
+    entries = open_ledger(open_programme(root).places).entries()
+    return max((e.number for e in entries if dt.datetime.fromisoformat(e.recorded) <= recorded), default=0)
+
+
+def figures_of(
+    root: Path, asked: Asked = Asked(), memory: "Memory | None" = None
+) -> "tuple[list[Figure], dt.date]":  # frozen
+    """Every figure as of what is asked, and the day they are as of."""
+    from pipeline.indicators.remember import Memory
+    from pipeline.measure import measure
+
+    with session(root, asked) as (con, rules):
+        figures = measure(con, rules, memory or Memory())
+        [(day,)] = con.sql("select happened from as_of").fetchall()
+    return figures, day
+
+
+@dataclass(frozen=True)
+class Published:
+    """What a publication did: figures written, names of those computed anew, letters written; zeros if none was due."""
+
+    figures: int = 0
+    computed: tuple[str, ...] = ()
+    letters: int = 0
+
+
+def publish(root: Path, say: Say = silent) -> Published:
+    """Write figures and letters for the ledger as it is, unless what was published last is of this very head."""
+    from pipeline.outputs import about
+
+    places = open_programme(root).places
+    head = open_ledger(places).head()
+    if about.published_head(places.out) == (head.number, head.hash) or head.number == 0:
+        return Published()
+    from pipeline.indicators.remember import memory_from
+    from pipeline.outputs.tables import write_tables
+
+    kept = places.warehouse / "estimates.json"
+    memory = memory_from(kept.read_text() if kept.is_file() else "")
+    say("measuring")
+    figures, as_of = figures_of(root, memory=memory)
+    write_tables(figures, as_of, places.out)
+    disk.replace_durably(kept, memory.to_text().encode())
+    say("writing letters")
+    letters = write_letters(root)
+    about.write(places.out, head.number, head.hash, as_of, len(figures))
+    return Published(len(figures), tuple(memory.computed), letters)
+
+
+def write_letters(root: Path) -> int:
+    """Write the letter of every receipt that has none yet; gives how many."""
+    from pipeline.outputs.post import is_written, write_letter
+
+    programme = open_programme(root)
+    ledger = open_ledger(programme.places)
+    missing = [e for e in ledger.entries() if e.drop and not is_written(programme.places.out, e)]
+    for e in missing:
+        segments = {s.kind: ledger.segment_path(s) for s in e.segments}
+        write_letter(programme.places.out, e, segments, programme.rules.name)
+    return len(missing)
+
+
+# --- look back ----------------------------------------------------------------------------------------------
+
+
+def published(root: Path) -> "list[Figure]":
+    """The figures as they were last published."""
+    from pipeline.outputs.tables import figure_from, read_figures
+
+    return [figure_from(r) for r in read_figures(open_programme(root).places.out)]
+
+
+def published_as_of(root: Path) -> str:
+    """The day the published figures are as of, "" when there are none."""
+    from pipeline.outputs.tables import read_figures
+
+    return next((str(r["asOf"]) for r in read_figures(open_programme(root).places.out)), "")
+
+
+def lead_home(root: Path, figure: "Figure", asked: Asked = Asked()) -> "list[Home]":  # frozen
+    """Every row of every drop that the figure rests on."""
+    from pipeline.lineage import home
+
+    with session(root, asked) as (con, _):
+        return home(con, figure)
+
+
+def verify(root: Path, light: bool = False, tick: Callable[[int, int], None] = lambda *_: None) -> "Verdict":
+    """Look at the whole ledger, and compare its end with everyone who wrote it down."""
+    from pipeline.ledger.verify import Witness
+    from pipeline.ledger.verify import verify as look
+    from pipeline.outputs import about
+    from warehouse import database
+
+    places = open_programme(root).places
+    seen = [
+        ("warehouse/current", database.seen_head(places.warehouse)),
+        ("out/about.json", about.published_head(places.out)),
+    ]
+    seen += [("out/letters", (about.last_letter(places.out), ""))]
+    witnesses = [Witness(where, Head(*head)) for where, head in seen if head is not None and head[0]]
+    return look(Ledger(places.ledger), witnesses, light, tick)
+
+
+def evidence(root: Path, figure: "Figure", into: Path) -> bool:
+    """Make a programme of only the rows that the figure rests on; True when it gives the same figure."""
+    from pipeline.evidence import write_evidence
+
+    programme = open_programme(root)
+    ledger = open_ledger(programme.places)
+    rules = rules_as_of(programme, Asked())
+    entries = {e.number: e for e in ledger.entries()}
+    write_evidence(into, rules.raw, lead_home(root, figure), entries, ledger, take)
+    project(into)
+    publish(into)
+    as_of = dt.date.fromisoformat(published_as_of(root))
+    figures, _ = figures_of(into, Asked(happened=as_of))
+    return any(f.id == figure.id and f.estimate == figure.estimate for f in figures)
+
+
+def held(root: Path) -> list[tuple[str, str, str, str, str, str, int]]:
+    """What is still held, by partner, file and cause: an instance of each, and how many parts."""
+    with session(root) as (con, _):
+        return con.sql("select * from held_cause order by all").fetchall()
+
+
+def standing(root: Path) -> list[tuple[str, str, str, str, int]]:
+    """What the whole ledger makes of events that do not simply stand: kind, effect, rule, an instance, how many."""
+    with session(root) as (con, _):
+        return con.sql(
+            "select kind, effect, rule, min(why), count(*) from standing group by kind, effect, rule order by all"
+        ).fetchall()

@@ -1,0 +1,113 @@
+"""A new programme's folder: what `wrackline start` writes, to be filled in by people."""
+
+from pathlib import Path
+
+from pipeline.errors import BadUsage
+
+PROGRAMME = """\
+# The rules of this programme. Every version that is used is kept in the ledger.
+
+[programme]
+key = "my-programme"            # short and never changed: identifiers are made from it
+name = "My programme"
+timezone = "UTC"                # of times written without a zone, such as "Europe/Lisbon"
+currency = "EUR"                # in which costs are reported (ISO 4217)
+
+[rules]
+treated_area_rule = "plot area" # or "area per unit": decide beforehand, it moves the cost per hectare
+area_per_unit_m2 = 1            # for "area per unit"
+release_window_days = 21        # how long a bag must hold
+# retention_days = [21, 60]     # at which days retention is told; the release window if left out
+survey_round_days = 7           # dives closer together than this are one survey round
+trial_below_m2 = 1000           # below this area a cost is called a trial cost
+first_meaningful_day = 90       # before it, recruits cannot be expected to show
+least_search_min = 0            # an absence after a shorter search proves nothing
+least_visibility_m = 0          # nor does one in worse visibility
+
+# Limits of good practice. They are the programme's own: local permits outrank them.
+[limits]
+most_hours_to_release = 48      # from cutting to release
+warmest_degc = 15               # of tissue on its way
+take_limit_pct = 10             # of a bed's fertile plants in a year
+
+[limits.lowest_cut_cm]          # above the meristem, so that the plant grows on
+# "Saccharina latissima" = 8
+
+# What is searched for, dated BEFORE the first survey that names it. Without it there are no zeros.
+[[protocol]]
+key = "quadrats"
+dated = 2025-01-01
+frame = "quadrat"
+placement = "random"
+[[protocol.search]]
+species = "Saccharina latissima"
+stages = ["recruit", "juvenile"]
+smallest_cm = 0.5
+
+# Lengths to stages, for partners that write lengths.
+# [[stage]]
+# species = "Saccharina latissima"
+# stage = "recruit"
+# from_cm = 0
+# to_cm = 5
+
+# Rates of other currencies: units of it for one of yours, from that day on, with the source.
+# [[rate]]
+# currency = "NOK"
+# dated = 2025-01-01
+# per_unit = 11.5
+# source = "where you read it"
+"""
+
+PARTNER = """\
+# How this partner writes. Copy this file to partners/<name>.toml and its inbox to inbox/<name>/.
+# Files that use our own headings (see `wrackline columns survey`) and are called survey..., check... need no mapping.
+
+language = "en"
+decimal = "."                   # or ","
+dates = "YMD"                   # or "DMY", "MDY": how days are written
+blanks = ["-", "n/a"]           # words that mean: nothing written
+
+[codes.stage]                   # their words to ours, for every sheet
+# "small" = "recruit"
+
+[[sheet]]
+files = ["counts*.csv"]         # names of the files that are written like this
+kind = "survey"
+[sheet.columns]                 # our column = "their heading"
+visit_key = "Dive"
+happened = "Date"
+site_key = "Site"
+plot_key = "Plot"
+frame_key = "Quadrat"
+species = "Species"
+stage = "Stage"
+count = "Number"
+area_m2 = "Size"
+[sheet.units]                   # units they write in, where not ours
+area_m2 = "cm2"
+[sheet.fixed]                   # values for the whole file
+frame_type = "quadrat"
+placement = "random"
+protocol = "quadrats"
+"""
+
+PEOPLE = """\
+# Names behind the codes that events carry. This file is never copied into the ledger.
+# [mb]
+# name = "..."
+# may_be_named = false
+"""
+
+
+def start(root: Path) -> list[str]:
+    """Make the folder; gives what was made. BadUsage if something stands there already."""
+    if root.exists() and any(root.iterdir()):
+        raise BadUsage(f"{root} is not empty. Name a new folder.")
+    for folder in ("inbox/programme", "partners", "out"):
+        (root / folder).mkdir(parents=True)
+    files = {"programme.toml": PROGRAMME, "partners/example.toml.txt": PARTNER, "people.toml": PEOPLE}
+    for name, text in files.items():
+        (root / name).write_text(text, encoding="utf-8")
+    (root / "people.toml").chmod(0o600)
+    return [*files, "inbox/programme/", "partners/"]
