@@ -8,7 +8,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pipeline import run
+from pipeline import look, run
 from pipeline.errors import BadUsage, LedgerDamaged, Stop
 from pipeline.programme import open_programme
 
@@ -162,7 +162,7 @@ def _measure(args: argparse.Namespace) -> int:
 
 
 def _find(args: argparse.Namespace) -> "Figure":
-    found = [f for f in run.published(args.programme) if args.figure and f.id.startswith(args.figure)]
+    found = [f for f in look.published(args.programme) if args.figure and f.id.startswith(args.figure)]
     if len(found) != 1:
         why = "no figure's id begins so" if not found else f"{len(found)} figures' ids begin so"
         raise BadUsage(f"{args.figure!r}: {why}. `wrackline show --all` lists them.")
@@ -172,7 +172,7 @@ def _find(args: argparse.Namespace) -> "Figure":
 def _show(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
 
-    figures, as_of = run.published(args.programme), run.published_as_of(args.programme)
+    figures, as_of = look.published(args.programme), look.published_as_of(args.programme)
     if args.figure:
         f = _find(args)
         _told(args, _plain(f), screen.one_figure(f, as_of))
@@ -209,14 +209,14 @@ def _plain(f: "Figure") -> dict[str, Any]:
 def _home(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
 
-    homes = run.lead_home(args.programme, _find(args))
+    homes = look.lead_home(args.programme, _find(args))
     _told(args, [asdict(h) for h in homes], screen.rows_home(homes))
     return FINE
 
 
 def _evidence(args: argparse.Namespace) -> int:
     figure = _find(args)
-    same = run.evidence(args.programme, figure, args.folder)
+    same = look.evidence(args.programme, figure, args.folder)
     told = "the same figure" if same else "ANOTHER figure: please report this"
     _told(args, {"figure": figure.id, "same": same}, f"Made {args.folder} of only those rows; it gives {told}.\n")
     return FINE if same else 1
@@ -225,7 +225,7 @@ def _evidence(args: argparse.Namespace) -> int:
 def _held(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
 
-    rows = run.held(args.programme)
+    rows = look.held(args.programme)
     names = ("partner", "file", "kind", "column", "why", "for_instance", "parts")
     _told(
         args,
@@ -238,7 +238,7 @@ def _held(args: argparse.Namespace) -> int:
 def _standing(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
 
-    rows = run.standing(args.programme)
+    rows = look.standing(args.programme)
     names = ("kind", "effect", "rule", "why", "events")
     text = (
         "\n".join(screen.table(names, [[*r[:4], str(r[4])] for r in rows], (4,))) + "\n"
@@ -250,7 +250,7 @@ def _standing(args: argparse.Namespace) -> int:
 
 
 def _verify(args: argparse.Namespace) -> int:
-    verdict = run.verify(args.programme, args.light, _tick(args))
+    verdict = look.verify(args.programme, args.light, _tick(args))
     lines = [f"Looked at {verdict.entries} entries, {verdict.drops} drops and {verdict.segments} segments."]
     lines += [f"WRONG: {w}" for w in verdict.wrong] + [f"Note: {n}." for n in verdict.notes]
     lines += [] if verdict.wrong else ["The ledger is whole."]
@@ -306,7 +306,7 @@ def _demo(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
 
     nights = play(args.folder, _say(args))
-    figures, held = run.published(args.folder), run.held(args.folder)
+    figures, held = look.published(args.folder), look.held(args.folder)
     if args.json:
         _told(args, {"figures": [_plain(f) for f in figures], "held": held}, "")
         return FINE
@@ -316,11 +316,11 @@ def _demo(args: argparse.Namespace) -> int:
         f"HELD BY PARTNER, each row waiting for its owner; the letters in {args.folder}/out/letters tell how to mend it\n"
     )
     print(screen.held_parts(held))
-    print(screen.summary(figures, run.published_as_of(args.folder), open_programme(args.folder).rules.name))
+    print(screen.summary(figures, look.published_as_of(args.folder), open_programme(args.folder).rules.name))
     example = choose_example(figures)
     if example is not None:
         print(f"WHERE DOES A FIGURE COME FROM?  wrackline home {example.id} -p {args.folder}\n")
-        print(screen.rows_home(run.lead_home(args.folder, example), limit=8))
+        print(screen.rows_home(look.lead_home(args.folder, example), limit=8))
     return FINE
 
 

@@ -6,6 +6,7 @@ from typing import Any
 import duckdb
 
 from pipeline.indicators.figure import Figure
+from pipeline.indicators.recruitment import POOLED
 
 REGISTERS = ("site", "plot", "bed", "permit")
 
@@ -81,7 +82,7 @@ _PLANTED = "select identity from deployment_now where site_key = $site"
 
 
 def _questions(figure: Figure) -> list[Question]:
-    pooled = any(c.startswith("spread between frames taken from") for c in figure.estimate.cautions)
+    pooled = any(c.startswith(POOLED) for c in figure.estimate.cautions)
     if figure.indicator in ("density", "density near units"):
         return _density("f.plot_kind = $plot_kind", pooled)
     if figure.indicator in ("treated over control", "treated minus control"):

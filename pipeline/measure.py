@@ -10,6 +10,7 @@ from typing import Any
 import duckdb
 
 from pipeline.indicators.attached import Lives, Search, attached
+from pipeline.indicators.compare import compare
 from pipeline.indicators.figure import Figure
 from pipeline.indicators.hectares import Area, Paid, hectares
 from pipeline.indicators.recruitment import Around, Cell, Frames, recruitment
@@ -62,8 +63,10 @@ def rule_tables(rules: Rules) -> RuleTables:
 
 def measure(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> list[Figure]:
     """Every figure of the catalogue, in one order. con: a session of `warehouse.database.reading`."""
+    frames, around = _frames(con), _around(con, rules)
     figures = [
-        *recruitment(_frames(con), _around(con, rules), memory),
+        *recruitment(frames, around, memory),
+        *compare(frames, around, memory),
         *attached(*_lives(con), rules.retention_days, memory),
         *hectares(*_costs(con), rules.currency, rules.trial_below_m2, _waiting_costs(con), memory),
     ]

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from pipeline.errors import BadUsage
 from pipeline.ledger import disk
 from pipeline.ledger.entry import Entry
-from pipeline.ledger.store import Head, Ledger
+from pipeline.ledger.store import Ledger
 from pipeline.programme import Places, Programme, Rules, open_programme, parse_rules, partner_names
 
 if TYPE_CHECKING:  # loaded only when there is something to do with them
@@ -23,8 +23,6 @@ if TYPE_CHECKING:  # loaded only when there is something to do with them
     from pipeline.indicators.figure import Figure
     from pipeline.indicators.remember import Memory
     from pipeline.ledger.known import Cached
-    from pipeline.ledger.verify import Verdict
-    from pipeline.lineage import Home
     from warehouse.database import Load, Pointer
 
 Say = Callable[[str], None]
@@ -248,8 +246,11 @@ class Asked:
     rules: str = "then"
 
 
+LATEST = Asked()  # everything the ledger holds
+
+
 @contextmanager
-def session(root: Path, asked: Asked = Asked()) -> "Iterator[tuple[duckdb.DuckDBPyConnection, Rules]]":  # frozen
+def session(root: Path, asked: Asked = LATEST) -> "Iterator[tuple[duckdb.DuckDBPyConnection, Rules]]":  # frozen
     """The projection with its views as of what is asked, and the rules it is judged by."""
     from pipeline.measure import rule_tables
     from schemas.kinds import all_kinds
@@ -284,7 +285,7 @@ def entry_at(root: Path, recorded: dt.datetime) -> int:
 
 
 def figures_of(
-    root: Path, asked: Asked = Asked(), memory: "Memory | None" = None
+    root: Path, asked: Asked = LATEST, memory: "Memory | None" = None
 ) -> "tuple[list[Figure], dt.date]":  # frozen
     """Every figure as of what is asked, and the day they are as of."""
     from pipeline.indicators.remember import Memory
@@ -339,75 +340,3 @@ def write_letters(root: Path) -> int:
         segments = {s.kind: ledger.segment_path(s) for s in e.segments}
         write_letter(programme.places.out, e, segments, programme.rules.name)
     return len(missing)
-
-
-# --- look back ----------------------------------------------------------------------------------------------
-
-
-def published(root: Path) -> "list[Figure]":
-    """The figures as they were last published."""
-    from pipeline.outputs.tables import figure_from, read_figures
-
-    return [figure_from(r) for r in read_figures(open_programme(root).places.out)]
-
-
-def published_as_of(root: Path) -> str:
-    """The day the published figures are as of, "" when there are none."""
-    from pipeline.outputs.tables import read_figures
-
-    return next((str(r["asOf"]) for r in read_figures(open_programme(root).places.out)), "")
-
-
-def lead_home(root: Path, figure: "Figure", asked: Asked = Asked()) -> "list[Home]":  # frozen
-    """Every row of every drop that the figure rests on."""
-    from pipeline.lineage import home
-
-    with session(root, asked) as (con, _):
-        return home(con, figure)
-
-
-def verify(root: Path, light: bool = False, tick: Callable[[int, int], None] = lambda *_: None) -> "Verdict":
-    """Look at the whole ledger, and compare its end with everyone who wrote it down."""
-    from pipeline.ledger.verify import Witness
-    from pipeline.ledger.verify import verify as look
-    from pipeline.outputs import about
-    from warehouse import database
-
-    places = open_programme(root).places
-    seen = [
-        ("warehouse/current", database.seen_head(places.warehouse)),
-        ("out/about.json", about.published_head(places.out)),
-    ]
-    seen += [("out/letters", (about.last_letter(places.out), ""))]
-    witnesses = [Witness(where, Head(*head)) for where, head in seen if head is not None and head[0]]
-    return look(Ledger(places.ledger), witnesses, light, tick)
-
-
-def evidence(root: Path, figure: "Figure", into: Path) -> bool:
-    """Make a programme of only the rows that the figure rests on; True when it gives the same figure."""
-    from pipeline.evidence import write_evidence
-
-    programme = open_programme(root)
-    ledger = open_ledger(programme.places)
-    rules = rules_as_of(programme, Asked())
-    entries = {e.number: e for e in ledger.entries()}
-    write_evidence(into, rules.raw, lead_home(root, figure), entries, ledger, take)
-    project(into)
-    publish(into)
-    as_of = dt.date.fromisoformat(published_as_of(root))
-    figures, _ = figures_of(into, Asked(happened=as_of))
-    return any(f.id == figure.id and f.estimate == figure.estimate for f in figures)
-
-
-def held(root: Path) -> list[tuple[str, str, str, str, str, str, int]]:
-    """What is still held, by partner, file and cause: an instance of each, and how many parts."""
-    with session(root) as (con, _):
-        return con.sql("select * from held_cause order by all").fetchall()
-
-
-def standing(root: Path) -> list[tuple[str, str, str, str, int]]:
-    """What the whole ledger makes of events that do not simply stand: kind, effect, rule, an instance, how many."""
-    with session(root) as (con, _):
-        return con.sql(
-            "select kind, effect, rule, min(why), count(*) from standing group by kind, effect, rule order by all"
-        ).fetchall()

@@ -1,4 +1,4 @@
-"""Density of every species and stage, by site, kind of plot and survey round, and treated against control."""
+"""Density of every species and stage, by site, kind of plot and survey round."""
 
 import datetime as dt
 from collections import defaultdict
@@ -8,7 +8,6 @@ from decimal import Decimal
 from functools import partial
 from typing import NamedTuple
 
-from pipeline.indicators.contrast import difference, ratio
 from pipeline.indicators.density import PooledDispersion, density, pooled_dispersion
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.figure import Figure, scope
@@ -41,32 +40,29 @@ class Around:
     zero_k: float
 
 
-Frames = dict[Cell, list[tuple[int, Decimal, int]]]  # (count, area in m2, how many frames)
+Rows = list[tuple[int, Decimal, int]]  # (count, area of the frame in m2, how many such frames)
+Frames = dict[Cell, Rows]
+POOLED = "spread between frames taken from"  # beside every figure that borrows from other sites
 
 
 def recruitment(frames: Frames, around: Around, memory: Memory) -> list[Figure]:
-    """Every density, then every contrast of treated with control plots.
-
-    frames: for each cell, (count, area of the frame in m2, number of such frames).
-    """
-    pools = _pools(frames)
+    """The density of every cell, and a stated refusal for what was counted outside the protocol."""
+    pools = Pools(frames)
     figures = []
     for cell, rows in sorted(frames.items()):
-        counts, areas = _spread_out(rows)
-        pool = pools.get(_comparable(cell)) if len(counts) <= FEW and len(set(areas)) == 1 else None
+        pool = pools.of(cell)
         inputs = [sorted(map(str, rows)), str(pool), around.zero_k]
-        estimate = memory.recall("density", inputs, partial(_density, counts, areas, pool, around.zero_k))
+        estimate = memory.recall("density", inputs, partial(_density, rows, pool, around.zero_k))
         name = "density" if cell.placed == "plot" else "density near units"
-        figures.append(Figure(name, _scope(cell), _with_context(estimate, cell, around)))
-    figures += _off_protocol(around)
-    return figures + _contrasts(frames, around, memory)
+        figures.append(Figure(name, _scope(cell), in_context(estimate, cell, around)))
+    return figures + _off_protocol(around)
 
 
-def _density(counts: list[int], areas: list[float], pool: PooledDispersion | None, zero_k: float) -> Estimate:
-    estimate = density(counts, areas, pooled=pool, zero_k=zero_k)
+def _density(rows: Rows, pool: PooledDispersion | None, zero_k: float) -> Estimate:
+    estimate = density(*spread_out(rows), pooled=pool, zero_k=zero_k)
     if pool is None:
         return estimate
-    return estimate.with_cautions(f"spread between frames taken from {pool.sites} comparable sites")
+    return estimate.with_cautions(f"{POOLED} {pool.sites} comparable sites")
 
 
 def _scope(cell: Cell) -> tuple[tuple[str, str], ...]:
@@ -76,7 +72,8 @@ def _scope(cell: Cell) -> tuple[tuple[str, str], ...]:
     )  # fmt: skip
 
 
-def _spread_out(rows: list[tuple[int, Decimal, int]]) -> tuple[list[int], list[float]]:
+def spread_out(rows: Rows) -> tuple[list[int], list[float]]:
+    """Counts and areas of every single frame."""
     counts = [count for count, _, n in rows for _ in range(n)]
     areas = [float(area) for _, area, n in rows for _ in range(n)]
     return counts, areas
@@ -92,22 +89,38 @@ def _season(day: dt.date) -> tuple[int, int]:
     return (day.year + (day.month == 12), day.month % 12 // 3)
 
 
-def _pools(frames: Frames) -> dict[tuple[object, ...], PooledDispersion]:
-    """Pooled dispersion wherever three or more sites have comparable frames of one size; one round a site."""
-    groups: dict[tuple[object, ...], dict[str, tuple[list[int], list[float]]]] = defaultdict(dict)
-    for cell, rows in sorted(frames.items()):  # the last round of a season stands for its site
-        groups[_comparable(cell)][cell.site] = _spread_out(rows)
-    pools = {}
-    for group, sites in groups.items():
-        usable: list[tuple[Sequence[int], Sequence[float]]] = [(c, a) for c, a in sites.values() if len(c) >= 2]
-        sizes = {area for _, areas in usable for area in areas}
-        pool = pooled_dispersion(usable) if len(usable) >= 3 and len(sizes) == 1 else None
-        if pool is not None:
-            pools[group] = pool
-    return pools
+class Pools:
+    """Dispersion shared by comparable sites, for cells of five frames or fewer.
+
+    Three or more sites must have two or more frames each, all of one size; the last round of a season stands for
+    its site. Published simulations (statistics: pooled dispersion) hold for that case only.
+    """
+
+    def __init__(self, frames: Frames) -> None:
+        groups: dict[tuple[object, ...], dict[str, Rows]] = defaultdict(dict)
+        for cell, rows in sorted(frames.items()):
+            groups[_comparable(cell)][cell.site] = rows
+        self.frames = frames
+        self.found: dict[tuple[object, ...], tuple[PooledDispersion, Decimal]] = {}
+        for group, sites in groups.items():
+            usable: list[tuple[Sequence[int], Sequence[float]]] = [
+                spread_out(rows) for rows in sites.values() if sum(n for *_, n in rows) >= 2
+            ]
+            sizes = {area for rows in sites.values() for _, area, _ in rows}
+            pool = pooled_dispersion(usable) if len(usable) >= 3 and len(sizes) == 1 else None
+            if pool is not None:
+                self.found[group] = (pool, sizes.pop())
+
+    def of(self, cell: Cell) -> PooledDispersion | None:
+        """The pool to use for a cell: none when it has frames enough, or frames of another size than the pool's."""
+        rows = self.frames[cell]
+        pool, size = self.found.get(_comparable(cell), (None, None))
+        fits = sum(n for *_, n in rows) <= FEW and {area for _, area, _ in rows} == {size}
+        return pool if fits else None
 
 
-def _with_context(estimate: Estimate, cell: Cell, around: Around) -> Estimate:
+def in_context(estimate: Estimate, cell: Cell, around: Around) -> Estimate:
+    """The estimate with what a reader must know of its site, round and distance from planting."""
     cautions = list(around.cautions.get((cell.site, cell.round_on), []))
     down = around.first_down.get(cell.site)
     if cell.plot_kind == "treated":
@@ -128,54 +141,3 @@ def _off_protocol(around: Around) -> list[Figure]:
         cell = Cell(site, plot_kind, species, stage, round_on, protocol, "plot")
         figures.append(Figure("density", _scope(cell), refusal))
     return figures
-
-
-def _contrasts(frames: Frames, around: Around, memory: Memory) -> list[Figure]:
-    figures = []
-    for cell, rows in sorted(frames.items()):
-        if cell.plot_kind != "treated" or cell.placed != "plot":
-            continue
-        control = frames.get(cell._replace(plot_kind="control"))
-        what = scope(
-            site=cell.site,
-            species=cell.species,
-            stage=cell.stage,
-            survey=cell.round_on,
-            protocol=cell.protocol,
-        )
-        for name, unit, method in (
-            ("treated over control", "times control", ratio),
-            ("treated minus control", "per m2", difference),
-        ):
-            refusal = _refusal(cell, control, around)
-            if refusal or control is None:
-                n = sum(r[2] for r in rows)
-                figures.append(Figure(name, what, not_estimable(refusal, unit=unit, n=n, n_of="frames")))
-                continue
-            arms = (*_spread_out(rows), *_spread_out(control))
-            inputs = [sorted(map(str, rows)), sorted(map(str, control))]
-            estimate = memory.recall(name, inputs, partial(method, *arms))
-            baseline = any(_is_baseline(c, cell, around) for c in frames)
-            missing = "" if baseline else "no baseline: nothing was counted here before planting"
-            figures.append(Figure(name, what, _with_context(estimate, cell, around).with_cautions(missing)))
-    return figures
-
-
-def _refusal(cell: Cell, control: object, around: Around) -> str:
-    if control is None:
-        return "no control plot was counted in this round under this protocol"
-    unequal = around.unequal.get((cell.site, cell.round_on))
-    if unequal:
-        return f"treatments differ in more than planting: the control plots had no “{', '.join(sorted(unequal))}”"
-    return ""
-
-
-def _is_baseline(other: Cell, cell: Cell, around: Around) -> bool:
-    down = around.first_down.get(cell.site)
-    same = (other.site, other.plot_kind, other.species, other.stage) == (
-        cell.site,
-        "treated",
-        cell.species,
-        cell.stage,
-    )
-    return same and down is not None and other.round_on < down

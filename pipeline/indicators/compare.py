@@ -1,0 +1,72 @@
+"""Treated plots against control plots of the same site, round, species and stage: as a ratio and as a difference."""
+
+import datetime as dt
+from functools import partial
+
+from pipeline.indicators.contrast import difference, ratio
+from pipeline.indicators.estimate import Estimate, not_estimable
+from pipeline.indicators.figure import Figure, scope
+from pipeline.indicators.recruitment import Around, Cell, Frames, Pools, Rows, in_context, spread_out
+from pipeline.indicators.remember import Memory
+
+
+def compare(frames: Frames, around: Around, memory: Memory) -> list[Figure]:
+    """Ratio and difference wherever treated plots were counted; a stated refusal where no comparison is fair."""
+    pools, first = Pools(frames), _first_counted(frames)
+    figures = []
+    for cell, rows in sorted(frames.items()):
+        if cell.plot_kind != "treated" or cell.placed != "plot":
+            continue
+        other = cell._replace(plot_kind="control")
+        what = scope(
+            site=cell.site, species=cell.species, stage=cell.stage, survey=cell.round_on, protocol=cell.protocol
+        )
+        refusal = _refusal(cell, other in frames, around)
+        if refusal:
+            n = sum(n for *_, n in rows)
+            figures += [
+                Figure(name, what, not_estimable(refusal, unit=unit, n=n, n_of="frames"))
+                for name, unit in (("treated over control", "times control"), ("treated minus control", "per m2"))
+            ]
+            continue
+        down, counted = around.first_down.get(cell.site), first[_place(cell)]
+        missing = "" if down and counted < down else "no baseline: nothing was counted here before planting"
+        for name, estimate in _both(cell, rows, other, frames, pools, around.zero_k, memory):
+            figures.append(Figure(name, what, in_context(estimate, cell, around).with_cautions(missing)))
+    return figures
+
+
+def _both(
+    cell: Cell, rows: Rows, other: Cell, frames: Frames, pools: Pools, zero_k: float, memory: Memory
+) -> list[tuple[str, Estimate]]:
+    control = frames[other]
+    arms = (*spread_out(rows), *spread_out(control))
+    inputs = [sorted(map(str, rows)), sorted(map(str, control))]
+    pooled = (pools.of(cell), pools.of(other))
+    minus = partial(difference, *arms, treated_pooled=pooled[0], control_pooled=pooled[1], zero_k=zero_k)
+    return [
+        ("treated over control", memory.recall("treated over control", inputs, partial(ratio, *arms))),
+        ("treated minus control", memory.recall("treated minus control", [*inputs, str(pooled), zero_k], minus)),
+    ]
+
+
+def _place(cell: Cell) -> tuple[str, str, str]:
+    return (cell.site, cell.species, cell.stage)
+
+
+def _first_counted(frames: Frames) -> dict[tuple[str, str, str], dt.date]:
+    """The first day that a species and stage were counted in a site's treated plots."""
+    first: dict[tuple[str, str, str], dt.date] = {}
+    for cell in frames:
+        if cell.plot_kind == "treated":
+            first[_place(cell)] = min(first.get(_place(cell), cell.round_on), cell.round_on)
+    return first
+
+
+def _refusal(cell: Cell, has_control: bool, around: Around) -> str:
+    if not has_control:
+        return "no control plot was counted in this round under this protocol"
+    unequal = around.unequal.get((cell.site, cell.round_on))
+    if unequal:
+        return f"treatments differ in more than planting: the control plots had no “{', '.join(sorted(unequal))}”"
+    return ""

@@ -1,0 +1,207 @@
+"""The fraction of units still attached some days after they were put down: at one site, and over sites.
+
+Intervals are (L, R, units): so many units last seen attached on day L and first found absent on day R, days
+counted from being put down; R = inf if never found absent, L = R if the loss was witnessed. (0, inf) says
+nothing about a unit: such units are counted in the note and left out of the figure.
+"""
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from itertools import combinations_with_replacement
+
+import numpy as np
+from scipy.special import expit, logit, stdtrit
+
+from .estimate import Estimate, not_estimable
+from .turnbull import TAIL, Floats, Ints, Turnbull, distinct, fit, likelihood_limits, settled
+
+Interval = tuple[float, float, int]
+Data = tuple[Floats, Floats, Ints]  # L, R, units: distinct and in order
+
+UNIT, UNITS = "fraction", "units"
+CURVE = "Turnbull 1976 NPMLE on visit intervals"
+ONE_SITE = "this site only"
+FEWEST_SITES = 3
+SEED, DRAWS = 1976, 400  # fixed: the same data give the same limits; 400 draws know a spread to within 4 %
+ALL_DRAWS_UP_TO = 5  # sites: they have at most 126 distinct draws, so each is taken once, with its probability
+ROUGH = 1e-3  # log-likelihood that a refitted draw may fall short of: under 0.05 standard errors of the curve
+
+
+def site_retention(intervals: Iterable[Interval], day: float) -> Estimate:
+    """Fraction 0..1 of one site's units still attached on that day, with likelihood-ratio limits.
+
+    n: units with at least one informative visit. bounded: the day lies between visits, and only value_from to
+    value_to is known. not estimable: after the last day on which the curve is defined; or no informative
+    visit at all, then with value_from 0 and value_to 1. Raises ValueError as `turnbull.fit`, or unless day is
+    finite and at least 0. Source: Turnbull 1976, J. R. Stat. Soc. B 38:290; limits as
+    `turnbull.likelihood_limits`.
+    """
+    _check_day(day)
+    data, silent = _sorted_out(intervals)
+    if data is None:
+        return _nothing_known(ONE_SITE, silent)
+    curve = fit(*data)
+    note = _note(ONE_SITE, silent, curve.n)
+    if day > curve.estimable_to():
+        return _too_late(curve, note)
+    return _estimate(curve, day, note, f"{CURVE}, likelihood-ratio limits", likelihood_limits(*data, day))
+
+
+def retention_over_sites(
+    intervals_by_site: Mapping[str, Iterable[Interval]],
+    day: float,
+    never_found: Mapping[str, tuple[int, float]] | None = None,
+) -> Estimate:
+    """Fraction 0..1 of all sites' units still attached on that day; the limits take the SITE as the unit.
+
+    All units share one curve. Sites are drawn with all their units and the curve is refitted; the spread of
+    its log-odds over the draws, at least the binomial one, goes with Student's t at one less than the number
+    of sites where some unit is known to be attached or lost on that day. Under three of these: no limits.
+    never_found: for every site never found again, how many units were put down, and the day of the first
+    failed search; a caution carries the figure with all of these kept, and with all lost. States, n and
+    errors as `site_retention`; ValueError also if a site said never found has an informative visit. Source:
+    Turnbull 1976, J. R. Stat. Soc. B 38:290; limits: cluster bootstrap standard error, t on log-odds.
+    """
+    _check_day(day)
+    gone = {site: found for site, found in (never_found or {}).items() if found[0]}
+    sites, silent = [], sum(units for units, _ in gone.values())
+    for site, intervals in intervals_by_site.items():
+        data, unasked = _sorted_out(intervals)
+        if data is not None and site in gone:
+            raise ValueError(f"site {site} is said never found, yet a visit tells of its units")
+        silent += 0 if site in gone else unasked
+        if data is not None:
+            sites.append(data)
+    sites.sort(key=lambda data: [part.tolist() for part in data])  # by content: no name or order can matter
+    scope = f"over {_counted(len(sites), 'site')}"
+    if not sites:
+        return _nothing_known(scope, silent).with_cautions(_never_found(None, gone, day))
+    data = distinct(*(np.concatenate(parts) for parts in zip(*sites, strict=True)))
+    curve = fit(*data)
+    caution = _never_found(data, gone, day)
+    note = _note(scope, silent, curve.n)
+    if day > curve.estimable_to():
+        return _too_late(curve, note).with_cautions(caution)
+    informed = sum(any(settled(*site, day)) for site in sites)
+    if informed < FEWEST_SITES:
+        note += f"; no interval over sites: {informed} of the {FEWEST_SITES} needed tell of that day"
+        return _estimate(curve, day, note, CURVE, None).with_cautions(caution)
+    limits = _limits_over_sites(curve, sites, data, day, informed)
+    method = f"{CURVE}, site-cluster bootstrap on log-odds, t with {informed - 1} df"
+    return _estimate(curve, day, note, method, limits).with_cautions(caution)
+
+
+def _limits_over_sites(
+    curve: Turnbull, sites: list[Data], data: Data, day: float, informed: int
+) -> tuple[float, float]:
+    # Only units that settle the question on that day count here: a hundred bags last seen on day 10 make a
+    # statement about day 60 no surer.
+    n = sum(settled(*data, day))
+
+    def log_odds(bounds: Floats) -> Floats:
+        return np.asarray(logit(np.clip(bounds, 0.5 / n, 1 - 0.5 / n)))
+
+    columns = {interval: i for i, interval in enumerate(zip(*(x.tolist() for x in data[:2]), strict=True))}
+    table = np.zeros((len(sites), len(columns)), np.int64)
+    for row, (left, right, units) in enumerate(sites):
+        table[row, [columns[i] for i in zip(left.tolist(), right.tolist(), strict=True)]] = units
+    draws, chances = _draws(len(sites))
+    drawn = [(*data[:2], units) for units in draws @ table]
+    refits = [fit(*d, gap=ROUGH / d[2].sum()).survival_bounds(day) for d in drawn]
+    spread = log_odds(np.array(refits))
+    # In some draws the day falls between visits, or after them, and the bounds part: the wilder one counts.
+    centre = (chances[:, None] * spread).sum(0)
+    variance = (chances[:, None] * (spread - centre) ** 2).sum(0).max()
+    middle = log_odds(np.array(curve.survival_bounds(day)))
+    odds = expit(middle)
+    floor = 1 / (n * odds * (1 - odds))
+    reach = float(stdtrit(informed - 1, 1 - TAIL)) * np.sqrt(np.maximum(variance, floor))
+    return float(expit(middle[0] - reach[0])), float(expit(middle[1] + reach[1]))
+
+
+def _draws(sites: int) -> tuple[Ints, Floats]:
+    """How often each draw takes each site, and how probable the draw is: all draws if they are few."""
+    if sites > ALL_DRAWS_UP_TO:
+        drawn = np.random.default_rng(SEED).multinomial(sites, [1 / sites] * sites, DRAWS)
+        return drawn, np.full(DRAWS, 1 / DRAWS)
+    picks = combinations_with_replacement(range(sites), sites)
+    draws = np.array([np.bincount(pick, minlength=sites) for pick in picks])
+    ways = [math.factorial(sites) / math.prod(math.factorial(k) for k in draw) for draw in draws.tolist()]
+    return draws, np.array(ways) / sites**sites
+
+
+def _never_found(data: Data | None, gone: Mapping[str, tuple[int, float]], day: float) -> str:
+    """What the sites never found again could make of the figure, "" if there are none."""
+    if not gone:
+        return ""
+    # Kept: attached as long as anything was watched. Lost: by the first failed search, or by the day asked
+    # about if that came first, since no one saw them on it.
+    left, right, count = data or (np.array([]), np.array([]), np.array([], np.int64))
+    watched = max([day, *left, *right[np.isfinite(right)]])
+    more = [units for units, _ in gone.values()]
+    for _, failed in gone.values():
+        _check_day(failed)
+    lost = [min(day, failed) for _, failed in gone.values()]
+    told = [] if data is None else [fit(*data)]
+    worst = fit(np.append(left, lost), np.append(right, lost), np.append(count, more))
+    kept = [watched] * len(gone), [math.inf] * len(gone)
+    best = fit(np.append(left, kept[0]), np.append(right, kept[1]), np.append(count, more))
+    least, most = zip(*(curve.survival_bounds(day) for curve in (*told, worst, best)), strict=True)
+    who = f"{_counted(len(gone), 'site')} with {_counted(sum(more), 'unit')} never found again"
+    span = f"{min(least):.3f} (all lost by the first failed search) and {max(most):.3f} (all kept)"
+    return f"{who}: the fraction lies between {span}"
+
+
+def _sorted_out(intervals: Iterable[Interval]) -> tuple[Data | None, int]:
+    """The distinct informative intervals, None if there are none; and how many units have no such one."""
+    rows = list(intervals)
+    if not any(units for _, _, units in rows):
+        return None, 0
+    left, right, units = distinct(*zip(*rows, strict=True))
+    told = (left > 0) | np.isfinite(right)
+    silent = int(units[~told].sum())
+    return ((left[told], right[told], units[told]) if told.any() else None), silent
+
+
+def _check_day(day: float) -> None:
+    if not (math.isfinite(day) and day >= 0):
+        raise ValueError(f"a day since put down is finite and at least 0, not {day}")
+
+
+def _counted(n: int, noun: str) -> str:
+    return f"{n} {noun}" if n == 1 else f"{n} {noun}s"
+
+
+def _note(scope: str, silent: int, told: int) -> str:
+    return scope + (f"; {silent} of {silent + told} units were never looked for again" if silent else "")
+
+
+def _nothing_known(scope: str, silent: int) -> Estimate:
+    why = _note(scope, silent, 0) if silent else f"{scope}; no units"
+    bare = not_estimable(why, unit=UNIT, n=0, n_of=UNITS)
+    return replace(bare, value_from=0.0, value_to=1.0)
+
+
+def _too_late(curve: Turnbull, note: str) -> Estimate:
+    why = f"not estimable after day {curve.estimable_to():g}; {note}"
+    return not_estimable(why, unit=UNIT, n=curve.n, n_of=UNITS, estimator=CURVE)
+
+
+def _estimate(curve: Turnbull, day: float, note: str, method: str, limits: tuple[float, float] | None) -> Estimate:
+    known, possible = curve.survival_bounds(day)
+    bounded = Estimate(
+        state="bounded",
+        unit=UNIT,
+        n=curve.n,
+        n_of=UNITS,
+        estimator=method,
+        value_from=known,
+        value_to=possible,
+        note=note,
+    )
+    if limits:  # log-odds never reach 0 or 1, and limits must hold what they are the limits of
+        bounded = replace(bounded, low=min(limits[0], known), high=max(limits[1], possible))
+    if known < possible:
+        return bounded
+    return replace(bounded, state="estimated", value=known, value_from=None, value_to=None)
