@@ -37,7 +37,7 @@ def letter(entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], 
     else:
         lines += [
             f"It has {_n(r.lines, 'line')}: {_n(r.furniture, 'line')} of titles and headings, {r.blank} blank, {_n(r.records, 'row')} of data.",
-            f"They say {_n(r.parts, 'thing')}: {r.entered} entered"
+            f"They make {_n(r.parts, 'statement')}: {r.entered} entered"
             + (f" ({r.amended} of them change what stood before)" if r.amended else "")
             + f", {r.held} held, {r.repeated} already known.",
         ]

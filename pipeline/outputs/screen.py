@@ -1,5 +1,6 @@
 """What the terminal shows: plain tables, one figure told in full, held parts by partner. Text in, text out."""
 
+import math
 from collections import Counter
 from collections.abc import Sequence
 from textwrap import wrap
@@ -84,11 +85,14 @@ def summary(figures: Sequence[Figure], as_of: str, name: str) -> str:
     ]  # fmt: skip
     lines += table(["site", "method", "day", "attached", "interval", "units", "figure", "notes"], rows, (2, 3, 4, 5))
     lines += ["", "WHAT DID A HECTARE COST?  Per treated hectare; cash, gifts in kind and hours are never added up", ""]
-    rows = [
-        [f.of("site"), f.indicator.removesuffix(" per hectare"), value_text(f.estimate), interval_text(f.estimate), f.estimate.unit, f.id, notes.of(f.estimate)]
+    areas = {f.of("site"): f.estimate.value or 0.0 for f in figures if f.indicator == "treated area"}
+    areas["all"] = math.fsum(areas.values())
+    rows = [  # the area comes first: a price from a few dozen square metres is no price
+        [f.of("site"), number(areas.get(f.of("site"), 0.0)), f.indicator.removesuffix(" per hectare"), value_text(f.estimate),
+         interval_text(f.estimate), f.estimate.unit, f.id, notes.of(f.estimate)]
         for f in figures if f.indicator.endswith("per hectare")
     ]  # fmt: skip
-    lines += table(["site", "what", "per hectare", "interval", "unit", "figure", "notes"], rows, (2, 3))
+    lines += table(["site", "treated m2", "what", "cost", "interval", "unit", "figure", "notes"], rows, (1, 3, 4))
     lines += ["", "Notes", *notes.lines()]
     return "\n".join(lines) + "\n"
 
@@ -101,6 +105,7 @@ def _recruits(figures: Sequence[Figure], notes: Footnotes) -> list[str]:
             last[place] = max(last.get(place, ""), f.of("survey"))
     treated = {k[:2]: v for k, v in last.items() if k[2] == "treated"}
     rows = []
+    order = ("treated", "control", "reference", "treated minus control", "treated over control")
     for f in figures:
         where = (f.of("site"), f.of("species"))
         if f.of("stage") != "recruit":
@@ -111,7 +116,7 @@ def _recruits(figures: Sequence[Figure], notes: Footnotes) -> list[str]:
                 [*where, f.of("survey"), told, value_text(f.estimate), interval_text(f.estimate), str(f.estimate.n), f.id, notes.of(f.estimate)]
             )  # fmt: skip
     headings = ["site", "species", "round from", "what", "value", "interval", "frames", "figure", "notes"]
-    return table(headings, sorted(rows), (4, 5, 6))
+    return table(headings, sorted(rows, key=lambda r: (r[0], r[1], order.index(r[3]), r[2])), (4, 5, 6))
 
 
 def _what(f: Figure, last: dict[tuple[str, str, str], str], treated: str | None) -> str:
