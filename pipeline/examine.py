@@ -11,7 +11,7 @@ from pipeline.check.shape import check_shape
 from pipeline.faults import Fault
 from pipeline.intake.cast import cast_faults, cast_sql, headings_of
 from pipeline.intake.mapping import Mapping, Match, PartMap, find_match
-from pipeline.intake.read import Sheet, Tally, open_sheets, rows
+from pipeline.intake.read import Sheet, Tally, open_sheets, rows, trimmed
 from pipeline.ledger.entry import SheetRead
 from pipeline.ledger.identity import content_sql, identity_sql, key_sql
 from pipeline.ledger.staging import PART_COLUMNS, Staged
@@ -82,7 +82,7 @@ def _read_parts(
     con: duckdb.DuckDBPyConnection, table: pa.Table, sheet: Sheet, match: Match, staged: Staged,
     kinds: MappingLike[str, Kind], zone: str, too_long: set[int],
 ) -> None:  # fmt: skip
-    con.register("cells", table)
+    con.register("cells", trimmed(table))
     for part_no, part in enumerate(match.sheet.parts, 1):
         kind = kinds[part.kind]
         typed = con.sql(cast_sql(kind, match.sheet, part, match.header, sheet.native, zone)).to_arrow_table()
@@ -103,7 +103,8 @@ def _read_part(
     staged.write_faults(faults)
     con.register("typed", typed)
     con.register("bad", pa.table({"row": pa.array(sorted({f.row for f in faults}), pa.int64())}))
-    key, content = key_sql(kind), content_sql(kind)
+    filled = [c.name for c in kind.columns if typed.column(c.name).null_count < typed.num_rows]
+    key, content = key_sql(kind), content_sql(filled)
     owner = "'" + staged.partner.replace("'", "''") + "'"
     own = ", ".join(f'"{c.name}"' for c in kind.columns)
     keyed = con.sql(

@@ -19,6 +19,8 @@ from schemas.kinds import Column, Kind
 YES = ("yes", "y", "true", "1", "x")
 NO = ("no", "n", "false", "0")
 
+DAY_ALONE = 10  # no day with a time of day is as short as this
+
 _ZONE = r"(Z|[+-]\d\d:?\d\d)?"
 _TIME = r"[T ]+(\d{1,2}:\d\d(?::\d\d(?:\.\d{1,6})?)?)\s*" + _ZONE
 _DAY_PART = r"^([^T ]+)"
@@ -35,7 +37,7 @@ class Source:
 
 
 def cast_sql(kind: Kind, sheet: SheetMap, part: PartMap, header: Sequence[str], native: bool, zone: str) -> str:
-    """SQL that turns table `cells` (row, c0, c1 ...) into `row`, every column of the kind, and `raw.<column>`s.
+    """SQL that turns table `cells` (row, c0, c1 ...: trimmed, never null) into `row`, every column of the kind, and `raw.<column>`s.
 
     header: the sheet's headings, in order. native: cells were typed, so numbers and days are written our way.
     zone: the programme's time zone, for times written without one.
@@ -51,8 +53,11 @@ def cast_sql(kind: Kind, sheet: SheetMap, part: PartMap, header: Sequence[str], 
     typed = {c.name: _typed(c, part, style) if c.name in sources else _null(c) for c in kind.columns}
     if "happened" in sources:  # a time written beside the day gives the instant too
         raw = '"raw.happened"'
-        typed["happened"] = _day(f"regexp_extract({raw}, '{_DAY_PART}', 1)", style)
-        typed["happened"] = f"case when {_well_formed_when(raw)} then {typed['happened']} end"
+        with_time = _day(f"regexp_extract({raw}, '{_DAY_PART}', 1)", style)
+        typed["happened"] = (
+            f"case when length({raw}) <= {DAY_ALONE} then {_day(raw, style)} "
+            f"when {_well_formed_when(raw)} then {with_time} end"
+        )
         typed["happened_at"] = _instant(raw, style)
         typed["happened_zone"] = f"case when {typed['happened_at']} is not null then {_zone_text(raw, style)} end"
     if kind.happened_from and kind.happened_from in sources:
@@ -60,7 +65,7 @@ def cast_sql(kind: Kind, sheet: SheetMap, part: PartMap, header: Sequence[str], 
         typed["happened"] = f"coalesce({typed['happened']}, {fallback})"
     outer = ", ".join(f'{sql} as "{n}"' for n, sql in typed.items())
     raws = ", ".join(f'"raw.{n}"' for n in sources)
-    where = f"where {_trimmed(header.index(part.only_if))} <> ''" if part.only_if else ""
+    where = f"where c{header.index(part.only_if)} <> ''" if part.only_if else ""
     made = (
         f"select row, {outer}{', ' if raws else ''}{raws} from (select row, {inner or '1 as one'} from cells {where})"
     )
@@ -87,10 +92,6 @@ def _text(value: str) -> str:
     return "'" + value.replace("'", "''") + "'"
 
 
-def _trimmed(index: int) -> str:
-    return f"trim(c{index}, ' ' || chr(9) || chr(10) || chr(13) || chr(160))"
-
-
 def _sources(kind: Kind, part: PartMap, header: Sequence[str], blanks: Sequence[str]) -> list[Source]:
     at: dict[str, int] = {}
     for i, h in enumerate(header):
@@ -99,9 +100,9 @@ def _sources(kind: Kind, part: PartMap, header: Sequence[str], blanks: Sequence[
     for column in kind.columns:
         heading = part.headings.get(column.name)
         if heading is not None and heading in at:
-            cell = _trimmed(at[heading])
-            blank = ", ".join(_text(b.casefold()) for b in ("", *blanks))
-            raw = f"case when lower({cell}) in ({blank}) then null else {cell} end"
+            cell = f"nullif(c{at[heading]}, '')"
+            words = ", ".join(_text(b.casefold()) for b in blanks)
+            raw = f"case when lower({cell}) in ({words}) then null else {cell} end" if words else cell
         elif column.name in part.fixed:
             raw, heading = _text(part.fixed[column.name]), ""
         else:
@@ -178,7 +179,9 @@ def _day(text: str, style: _Style) -> str:
             f" when regexp_full_match({dashed}, '\\d{{1,2}}-\\d{{1,2}}-\\d{{4}}') then try_strptime({dashed}, '{order}-%Y')"
             f" when regexp_full_match({dashed}, '\\d{{1,2}}-\\d{{1,2}}-\\d{{2}}') then try_strptime({dashed}, '{order}-%y')"
         )
-    return f"cast(case {iso}{other} end as date)"
+    # nearly every cell of a machine-made file is a plain ISO day: that needs no pattern
+    plain = f"when length({text}) = 10 and {text}[5] = '-' and {text}[8] = '-' then try_cast({text} as date)"
+    return f"cast(case {plain} {iso}{other} end as date)"
 
 
 def _well_formed_when(raw: str) -> str:
@@ -197,7 +200,8 @@ def _instant(raw: str, style: _Style) -> str:
     offset = f"case {zone} when 'Z' then '+00' else {zone} end"
     zoned = f"timezone('UTC', try_cast({local} || {offset} as timestamptz))"
     unzoned = f"timezone('UTC', timezone({_text(style.zone)}, try_cast({local} as timestamp)))"
-    return f"case when regexp_full_match({raw}, '[^T ]+{_TIME}') then case when {zone} <> '' then {zoned} else {unzoned} end end"
+    looks = f"length({raw}) > {DAY_ALONE} and regexp_full_match({raw}, '[^T ]+{_TIME}')"
+    return f"case when {looks} then case when {zone} <> '' then {zoned} else {unzoned} end end"
 
 
 def _local_day(kind: Kind, column: str, style: _Style) -> str:

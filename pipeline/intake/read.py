@@ -14,6 +14,7 @@ from pathlib import Path
 
 import duckdb
 import pyarrow as pa
+import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 BATCH = 100_000
@@ -265,10 +266,14 @@ def _table(numbers: list[int], batch: list[list[str]], width: int) -> pa.Table:
     return pa.table({"row": pa.array(numbers, pa.int64()), **columns})
 
 
+def trimmed(table: pa.Table) -> pa.Table:
+    """The same rows with white space (no-break spaces too) taken off both ends of every cell."""
+    cells = [pc.utf8_trim_whitespace(table.column(i)) for i in range(1, table.num_columns)]
+    return pa.table([table.column("row"), *cells], names=table.column_names)
+
+
 def _without_blank(table: pa.Table, width: int, tally: Tally) -> Iterator[pa.Table]:
     """The table without its blank rows, which are counted."""
-    import pyarrow.compute as pc
-
     filled = None
     columns = [table.column(f"c{i}").fill_null("") for i in range(width)]
     for column in columns:
