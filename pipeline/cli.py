@@ -65,6 +65,10 @@ def _parser() -> argparse.ArgumentParser:
                 help="the programme's folder (this one if not given)",
             )
         made.add_argument("--json", action="store_true", help="for programs: one JSON text instead of tables")
+        if name in ("settle", "dismiss"):
+            made.add_argument("--by", required=True, help="who decides")
+        if name in ("settle", "dismiss", "withdraw"):
+            made.add_argument("--reason", required=True)
         made.set_defaults(do=do)
         return made
 
@@ -87,7 +91,18 @@ def _parser() -> argparse.ArgumentParser:
     c = command("evidence", _evidence, "Make a programme of only the rows a figure rests on; it gives the same figure")
     c.add_argument("figure", help="a figure's id, or the beginning of it")
     c.add_argument("folder", type=Path, help="a new folder for it")
-    command("held", _held, "List what is held, by partner and cause")
+    c = command("held", _held, "List what is held, by partner and cause")
+    c.add_argument("--rows", action="store_true", help="every held part, with its name")
+    command("waiting", _waiting, "List conflicts and questions that wait for a ruling, and what was said")
+    c = command("settle", _settle, "Put a ruling on a conflict or question")
+    c.add_argument("identity", help="as `waiting` shows it, or the beginning of it")
+    c.add_argument("choice", help="what counts, as `waiting` shows it, or the beginning of it; or: none")
+    c = command("dismiss", _dismiss, "Close a held part for good")
+    c.add_argument("part", help="its name, as `held --rows` shows it")
+    c = command("withdraw", _withdraw, "Take an event back in its partner's name. The history stays.")
+    c.add_argument("partner")
+    c.add_argument("kind")
+    c.add_argument("key", help="as `home` shows it")
     command("standing", _standing, "List what waits or carries a caution, and why")
     c = command("verify", _verify, "Look at every byte of the ledger, and at its end")
     c.add_argument("--light", action="store_true", help="names and sizes of files, not their bytes")
@@ -225,6 +240,15 @@ def _evidence(args: argparse.Namespace) -> int:
 def _held(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
 
+    if args.rows:
+        parts = look.held_rows(args.programme)
+        lines = screen.table(
+            ["part", "partner", "file", "row", "kind", "why"],
+            [[h.name, h.partner, h.file, str(h.row), h.kind, h.why] for h in parts],
+            (3,),
+        )
+        _told(args, [asdict(h) for h in parts], "\n".join(lines) + "\n")
+        return HELD if parts else FINE
     rows = look.held(args.programme)
     names = ("partner", "file", "kind", "column", "why", "for_instance", "parts")
     _told(
@@ -233,6 +257,38 @@ def _held(args: argparse.Namespace) -> int:
         screen.held_parts(rows) if rows else "Nothing is held.\n",
     )
     return HELD if rows else FINE
+
+
+def _waiting(args: argparse.Namespace) -> int:
+    from pipeline.outputs import screen
+
+    said = look.waiting(args.programme)
+    rows = [[q.identity[:8], q.kind, q.key, q.content[:8], q.said_as, q.partner, q.file, str(q.row)] for q in said]
+    names = ("waits", "kind", "key", "said", "as", "partner", "file", "row")
+    text = (
+        "\n".join(screen.table(names, rows, (7,)))
+        + "\n\nTo rule: wrackline settle WAITS SAID --by NAME --reason TEXT\n"
+    )
+    _told(args, [asdict(q) for q in said], text if rows else "Nothing waits for a ruling.\n")
+    return HELD if rows else FINE
+
+
+def _settle(args: argparse.Namespace) -> int:
+    from pipeline.settle import settle
+
+    return _took(args, settle(args.programme, args.identity, args.choice, args.by, args.reason))
+
+
+def _dismiss(args: argparse.Namespace) -> int:
+    from pipeline.settle import dismiss
+
+    return _took(args, dismiss(args.programme, args.part, args.by, args.reason))
+
+
+def _withdraw(args: argparse.Namespace) -> int:
+    from pipeline.settle import withdraw
+
+    return _took(args, withdraw(args.programme, args.partner, args.kind, args.key, args.reason))
 
 
 def _standing(args: argparse.Namespace) -> int:

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -83,3 +84,60 @@ def standing(root: Path) -> list[tuple[str, str, str, str, int]]:
         return con.sql(
             "select kind, effect, rule, min(why), count(*) from standing group by kind, effect, rule order by all"
         ).fetchall()
+
+
+@dataclass(frozen=True)
+class Saying:
+    """One thing said of an identity that waits for a ruling: what it is, who said it where, whether it counts now."""
+
+    kind: str
+    key: str
+    identity: str
+    content: str
+    said_as: str
+    partner: str
+    file: str
+    sheet: str
+    row: int
+    entry: int
+    why: str
+
+
+def waiting(root: Path) -> list[Saying]:
+    """Everything said of every identity that waits for a ruling, in order."""
+    with session(root) as (con, _):
+        rows = con.sql("select * from open_question order by kind, key, entry, row").fetchall()
+    return [Saying(*r) for r in rows]
+
+
+@dataclass(frozen=True)
+class HeldRow:
+    """A held part: its name (receipt/row/part), where it stands, and the first reason."""
+
+    name: str
+    partner: str
+    file: str
+    row: int
+    kind: str
+    why: str
+
+
+def held_rows(root: Path) -> list[HeldRow]:
+    """Every held part that is still open."""
+    with session(root) as (con, _):
+        rows = con.sql(
+            """select h.held_name, h.partner, h.name, h.row, h.kind,
+                      min(coalesce(nullif(f.heading, ''), f."column") || ' ' || f.code || ' ' || f.found)
+               from held_open h
+               join fault f on f.entry = h.entry and f.sheet = h.sheet and f.row = h.row and f.part = h.part
+               group by all order by h.partner, h.name, h.row, h.held_name"""
+        ).fetchall()
+    return [HeldRow(*r) for r in rows]
+
+
+def is_said(root: Path, kind: str, key: str) -> bool:
+    """Whether an event of that kind and key ever entered."""
+    with session(root) as (con, _):
+        query = "select count(*) from part where kind = $kind and key = $key and fate in ('entered', 'amends')"
+        [(n,)] = con.sql(query, params={"kind": kind, "key": key}).fetchall()
+    return bool(n)

@@ -32,7 +32,8 @@ def silent(_: str) -> None:
     """Say nothing: what runs in a pipe or in a test passes this."""
 
 
-def _now() -> dt.datetime:
+def now() -> dt.datetime:
+    """This instant, in UTC."""
     return dt.datetime.now(dt.UTC)
 
 
@@ -145,7 +146,7 @@ def _take_in(programme: Programme, ledger: Ledger, news: Sequence[Found], say: S
             staged.append(examine(ledger.drop_path(found.drop), blank, mapping, kinds, programme.rules.timezone))
         say(f"recording {len(news)} drops")
         with ledger.writing():
-            return record(ledger, staged, rules, kinds, _cached(programme.places, ledger), _now)
+            return record(ledger, staged, rules, kinds, _cached(programme.places, ledger), now)
 
 
 def _note_rules(ledger: Ledger, rules: str, say: Say) -> list[Entry]:
@@ -155,7 +156,7 @@ def _note_rules(ledger: Ledger, rules: str, say: Say) -> list[Entry]:
         if entries and entries[-1].rules == rules:
             return []
         say("the programme's rules are new")
-        return [ledger.append(Entry(previous="", recorded="", what="rules", rules=rules), _now())]
+        return [ledger.append(Entry(previous="", recorded="", what="rules", rules=rules), now())]
 
 
 def open_ledger(places: Places) -> Ledger:

@@ -1,7 +1,6 @@
 """What the terminal shows: plain tables, one figure told in full, held parts by partner. Text in, text out."""
 
 import math
-from collections import Counter
 from collections.abc import Sequence
 from textwrap import wrap
 
@@ -184,10 +183,6 @@ def held_parts(rows: Sequence[tuple[str, str, str, str, str, str, int]]) -> str:
     """Held parts by partner and cause. rows: partner, file, kind, column, code, example, how many."""
     told = [[p, f, k or "-", c or "the row", code, example, str(n)] for p, f, k, c, code, example, n in rows]
     lines = table(["partner", "file", "kind", "column", "why", "for instance", "parts"], told, (6,))
-    by_partner = Counter[str]()
-    for partner, *_, n in rows:
-        by_partner[partner] += n
-    lines += ["", "Reasons by partner: " + ", ".join(f"{p} {n}" for p, n in sorted(by_partner.items()))]
     return "\n".join(lines) + "\n"
 
 

@@ -4,7 +4,7 @@ with asked as (
     select w.withdraws_kind, w.withdraws_key, w.partner, max(w.entry) as entry
     from withdrawal_said w
     cross join as_of a
-    where w.entry <= a.entry and w.fate in ('entered', 'amends') and w.happened <= a.happened
+    where w.entry <= a.entry and w.fate in ('entered', 'amends')
     group by w.withdraws_kind, w.withdraws_key, w.partner
 )
 select p.identity, max(w.entry) as entry

@@ -1,6 +1,8 @@
 -- one row per held part that is still open: nobody said its thing since, its file did not come again, no ruling spoke
 with held as (
-    select p.entry, p.partner, e.name, e.drop, p.sheet, p.row, p.part, p.kind, p.fate, p.identity, p.key
+    select p.entry, p.partner, e.name, e.drop, p.sheet, p.row, p.part, p.kind, p.fate, p.identity, p.key,
+        cast(p.entry as varchar) || '/' || case when p.sheet = '' then '' else p.sheet || '/' end
+            || cast(p.row as varchar) || '/' || cast(p.part as varchar) as held_name
     from part p
     join entry e on e.number = p.entry
     cross join as_of a
@@ -23,6 +25,8 @@ from held h
 left join said s on s.identity = h.identity
 left join came_again c on c.partner = h.partner and c.name = h.name
 left join ruled r on r.identity = h.identity
-where coalesce(c.entry, 0) <= h.entry
+left join dismissed d on d.held_name = h.held_name
+where d.held_name is null
+    and coalesce(c.entry, 0) <= h.entry
     and coalesce(r.entry, 0) <= h.entry
     and (s.entry is null or (h.fate <> 'faulty' and s.entry <= h.entry))

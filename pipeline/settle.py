@@ -1,0 +1,68 @@
+"""What a person decides: a ruling on a conflict or question, a held part dismissed, an event taken back.
+
+Each is written as an ordinary file into an inbox and taken in like any drop: who, when, what and why stay for ever.
+"""
+
+import csv
+import io
+from pathlib import Path
+
+from pipeline import look, run
+from pipeline.errors import BadUsage
+from pipeline.programme import open_programme
+
+NONE = "none"
+
+
+def settle(root: Path, identity: str, choice: str, by: str, reason: str) -> run.TakeIn:
+    """Put a ruling: of what is said of `identity`, `choice` (the beginning of its content) counts; or `none` of it new.
+
+    BadUsage when nothing waits under that identity or the choice is not among what was said.
+    """
+    waiting = [q for q in look.waiting(root) if identity and q.identity.startswith(identity)]
+    if len({q.identity for q in waiting}) != 1:
+        why = "nothing waits under it" if not waiting else "several things that wait begin so"
+        raise BadUsage(f"{identity!r}: {why}. `wrackline waiting` lists what waits.")
+    chosen = {q.content for q in waiting if choice and q.content.startswith(choice)}
+    if choice == NONE:
+        chosen = {NONE}
+    if len(chosen) != 1:
+        said = ", ".join(sorted({q.content[:8] for q in waiting}))
+        raise BadUsage(f"{choice!r} is not one of what was said. Choose one of: {said}, {NONE}.")
+    return _hand_in(
+        root,
+        "programme",
+        "ruling",
+        {"settles": waiting[0].identity, "choice": chosen.pop(), "decided_by": by, "reason": reason},
+    )
+
+
+def dismiss(root: Path, part: str, by: str, reason: str) -> run.TakeIn:
+    """Close a held part for good, with a reason: `part` is receipt/row/part, or receipt/sheet/row/part."""
+    known = {h.name for h in look.held_rows(root)}
+    if part not in known:
+        raise BadUsage(f"{part!r} is no held part. `wrackline held --rows` lists them.")
+    return _hand_in(
+        root, "programme", "ruling", {"settles": f"held {part}", "choice": NONE, "decided_by": by, "reason": reason}
+    )
+
+
+def withdraw(root: Path, partner: str, kind: str, key: str, reason: str) -> run.TakeIn:
+    """Take an event back in its partner's name. `key` is written as `wrackline home` shows it."""
+    if not look.is_said(root, kind, key):
+        raise BadUsage(f"No {kind} of key {key!r} was ever entered. Keys are written as `wrackline home` shows them.")
+    return _hand_in(root, partner, "withdrawal", {"withdraws_kind": kind, "withdraws_key": key, "reason": reason})
+
+
+def _hand_in(root: Path, partner: str, kind: str, row: dict[str, str]) -> run.TakeIn:
+    """Write the row as a file of our own form into the partner's inbox, and take the inboxes in."""
+    instant = run.now()
+    row = {"happened": instant.date().isoformat(), **row}
+    text = io.StringIO()
+    writer = csv.DictWriter(text, list(row), lineterminator="\n")
+    writer.writeheader()
+    writer.writerow(row)
+    folder = open_programme(root).places.inbox / partner / "settled"
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / f"{kind}-{instant:%Y%m%dT%H%M%S%f}.csv").write_text(text.getvalue(), encoding="utf-8")
+    return run.take(root)
