@@ -1,0 +1,96 @@
+"""The programme's rules file and the file of its people's names."""
+
+from seeds_demo.coast import OARWEED, SUGAR
+from seeds_demo.growth import LENGTHS_CM, NEAR_UNITS, QUADRATS, STAGES
+from seeds_demo.lives import RETENTION_DAYS
+from seeds_demo.money import RATES
+
+_HEAD = f"""\
+# The Outer Reach kelp programme is invented, and so are its coast, its people and its rates.
+
+[programme]
+key = "outer-reach"
+name = "Outer Reach kelp programme"
+timezone = "Atlantic/Azores"
+currency = "EUR"
+
+[rules]
+treated_area_rule = "plot area"
+release_window_days = 21
+retention_days = {list(RETENTION_DAYS)}
+survey_round_days = 7
+trial_below_m2 = 5000
+first_meaningful_day = 90
+zero_k = 0.5
+least_search_min = 3
+least_visibility_m = 1.5
+
+# The programme's own limits; local permits outrank them.
+[limits]
+most_hours_to_release = 48
+warmest_degc = 15
+take_limit_pct = 10
+
+[limits.lowest_cut_cm]
+"{SUGAR}" = 8
+
+# Both protocols were written down before the first survey (22 February 2022).
+[[protocol]]
+key = "{QUADRATS}"
+dated = 2022-01-10
+frame = "quadrat"
+placement = "random"
+[[protocol.search]]
+species = "{SUGAR}"
+stages = ["recruit", "juvenile", "sub-canopy", "canopy"]
+smallest_cm = 1
+[[protocol.search]]
+species = "{OARWEED}"
+stages = ["canopy"]
+smallest_cm = 50
+
+[[protocol]]
+key = "{NEAR_UNITS}"
+dated = 2022-01-10
+frame = "quadrat"
+placement = "at unit"
+[[protocol.search]]
+species = "{SUGAR}"
+stages = ["recruit", "juvenile"]
+smallest_cm = 1
+"""
+
+_PEOPLE = {
+    "ode": ("Ode Farrant", True), "fin": ("Fin Lowry-Marsh", False), "lua": ("Lua Serrabranca", True),
+    "rui": ("Rui Valcovo", False), "siv": ("Siv Ulvedal", True), "tor": ("Tor Grimnes", True),
+    "aya": ("Aya Fulmarin", True), "kim": ("Kim Teal", False), "bo": ("Bo Hatcher", True), "dee": ("Dee Quill", False),
+    "pax": ("Pax Underhill", False),
+}  # fmt: skip
+
+
+def programme_toml() -> str:
+    """programme.toml"""
+    lines = [_HEAD, "# Lengths to stages, for partners that write lengths."]
+    starts = [LENGTHS_CM[stage][0] for stage in STAGES]
+    for stage, low, high in zip(STAGES, [0, *starts[1:]], [*starts[1:], None], strict=True):
+        lines += [_stage(SUGAR, stage, low, high)]
+    lines += [_stage(OARWEED, "canopy", 50, None), "# Units of the currency for one EUR, from that day on."]
+    for currency, rates in RATES.items():
+        for day, rate in rates:
+            lines += [
+                f'[[rate]]\ncurrency = "{currency}"\ndated = {day}\nper_unit = {rate}\nsource = "invented for the demo"\n'
+            ]
+    return "\n".join(lines)
+
+
+def _stage(species: str, stage: str, low: int, high: int | None) -> str:
+    top = "" if high is None else f"to_cm = {high}\n"
+    return f'[[stage]]\nspecies = "{species}"\nstage = "{stage}"\nfrom_cm = {low}\n{top}'
+
+
+def people_toml() -> str:
+    """people.toml"""
+    lines = ["# Names behind the codes that events carry: all invented. This file is never copied into the ledger."]
+    for code, (name, named) in _PEOPLE.items():
+        lines += [f'[{code}]\nname = "{name}"\nmay_be_named = {str(named).lower()}']
+    return "\n".join(lines) + "\n"
