@@ -124,7 +124,7 @@ def _weights(key: str, sites: Mapping[str, Area], every: list[Paid]) -> dict[str
     for p in every:
         if p.form == "hours" and p.site in hours:
             hours[p.site] += p.hundredths
-    return hours
+    return {s: max(h, 0) for s, h in hours.items()}  # more taken back than given is no share to carry
 
 
 def _per_hectare(
@@ -178,11 +178,8 @@ def _programme(
 
 
 def _trial(m2: Decimal, below: Decimal) -> str:
-    return (
-        f"trial cost, do not scale: {m2.normalize():f} m2 is under the {below.normalize():f} m2 that the programme asks for"
-        if m2 < below
-        else ""
-    )
+    asked = f"under the {below.normalize():f} m2 that the programme asks for"
+    return f"trial cost, do not scale: {asked}" if m2 < below else ""
 
 
 def _cautions(form: str, sums: Sums, waiting: int) -> list[str]:

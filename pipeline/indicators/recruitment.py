@@ -106,17 +106,26 @@ class Pools:
             usable: list[tuple[Sequence[int], Sequence[float]]] = [
                 spread_out(rows) for rows in sites.values() if sum(n for *_, n in rows) >= 2
             ]
-            sizes = {area for rows in sites.values() for _, area, _ in rows}
-            pool = pooled_dispersion(usable) if len(usable) >= 3 and len(sizes) == 1 else None
+            sizes = sorted({area for rows in sites.values() for _, area, _ in rows})
+            if len(usable) < 3 or not _same_size(sizes):
+                continue
+            size = float(sizes[0])
+            pool = pooled_dispersion([(counts, [size] * len(counts)) for counts, _ in usable])
             if pool is not None:
-                self.found[group] = (pool, sizes.pop())
+                self.found[group] = (pool, sizes[0])
 
     def of(self, cell: Cell) -> PooledDispersion | None:
         """The pool to use for a cell: none when it has frames enough, or frames of another size than the pool's."""
         rows = self.frames[cell]
         pool, size = self.found.get(_comparable(cell), (None, None))
-        fits = sum(n for *_, n in rows) <= FEW and {area for _, area, _ in rows} == {size}
-        return pool if fits else None
+        if pool is None or size is None or sum(n for *_, n in rows) > FEW:
+            return None
+        return pool if _same_size(sorted({size, *(area for _, area, _ in rows)})) else None
+
+
+def _same_size(sizes: list[Decimal]) -> bool:
+    """Whether frames count as equal: within one per cent, so that 2.7 square feet go with a quarter of a square metre."""
+    return sizes[-1] <= sizes[0] * Decimal("1.01")
 
 
 def in_context(estimate: Estimate, cell: Cell, around: Around) -> Estimate:

@@ -148,7 +148,7 @@ def _never_found(data: Data | None, gone: Mapping[str, tuple[int, float]], day: 
     kept = [watched] * len(gone), [math.inf] * len(gone)
     best = fit(np.append(left, kept[0]), np.append(right, kept[1]), np.append(count, more))
     least, most = zip(*(curve.survival_bounds(day) for curve in (*told, worst, best)), strict=True)
-    who = f"{_counted(len(gone), 'site')} with {_counted(sum(more), 'unit')} never found again"
+    who = f"{_counted(len(gone), 'site')} with {_counted(sum(more), 'unit')} of which no visit tells"
     span = f"{min(least):.3f} (all lost by the first failed search) and {max(most):.3f} (all kept)"
     return f"{who}: the fraction lies between {span}"
 
