@@ -65,7 +65,7 @@ def _write_rows(inbox: Path, e: Entry, sheet: SheetRead, numbers: set[int], ledg
     with duckdb.connect(config={"autoinstall_known_extensions": "false"}) as con:
         con.register("wanted", pa.table({"row": pa.array(sorted(numbers), pa.int64())}))
         found = con.sql(
-            "select r.cells from read_parquet($path) r join wanted w on w.row = r.row where r.sheet = $sheet order by r.row",
+            "select r.cells from read_parquet($path, hive_partitioning=false) r join wanted w on w.row = r.row where r.sheet = $sheet order by r.row",
             params={"path": str(ledger.segment_path(segment)), "sheet": sheet.name},
         ).fetchall()
     rows = [list(cells) for (cells,) in found]

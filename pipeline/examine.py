@@ -8,9 +8,10 @@ import duckdb
 import pyarrow as pa
 
 from pipeline.check.shape import check_shape
+from pipeline.errors import BadUsage
 from pipeline.faults import Fault
 from pipeline.intake.cast import cast_faults, cast_sql, headings_of
-from pipeline.intake.mapping import Mapping, Match, PartMap, find_match
+from pipeline.intake.mapping import Mapping, Match, PartMap, find_match, zones
 from pipeline.intake.read import Sheet, Tally, open_sheets, rows, trimmed
 from pipeline.ledger.entry import SheetRead
 from pipeline.ledger.identity import content_sql, identity_sql, key_sql
@@ -20,6 +21,10 @@ from schemas.kinds import Kind
 
 def examine(path: Path, staged: Staged, mapping: Mapping, kinds: MappingLike[str, Kind], zone: str) -> Staged:
     """Read the kept bytes at `path` into `staged`. Whatever is wrong with them is staged as faults, never raised."""
+    if zone not in zones():
+        raise BadUsage(
+            f'programme.toml, [programme]: `timezone` is {zone!r}; the name of a zone such as "Europe/Lisbon" is wanted.'
+        )
     try:
         for sheet in open_sheets(path, staged.name):
             if sheet.unreadable:
@@ -45,7 +50,7 @@ def _forget(staged: Staged) -> None:
 def _read_sheet(sheet: Sheet, staged: Staged, mapping: Mapping, kinds: MappingLike[str, Kind], zone: str) -> None:
     match = find_match(mapping, Path(staged.name).name, sheet.head, kinds)
     header_row = match.header_row if match else _first_filled(sheet)
-    header = list(match.header) if match else [c.strip() for c in sheet.head[header_row - 1]]
+    header = list(match.header) if match else _unknown_header(sheet, header_row)
     staged.sheets.append(
         SheetRead(sheet.name, 0 if sheet.native else header_row, tuple(header), sheet.encoding, sheet.delimiter)
     )
@@ -53,8 +58,8 @@ def _read_sheet(sheet: Sheet, staged: Staged, mapping: Mapping, kinds: MappingLi
     with duckdb.connect(config={"autoinstall_known_extensions": "false", "TimeZone": "UTC"}) as con:
         for table in rows(sheet, header_row, len(header), tally, staged.folder):
             staged.write_records(sheet.name, table, len(header))
-            if match is None:
-                _hold_unmapped(table, staged, sheet.name)
+            if match is None or match.twice:
+                _hold_unmapped(table, staged, sheet.name, match.twice if match else "")
                 continue
             _read_parts(con, table, sheet, match, staged, kinds, zone, set(tally.too_long))
     staged.lines += tally.lines
@@ -68,14 +73,24 @@ def _first_filled(sheet: Sheet) -> int:
     return next((n for n, r in enumerate(sheet.head, 1) if any(c.strip() for c in r)), 1)
 
 
-def _hold_unmapped(table: pa.Table, staged: Staged, sheet: str) -> None:
+def _unknown_header(sheet: Sheet, header_row: int) -> list[str]:
+    """The row taken for the headings, as wide as the widest row near the top: a title must not hide cells."""
+    found = [c.strip() for c in sheet.head[header_row - 1]]
+    return found + [""] * (max(map(len, sheet.head)) - len(found))
+
+
+NO_MAPPING = ("no mapping", "", "headings that the partner's mapping or our own forms know",
+              "Tell the programme: this sheet is of a new sort. It will be taken in once its headings are mapped.")  # fmt: skip
+TWICE = ("Two columns have the heading “{heading}”.", "each heading once",
+         "Rename or delete the column that is not meant, and hand the sheet in again.")  # fmt: skip
+
+
+def _hold_unmapped(table: pa.Table, staged: Staged, sheet: str, twice: str) -> None:
+    """Hold every row, since nobody can tell what its cells are. twice: the heading that stands over two columns."""
     numbers = table.column("row").to_pylist()
     staged.write_unmapped(sheet, numbers)
-    staged.write_faults(
-        Fault(sheet, n, 1, "", "", "", "no mapping", "", "headings that the partner's mapping or our own forms know",
-              "Tell the programme: this sheet is of a new sort. It will be taken in once its headings are mapped.")
-        for n in numbers
-    )  # fmt: skip
+    told = ("heading twice", *(text.replace("{heading}", twice) for text in TWICE)) if twice else NO_MAPPING
+    staged.write_faults(Fault(sheet, n, 1, "", "", "", *told) for n in numbers)
 
 
 def _read_parts(
@@ -97,7 +112,7 @@ def _read_part(
 ) -> None:  # fmt: skip
     faults = cast_faults(con, typed, kind, part, sheet.name, part_no, match.sheet.decimal)
     uncast = {(f.row, f.column) for f in faults}
-    faults += check_shape(typed, kind, headings_of(kind, part), sheet.name, part_no, uncast)
+    faults += check_shape(typed, kind, headings_of(kind, part), sheet.name, part_no, uncast, part.codes)
     if too_long:
         faults += _too_long(typed, too_long, sheet, match, kind, part_no)
     staged.write_faults(faults)

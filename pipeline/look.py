@@ -59,6 +59,7 @@ def verify(root: Path, light: bool = False, tick: Callable[[int, int], None] = l
 def evidence(root: Path, figure: "Figure", into: Path) -> bool:
     """Make a programme of only the rows that the figure rests on; True when it gives the same figure."""
     from pipeline.evidence import write_evidence
+    from pipeline.outputs.tables import write_tables
 
     programme = open_programme(root)
     ledger = run.open_ledger(programme.places)
@@ -66,9 +67,9 @@ def evidence(root: Path, figure: "Figure", into: Path) -> bool:
     entries = {e.number: e for e in ledger.entries()}
     write_evidence(into, rules.raw, lead_home(root, figure), entries, ledger, run.take)
     run.project(into)
-    run.publish(into)
     as_of = dt.date.fromisoformat(published_as_of(root))
     figures, _ = run.figures_of(into, Asked(happened=as_of))
+    write_tables(figures, as_of, open_programme(into).places.out)
     return any(f.id == figure.id and f.estimate == figure.estimate for f in figures)
 
 

@@ -48,6 +48,13 @@ class Places:
         return self.root / "out"
 
 
+# Words of surveys that rules may use too; the models' own lists (a test holds the two together). A slip of the pen
+# here would make zeros of a stage that nobody counts.
+STAGES = ("recruit", "juvenile", "sub-canopy", "canopy", "any")
+FRAMES = ("quadrat", "belt", "points", "photo", "timed search")
+PLACEMENTS = ("random", "systematic", "fixed", "at unit", "chosen", "unknown")
+
+
 @dataclass(frozen=True)
 class Target:
     """A species and stage that a protocol searches for, and the smallest plant it counts."""
@@ -150,14 +157,8 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
         take_limit_pct=limits.decimal("take_limit_pct", "10"),
         lowest_cut_cm=tuple(sorted(limits.table("lowest_cut_cm", {}).decimals().items())),
         protocols=tuple(_protocol(t) for t in top.tables("protocol")),
-        stages=tuple(
-            StageRule(t.text("species"), t.text("stage"), t.decimal("from_cm"), t.decimal("to_cm", "999999"))
-            for t in top.tables("stage")
-        ),
-        rates=tuple(
-            Rate(t.text("currency"), t.day("dated"), t.decimal("per_unit"), t.text("source"))
-            for t in top.tables("rate")
-        ),
+        stages=tuple(_stage(t) for t in top.tables("stage")),
+        rates=tuple(_rate(t) for t in top.tables("rate")),
         raw=raw,
     )
     for table in (head, rules, limits, top):
@@ -166,12 +167,29 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
 
 
 def _protocol(t: Table) -> Protocol:
-    targets = tuple(
-        Target(s.text("species"), stage, s.decimal("smallest_cm", "0"))
-        for s in t.tables("search")
-        for stage in s.texts("stages")
-    )
-    return Protocol(t.text("key"), t.day("dated"), t.text("frame"), t.text("placement"), targets)
+    targets = []
+    for s in t.tables("search"):
+        species, smallest = s.text("species"), s.decimal("smallest_cm", "0")
+        targets += [Target(species, stage, smallest) for stage in s.some_of("stages", STAGES)]
+        s.refuse_unknown()
+    frame, placement = t.one_of("frame", FRAMES), t.one_of("placement", PLACEMENTS)
+    made = Protocol(t.text("key"), t.day("dated"), frame, placement, tuple(targets))
+    t.refuse_unknown()
+    return made
+
+
+def _stage(t: Table) -> StageRule:
+    made = StageRule(t.text("species"), t.one_of("stage", STAGES), t.decimal("from_cm"), t.decimal("to_cm", "999999"))
+    t.refuse_unknown()
+    return made
+
+
+def _rate(t: Table) -> Rate:
+    made = Rate(t.text("currency"), t.day("dated"), t.decimal("per_unit"), t.text("source"))
+    if made.per_unit <= 0:
+        raise BadUsage(f"{t.where}: `per_unit` is {made.per_unit}; a number above 0 is wanted.")
+    t.refuse_unknown()
+    return made
 
 
 @dataclass(frozen=True)

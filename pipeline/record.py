@@ -22,8 +22,10 @@ def record(
     Another run may have been quicker while these were read: what it recorded is left out and judged against.
     """
     entries = ledger.entries()
-    known = {(e.partner, e.drop, e.mapping) for e in entries}
-    news = [s for s in staged if (s.partner, s.drop, s.used) not in known]
+    last = {(e.partner, e.drop): e.mapping for e in entries}
+    news = [
+        s for s in staged if last.get((s.partner, s.drop)) != s.used and (s.retaken or (s.partner, s.drop) not in last)
+    ]
     if not news:
         return []
     with (
@@ -34,8 +36,8 @@ def record(
         for kind in kinds.values():
             if kind.shared:
                 con.execute("insert into shared_kind values ($kind)", {"kind": kind.name})
-        load_known(con, ledger, entries, news, cached)
-        judge(con, [k.name for k in kinds.values() if k.keyed_by_content])
+        load_known(con, ledger, entries, news, cached, [k.name for k in kinds.values() if k.keyed_by_content])
+        judge(con)
         made = []
         for at, drop in enumerate(news):
             here = folder / str(at)

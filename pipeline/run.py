@@ -32,7 +32,7 @@ def silent(_: str) -> None:
     """Say nothing: what runs in a pipe or in a test passes this."""
 
 
-def now() -> dt.datetime:
+def this_instant() -> dt.datetime:
     """This instant, in UTC."""
     return dt.datetime.now(dt.UTC)
 
@@ -97,12 +97,12 @@ def retake(root: Path, partner: str = "", drop: str = "", say: Say = silent) -> 
     programme = open_programme(root)
     ledger = open_ledger(programme.places)
     entries = [e for e in ledger.entries() if e.drop]
-    done = {(e.partner, e.drop, e.mapping) for e in entries}
+    last = {(e.partner, e.drop): e.mapping for e in entries}
     news = {}
     for e in entries:
         present = ledger.keep_bytes(_mapping_bytes(programme.places, e.partner))
         asked_for = partner in ("", e.partner) and e.drop.startswith(drop)
-        if asked_for and (e.partner, e.drop, present) not in done:
+        if asked_for and last[e.partner, e.drop] != present:
             news[e.partner, e.drop] = Found(e.partner, e.name, e.drop, e.size, retaken=True)
     return TakeIn(len(entries), _take_in(programme, ledger, list(news.values()), say))
 
@@ -146,7 +146,7 @@ def _take_in(programme: Programme, ledger: Ledger, news: Sequence[Found], say: S
             staged.append(examine(ledger.drop_path(found.drop), blank, mapping, kinds, programme.rules.timezone))
         say(f"recording {len(news)} drops")
         with ledger.writing():
-            return record(ledger, staged, rules, kinds, _cached(programme.places, ledger), now)
+            return record(ledger, staged, rules, kinds, _cached(programme.places, ledger), this_instant)
 
 
 def _note_rules(ledger: Ledger, rules: str, say: Say) -> list[Entry]:
@@ -156,7 +156,7 @@ def _note_rules(ledger: Ledger, rules: str, say: Say) -> list[Entry]:
         if entries and entries[-1].rules == rules:
             return []
         say("the programme's rules are new")
-        return [ledger.append(Entry(previous="", recorded="", what="rules", rules=rules), now())]
+        return [ledger.append(Entry(previous="", recorded="", what="rules", rules=rules), this_instant())]
 
 
 def open_ledger(places: Places) -> Ledger:

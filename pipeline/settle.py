@@ -56,7 +56,7 @@ def withdraw(root: Path, partner: str, kind: str, key: str, reason: str) -> run.
 
 def _hand_in(root: Path, partner: str, kind: str, row: dict[str, str]) -> run.TakeIn:
     """Write the row as a file of our own form into the partner's inbox, and take the inboxes in."""
-    instant = run.now()
+    instant = run.this_instant()
     row = {"happened": instant.date().isoformat(), **row}
     text = io.StringIO()
     writer = csv.DictWriter(text, list(row), lineterminator="\n")

@@ -64,6 +64,14 @@ class Table:
             raise self._wrong(key, found, 'a list of texts, such as ["a", "b"]')
         return found
 
+    def some_of(self, key: str, allowed: tuple[str, ...]) -> list[str]:
+        """A list of a few texts."""
+        found = self.texts(key)
+        for one in found:
+            if one not in allowed:
+                raise self._wrong(key, one, "each one of " + ", ".join(f'"{a}"' for a in allowed))
+        return found
+
     def decimal(self, key: str, default: Any = _MISSING) -> Decimal:
         """A number, kept exactly as written."""
         found = self._get(key, default)

@@ -50,7 +50,8 @@ def about(
     version          of the kind's columns; a change adds an upcast and never touches stored segments.
     shared           codes are the programme's: two partners who use one code mean one thing.
     happened_from    the time column that gives the day when the Date column is blank.
-    keyed_by_content without a key, the content and its ordinal among equal rows of the drop are the identity.
+    keyed_by_content without a key (blank, or “cannot name”), the content and its ordinal among equal rows of the
+                     drop are the identity.
     """
     return {
         "key": key,

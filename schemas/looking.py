@@ -177,7 +177,7 @@ class Loss(Event):
 
     class Config:
         name = "loss"
-        metadata = about("unit_key", "happened")
+        metadata = about("unit_key", "happened", keyed_by_content=True)
 
 
 class Reading(Event):

@@ -22,6 +22,7 @@ CONFIG: dict[str, str | bool | int | float | list[str]] = {
     "memory_limit": "4GB",
 }
 
+LAST_DAY = dt.date(9999, 12, 31)
 SHAPE = 1  # of the base tables; another number makes the next run rebuild
 
 _FIXED_TABLES = {
@@ -146,14 +147,20 @@ def _append(con: duckdb.DuckDBPyConnection, load: Load, kinds: "Mapping[str, Kin
     for kind, path in load.segments.items():
         given = {"entry": load.number, "path": str(path)}
         if kind in kinds:
-            con.execute(f"insert into {kind}_said by name select $entry as entry, * from read_parquet($path)", given)
+            con.execute(
+                f"insert into {kind}_said by name select $entry as entry, * from read_parquet($path, hive_partitioning=false)",
+                given,
+            )
         elif kind == "part":
             con.execute(
-                "insert into part by name select $entry as entry, $partner as partner, * from read_parquet($path)",
+                "insert into part by name select $entry as entry, $partner as partner, * from read_parquet($path, hive_partitioning=false)",
                 {**given, "partner": load.partner},
             )
         elif kind == "fault":
-            con.execute("insert into fault by name select $entry as entry, * from read_parquet($path)", given)
+            con.execute(
+                "insert into fault by name select $entry as entry, * from read_parquet($path, hive_partitioning=false)",
+                given,
+            )
 
 
 @dataclass(frozen=True)
@@ -205,8 +212,7 @@ def prepare_session(
         f"create temp table as_of as select cast(null as date) as happened, cast({asked_entry} as bigint) as entry",
         {} if entry is None else {"entry": entry},
     )
-    happened = happened or last_happened(con, kinds)
-    con.execute("update as_of set happened = $day", {"day": happened})
+    con.execute("update as_of set happened = $day", {"day": happened or LAST_DAY})
     con.execute("create temp table shared_kind (kind varchar)")
     for kind in kinds.values():
         if kind.shared:
@@ -216,19 +222,24 @@ def prepare_session(
         if rows:
             marks = ", ".join("?" * len(rows[0]))
             con.executemany(f"insert into {name} values ({marks})", [list(r) for r in rows])
+    current = {f"{k}_now" for k in kinds}
     for view in views if views is not None else read_views(kinds):
         how = "table" if view.kept else "view"
         con.execute(f"create temp {how} {view.name} as {view.sql}")
+        current.discard(view.name)
+        if happened is None and not current:  # every event that is current can now be asked for its day
+            happened = last_happened(con, kinds)
+            con.execute("update as_of set happened = $day", {"day": happened})
 
 
 def last_happened(con: duckdb.DuckDBPyConnection, kinds: "Mapping[str, Kind]") -> dt.date:
-    """The last day anything happened, as far as the ledger tells by the asked entry; 1950-01-01 for an empty one.
+    """The last day anything happened, as far as is current by the asked entry; 1950-01-01 for an empty ledger.
 
-    Withdrawals and rulings are about events, not in the sea, so their days do not count.
+    What was amended, withdrawn or is in dispute does not count: a slip of the pen would otherwise stay the last day.
+    Withdrawals and rulings are about events, not in the sea, so their days do not count either.
     """
     told = " union all ".join(
-        f"select max(k.happened) as day from {k}_said k, as_of a where k.entry <= a.entry and fate in ('entered', 'amends')"
-        for k in kinds if k not in ("withdrawal", "ruling")
-    )  # fmt: skip
+        f"select max(happened) as day from {k}_now" for k in kinds if k not in ("withdrawal", "ruling")
+    )
     [(day,)] = con.sql(f"select max(day) from ({told})").fetchall()
     return day or dt.date(1950, 1, 1)

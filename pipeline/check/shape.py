@@ -1,15 +1,17 @@
 """Typed rows against their kind's pandera model: every row x column x reason comes out as a Fault."""
 
 from collections.abc import Mapping
-from typing import Any
+from functools import cache
+from types import SimpleNamespace
+from typing import Any, NamedTuple
 
 import pandera.errors
 import polars as pl
 import pyarrow as pa
 
-from pipeline.check.words import advice_for, wanted_for
+from pipeline.check.words import advice_for, code_of, wanted_for
 from pipeline.faults import Fault
-from schemas.kinds import Kind
+from schemas.kinds import Kind, all_kinds
 
 
 def check_shape(
@@ -19,39 +21,84 @@ def check_shape(
     sheet: str,
     part_no: int,
     uncast: set[tuple[int, str]],
+    codes: Mapping[str, Mapping[str, str]] | None = None,
 ) -> list[Fault]:
     """Faults of rows that do not fit their kind.
 
     typed: `row`, every column of the kind, and `raw.<column>` where the sheet had text. headings: our column ->
     the partner's. uncast: (row, column) that failed to be cast, so that a missing value is not blamed twice.
+    codes: our column -> the partner's words for ours, so that it is asked for words that it knows.
     """
     frame = pl.from_arrow(typed)
     assert isinstance(frame, pl.DataFrame)
     numbers = frame["row"]
     try:
-        kind.schema.validate(frame.select([c.name for c in kind.columns]), lazy=True)
+        filled = frozenset(c.name for c in kind.columns if frame[c.name].null_count() < frame.height)
+        _needed(kind.name, filled).validate(frame.select([c.name for c in kind.columns]), lazy=True)
     except pandera.errors.SchemaErrors as e:
         cases = e.failure_cases
     else:
         return []
-    faults = []
-    for case in cases.iter_rows(named=True):
-        if case["index"] is None:  # the model and the cast disagree about a type: our bug, never a partner's
-            raise AssertionError(f"{kind.name}: {case['check']} on {case['column']}: {case['failure_case']}")
-        at = int(case["index"])
-        row = int(numbers[at])
-        whole_row = case["schema_context"] == "DataFrameSchema"
-        column = "" if whole_row else str(case["column"])
-        if (row, column) in uncast or (column == "visit_key" and f"raw.{column}" not in frame.columns):
-            continue  # already told, or made from cells that are told themselves
-        found = "" if whole_row else _found(frame, at, column)
-        check = str(case["check"])
-        faults.append(
-            Fault(sheet, row, part_no, kind.name, column, headings.get(column, ""),
-                  "blank" if check == "not_nullable" else check.split("(", maxsplit=1)[0], found,
-                  wanted_for(kind, column, check), advice_for(kind, column, check, headings.get(column, "")))
-        )  # fmt: skip
-    return faults
+    failed = [_failed(case, numbers, kind, headings) for case in cases.iter_rows(named=True)]
+    told = {(f.row, f.column) for f in failed} | uncast
+    reads = {check.error: _columns_read(check) for check in kind.schema.checks}
+    return [
+        Fault(sheet, f.row, part_no, kind.name, f.column, headings.get(f.column, ""), code_of(f.check),
+              _found(frame, f.at, f.column) if f.column else "", wanted_for(kind, f.column, f.check, (codes or {}).get(f.column, {})),
+              advice_for(kind, f.column, f.check, headings, reads.get(f.check, ())))
+        for f in dict.fromkeys(failed) if not _told_otherwise(f, told, uncast, reads)
+    ]  # fmt: skip
+
+
+@cache
+def _needed(kind: str, filled: frozenset[str]) -> Any:
+    """The kind's model without the checks of optional columns that are blank in every row: they would all pass."""
+    model = all_kinds()[kind]
+    blank = [c.name for c in model.columns if not c.required and c.name not in filled]
+    schema = model.schema.remove_columns(blank)
+    schema.strict = False
+    return schema
+
+
+class _Failed(NamedTuple):
+    """One failed check: `at` is the place in the frame, `column` is "" for a rule of the whole row."""
+
+    at: int
+    row: int
+    column: str
+    check: str
+
+
+def _failed(case: dict[str, Any], numbers: pl.Series, kind: Kind, headings: Mapping[str, str]) -> _Failed:
+    if case["index"] is None:  # the model and the cast disagree about a type: our bug, never a partner's
+        raise AssertionError(f"{case['check']} on {case['column']}: {case['failure_case']}")
+    at, check = int(case["index"]), str(case["check"])
+    column = "" if case["schema_context"] == "DataFrameSchema" else str(case["column"])
+    if (column, check) == ("happened", "not_nullable") and kind.happened_from and not headings.get("happened"):
+        column = kind.happened_from  # the day is made from the time that stands in the sheet
+    return _Failed(at, int(numbers[at]), column, check)
+
+
+def _told_otherwise(
+    f: _Failed, told: set[tuple[int, str]], uncast: set[tuple[int, str]], reads: Mapping[str, tuple[str, ...]]
+) -> bool:
+    """Whether the partner is told of this by another fault, which will mend this one too."""
+    if (f.column, f.check) == ("visit_key", "not_nullable"):  # a dive's code is made from these
+        return bool(told & {(f.row, "site_key"), (f.row, "happened")})
+    cells = (f.column,) if f.column else reads[f.check]
+    return any((f.row, c) in uncast for c in cells)
+
+
+def _columns_read(check: Any) -> tuple[str, ...]:
+    """The columns that a rule of the whole row looks at: the rule is asked with a frame that only listens."""
+    names: list[str] = []
+
+    class Listening:
+        def select(self, *rules: pl.Expr) -> None:
+            names.extend(n for rule in rules for n in rule.meta.root_names())
+
+    check._check_fn(SimpleNamespace(lazyframe=Listening()))
+    return tuple(dict.fromkeys(names))
 
 
 def _found(frame: pl.DataFrame, at: int, column: str) -> str:

@@ -1,5 +1,6 @@
 """What a failed check wanted, and what to do about it, in words of the trade."""
 
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -31,31 +32,53 @@ _PATTERNS = {
 }
 
 
-def wanted_for(kind: Kind, column: str, check: str) -> str:
-    """What was wanted: from the model's own checks, so that words and rules cannot differ."""
-    if check == "not_nullable":
-        return kind.column(column).title.lower() + ": " + kind.column(column).description
+_CODES = {
+    "not_nullable": "blank",
+    "isin": "not a known word",
+    "str_matches": "not well written",
+    "greater_than": "too small",
+    "greater_than_or_equal_to": "too small",
+    "less_than_or_equal_to": "too large",
+}
+
+
+def code_of(check: str) -> str:
+    """Short name of a failed check; a rule of the whole row is named by what it wants."""
+    name = check.split("(", maxsplit=1)[0]
+    return _CODES.get(name, name)
+
+
+def wanted_for(kind: Kind, column: str, check: str, codes: Mapping[str, str] | None = None) -> str:
+    """What was wanted: from the model's own checks, so that words and rules cannot differ.
+
+    codes: the partner's words for ours, by its mapping: it is asked for its own.
+    """
     if not column:
         return check
-    field = kind.schema.columns[column]
-    for one in field.checks:
+    declared = kind.column(column)
+    if check == "not_nullable":
+        return f"{declared.title.lower()}: {declared.description}".rstrip(".")
+    if declared.allowed and codes:
+        theirs = {ours: word for word, ours in reversed(list(codes.items()))}
+        return "one of: " + ", ".join(f"{theirs[a]} ({a})" if a in theirs else a for a in declared.allowed)
+    for one in kind.schema.columns[column].checks:
         if check in (one.error, one.name):
-            words = _limits(one.statistics, kind.column(column).unit)
-            return (
-                f"more than {_number(one.statistics['min_value'])} {kind.column(column).unit}".strip()
-                if one.name == "greater_than"
-                else words
-            )
+            if one.name == "greater_than":
+                return f"more than {_number(one.statistics['min_value'])} {declared.unit}".strip()
+            return _limits(one.statistics, declared.unit)
     return check
 
 
-def advice_for(kind: Kind, column: str, check: str, heading: str) -> str:
-    """What to do to the cell so that the row enters."""
-    where = f"the column “{heading}”" if heading else (f"`{column}`" if column else "the row")
+def advice_for(kind: Kind, column: str, check: str, headings: Mapping[str, str], reads: Sequence[str] = ()) -> str:
+    """What to do to the cell so that the row enters. reads: the columns that a rule of the whole row looks at."""
+    where = f"the column “{headings[column]}”" if headings.get(column) else f"`{column}`"
+    if check == "not_nullable" and column == "visit_key":
+        return f"Fill in {where}, or the site: a dive without a code of its own is named by site and day."
     if check == "not_nullable":
         return f"Fill in {where}."
     if not column:
-        return f"Look at the row again: {kind.name} needs {check}."
+        cells = ", ".join(f"“{headings[c]}”" if headings.get(c) else f"`{c}`" for c in reads)
+        return f"Look at these columns of the row together: {cells}."
     declared = kind.column(column)
     if declared.allowed:
         return f"Write one of these in {where}, or ask the programme to add your word for it to your mapping."

@@ -5,8 +5,10 @@ numbers are exact decimals in our units, days are read in the order that the map
 instants by the zone written or the programme's.
 """
 
+import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from decimal import Decimal
 
 import duckdb
 import pyarrow as pa
@@ -19,10 +21,12 @@ from schemas.kinds import Column, Kind
 YES = ("yes", "y", "true", "1", "x")
 NO = ("no", "n", "false", "0")
 
+DAY_WILL_DO = "day.told"  # beside the columns: the day of a time column whose hour may be unknown
 DAY_ALONE = 10  # no day with a time of day is as short as this
 
-_ZONE = r"(Z|[+-]\d\d:?\d\d)?"
-_TIME = r"[T ]+(\d{1,2}:\d\d(?::\d\d(?:\.\d{1,6})?)?)\s*" + _ZONE
+_ZONE = r"(Z|[+-](?:0\d|1[0-4])(?::?[0-5]\d)?)?"
+_TIME = r"[T ]+((?:[01]?\d|2[0-3]):[0-5]\d(?::[0-5]\d(?:\.\d{1,6})?)?)\s*" + _ZONE
+_IN_UTC = r"(Z|[+-]00(:?00)?)$"
 _DAY_PART = r"^([^T ]+)"
 _MIDNIGHT = r"[T ]+00:00(:00(\.0+)?)?$"
 
@@ -43,32 +47,33 @@ def cast_sql(kind: Kind, sheet: SheetMap, part: PartMap, header: Sequence[str], 
     zone: the programme's time zone, for times written without one.
     """
     sources = {s.column.name: s for s in _sources(kind, part, header, sheet.blanks)}
-    style = _Style(
-        decimal="." if native else sheet.decimal,
-        thousands="" if native else sheet.thousands,
-        dates="YMD" if native else sheet.dates,
-        zone=sheet.timezone or zone,
-    )
+    theirs = _Style(sheet.decimal, sheet.thousands, sheet.dates, sheet.timezone or zone)
+    style = replace(theirs, decimal=".", thousands="", dates="YMD") if native else theirs
     inner = ", ".join(f'{s.raw} as "raw.{n}"' for n, s in sources.items())
-    typed = {c.name: _typed(c, part, style) if c.name in sources else _null(c) for c in kind.columns}
+    typed = {
+        c.name: _typed(c, part, style if sources[c.name].heading else theirs) if c.name in sources else _null(c)
+        for c in kind.columns
+    }
+    instants = {n: _instant(f'"raw.{n}"', style) for n in sources if kind.column(n).type == "instant"}
     if "happened" in sources:  # a time written beside the day gives the instant too
-        raw = '"raw.happened"'
-        with_time = _day(f"regexp_extract({raw}, '{_DAY_PART}', 1)", style)
-        typed["happened"] = (
-            f"case when length({raw}) <= {DAY_ALONE} then {_day(raw, style)} "
-            f"when {_well_formed_when(raw)} then {with_time} end"
-        )
-        typed["happened_at"] = _instant(raw, style)
-        typed["happened_zone"] = f"case when {typed['happened_at']} is not null then {_zone_text(raw, style)} end"
-    if kind.happened_from and kind.happened_from in sources:
-        fallback = _local_day(kind, kind.happened_from, style)
-        typed["happened"] = f"coalesce({typed['happened']}, {fallback})"
+        raw = _without_midnight('"raw.happened"')
+        instants["happened"] = _instant(raw, style)
+        typed["happened"] = _local_day(raw, '"at.happened"', style)
+        typed["happened_at"] = '"at.happened"'
+        typed["happened_zone"] = f'case when "at.happened" is not null then {_zone_text(raw, style)} end'
+    told = kind.happened_from
+    if told in sources:
+        raw, by_day = f'"raw.{told}"', kind.column(told).type == "day"
+        fallback = typed[told] if by_day else _local_day(raw, f'"at.{told}"', style)
+        unwritten = '"raw.happened" is null' if "happened" in sources else "true"
+        typed["happened"] = f"case when {unwritten} then {fallback} else {typed['happened']} end"
+        if not by_day and not kind.column(told).required:  # the hour may be unknown: then a day will do
+            typed[DAY_WILL_DO] = fallback
     outer = ", ".join(f'{sql} as "{n}"' for n, sql in typed.items())
-    raws = ", ".join(f'"raw.{n}"' for n in sources)
-    where = f"where c{header.index(part.only_if)} <> ''" if part.only_if else ""
-    made = (
-        f"select row, {outer}{', ' if raws else ''}{raws} from (select row, {inner or '1 as one'} from cells {where})"
-    )
+    raws = "".join(f', "raw.{n}"' for n in sources)
+    ats = "".join(f', {sql} as "at.{n}"' for n, sql in instants.items())
+    where = f"where {_filled(header.index(part.only_if), sheet.blanks)} is not null" if part.only_if else ""
+    made = f"select row, {outer}{raws} from (select *{ats} from (select row, {inner or '1 as one'} from cells {where}))"
     return _with_visit_key(kind, made)
 
 
@@ -100,15 +105,20 @@ def _sources(kind: Kind, part: PartMap, header: Sequence[str], blanks: Sequence[
     for column in kind.columns:
         heading = part.headings.get(column.name)
         if heading is not None and heading in at:
-            cell = f"nullif(c{at[heading]}, '')"
-            words = ", ".join(_text(b.casefold()) for b in blanks)
-            raw = f"case when lower({cell}) in ({words}) then null else {cell} end" if words else cell
+            raw = _filled(at[heading], blanks)
         elif column.name in part.fixed:
             raw, heading = _text(part.fixed[column.name]), ""
         else:
             continue
         found.append(Source(column, raw, heading or ""))
     return found
+
+
+def _filled(at: int, blanks: Sequence[str]) -> str:
+    """The cell, null when it is blank or holds one of the partner's words for that."""
+    cell = f"nullif(c{at}, '')"
+    words = ", ".join(f"lower({_text(b)})" for b in blanks)
+    return f"case when lower({cell}) in ({words}) then null else {cell} end" if words else cell
 
 
 def headings_of(kind: Kind, part: PartMap) -> dict[str, str]:
@@ -130,7 +140,7 @@ def _typed(column: Column, part: PartMap, style: _Style) -> str:
     raw = f'"raw.{column.name}"'
     codes = part.codes.get(column.name, {})
     if codes:
-        whens = " ".join(f"when {_text(k.casefold())} then {_text(v)}" for k, v in codes.items())
+        whens = " ".join(f"when lower({_text(k)}) then {_text(v)}" for k, v in codes.items())
         raw = f"(case lower({raw}) {whens} else {raw} end)"
     if column.type == "text":
         if not column.allowed:
@@ -143,27 +153,26 @@ def _typed(column: Column, part: PartMap, style: _Style) -> str:
     if column.type == "day":
         return _day(f"regexp_replace({raw}, '{_MIDNIGHT}', '')", style)
     if column.type == "instant":
-        return _instant(raw, style)
+        return f'"at.{column.name}"'
     number = _number(raw, style)
     if column.type == "whole":
         bare = f"regexp_replace({number}, '\\.0*$', '')"
         return f"case when regexp_full_match({number}, '[+-]?\\d{{1,18}}(\\.0*)?') then try_cast({bare} as bigint) end"
-    factor, added = conversion(part.units.get(column.name, column.unit), column.unit) or (1, 0)
-    exact = f"try_cast({number} as decimal(26,9))"
-    if (factor, added) != (1, 0):
-        exact = (
-            f"({exact} * cast({factor} as decimal(12,9)) + cast({added} as decimal(12,9)))"
-            if factor < 1000
-            else f"({exact} * {factor})"
-        )
+    factor, added = conversion(part.units.get(column.name, column.unit), column.unit) or (Decimal(1), Decimal(0))
+    exact = number
+    if factor != 1 or added:
+        exact = f"(try_cast({number} as decimal(24,9)) * {factor:f}{f' + {added:f}' if added else ''})"
     looks = f"regexp_full_match({number}, '[+-]?(\\d{{1,15}}(\\.\\d*)?|\\.\\d+)')"
     return f"case when {looks} then try_cast({exact} as {duck_type(column)}) end"
 
 
 def _number(raw: str, style: _Style) -> str:
     sql = raw
-    if style.thousands:
-        sql = f"replace({sql}, {_text(style.thousands)}, '')"
+    if style.thousands:  # only between groups of three: elsewhere such a mark is a slip, or a decimal mark
+        mark = re.escape(style.thousands)
+        grouped = _text(rf"[+-]?\d{{1,3}}({mark}\d{{3}})+({re.escape(style.decimal)}\d*)?")
+        bare = f"case when regexp_full_match({sql}, {grouped}) then replace({sql}, {_text(style.thousands)}, '') end"
+        sql = f"case when contains({sql}, {_text(style.thousands)}) then {bare} else {sql} end"
     if style.decimal == ",":  # a point left in such a number is a slip, not a decimal mark
         sql = f"case when contains({sql}, '.') then null else replace({sql}, ',', '.') end"
     return f"({sql})"
@@ -184,11 +193,6 @@ def _day(text: str, style: _Style) -> str:
     return f"cast(case {plain} {iso}{other} end as date)"
 
 
-def _well_formed_when(raw: str) -> str:
-    """A day alone, or a day and a time: anything else after the day is a fault, not ignored."""
-    return f"regexp_full_match({raw}, '[^T ]+({_TIME})?')"
-
-
 def _zone_text(raw: str, style: _Style) -> str:
     return f"coalesce(nullif(regexp_extract({raw}, '{_TIME}', 2), ''), {_text(style.zone)})"
 
@@ -204,15 +208,21 @@ def _instant(raw: str, style: _Style) -> str:
     return f"case when {looks} then case when {zone} <> '' then {zoned} else {unzoned} end end"
 
 
-def _local_day(kind: Kind, column: str, style: _Style) -> str:
-    """The local day of a time: as written, unless it was written in UTC; of a day column, that day."""
-    raw = f'"raw.{column}"'
-    if kind.column(column).type == "day":
-        return _day(f"regexp_replace({raw}, '{_MIDNIGHT}', '')", style)
-    in_utc = f"regexp_extract({raw}, '{_TIME}', 2) = 'Z'"
-    converted = f"cast(timezone({_text(style.zone)}, timezone('UTC', {_instant(raw, style)})) as date)"
+def _without_midnight(raw: str) -> str:
+    """A day with 00:00:00 behind it is how a spreadsheet saves a day: no time was written."""
+    return f"(case when length({raw}) > {DAY_ALONE} then regexp_replace({raw}, '{_MIDNIGHT}', '') else {raw} end)"
+
+
+def _local_day(raw: str, at: str, style: _Style) -> str:
+    """The day of a day alone, or of a time: as written, unless it was written in UTC. `at`: the instant read from it.
+
+    Anything else behind the day is a fault, not ignored.
+    """
+    there = f"cast(timezone({_text(style.zone)}, timezone('UTC', {at})) as date)"
+    written = _day(f"regexp_extract({raw}, '{_DAY_PART}', 1)", style)
     return (
-        f"case when {in_utc} then {converted} else {_day(f'regexp_extract({raw}, {_text(_DAY_PART)}, 1)', style)} end"
+        f"case when length({raw}) <= {DAY_ALONE} then {_day(raw, style)} when {at} is not null then "
+        f"case when regexp_matches({raw}, '{_IN_UTC}') then {there} else {written} end end"
     )
 
 
@@ -248,8 +258,8 @@ def cast_faults(
         raw = f"raw.{column.name}"
         if raw not in names or column.type == "text":
             continue
-        only_day_known = column.name == kind.happened_from  # a time column may hold a day when the hour is unknown
-        also = "and happened is null" if only_day_known else ""
+        day_will_do = DAY_WILL_DO in names and column.name == kind.happened_from
+        also = f'and "{DAY_WILL_DO}" is null' if day_will_do else ""
         found = con.sql(
             f'select row, "{raw}" from typed where "{raw}" is not null and "{column.name}" is null {also} order by row'
         ).fetchall()

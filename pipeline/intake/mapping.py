@@ -4,7 +4,10 @@ import fnmatch
 import hashlib
 import tomllib
 from collections.abc import Mapping as MappingLike
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import cache
+
+import duckdb
 
 from pipeline.errors import BadUsage
 from pipeline.intake.units import conversion, units_for
@@ -66,6 +69,11 @@ class Match:
     header_row: int
     header: tuple[str, ...]
 
+    @property
+    def twice(self) -> str:
+        """A heading that is needed and stands over two columns, "" if there is none: nobody can tell which is meant."""
+        return next((h for h in sorted(self.sheet.headings()) if self.header.count(h) > 1), "")
+
 
 def parse_mapping(partner: str, raw: bytes, kinds: MappingLike[str, Kind], where: str = "") -> Mapping:
     """A mapping from its bytes. BadUsage names the file, the table, the key and the cure."""
@@ -74,28 +82,48 @@ def parse_mapping(partner: str, raw: bytes, kinds: MappingLike[str, Kind], where
         top = Table(tomllib.loads(raw.decode("utf-8")), where)
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as e:
         raise BadUsage(f"{where} cannot be read: {e}. Mend it there and run again.") from e
-    decimal, dates = top.one_of("decimal", (".", ","), "."), top.one_of("dates", ("YMD", "DMY", "MDY"), "YMD")
-    shared = {"thousands": top.text("thousands", ""), "timezone": top.text("timezone", "")}
-    blanks, codes = top.texts("blanks", []), _codes(top)
+    plain = SheetMap(("*",), ".", "", "YMD", "", (), ())
+    shared, codes = _style(top, plain), _codes(top)
+    known = {c.name for kind in kinds.values() for c in kind.columns}
+    for column in codes:
+        if column not in known:
+            raise BadUsage(f"{where}, [codes]: `{column}` is no column of any kind. See `wrackline columns`.")
     sheets = []
     for t in top.tables("sheet"):
-        nested = t.tables("part")
-        sheets.append(
-            SheetMap(
-                files=tuple(t.texts("files", ["*"])),
-                decimal=t.one_of("decimal", (".", ","), decimal),
-                thousands=t.text("thousands", shared["thousands"]),
-                dates=t.one_of("dates", ("YMD", "DMY", "MDY"), dates),
-                timezone=t.text("timezone", shared["timezone"]),
-                blanks=tuple(t.texts("blanks", blanks)),
-                parts=tuple(_part(p, kinds, codes) for p in (nested or [t])),
-            )
-        )
-        if nested:
-            t.refuse_unknown()
+        nested, files = t.tables("part"), tuple(t.texts("files", ["*"]))
+        style = _style(t, shared)
+        parts = tuple(_part(p, kinds, codes, style.decimal) for p in (nested or [t]))
+        sheets.append(replace(style, files=files, parts=parts))
+        t.refuse_unknown()
     made = Mapping(partner, top.text("language", "en"), tuple(sheets), raw)
     top.refuse_unknown()
     return made
+
+
+def _style(t: Table, otherwise: SheetMap) -> SheetMap:
+    """How numbers, days and blanks are written: what the table says, else what stands above it."""
+    made = replace(
+        otherwise,
+        decimal=t.one_of("decimal", (".", ","), otherwise.decimal),
+        thousands=t.text("thousands", otherwise.thousands),
+        dates=t.one_of("dates", ("YMD", "DMY", "MDY"), otherwise.dates),
+        timezone=t.text("timezone", otherwise.timezone),
+        blanks=tuple(t.texts("blanks", list(otherwise.blanks))),
+    )
+    if made.thousands == made.decimal:
+        raise BadUsage(f"{t.where}: `thousands` and `decimal` are both {made.decimal!r}. Change one of them.")
+    if made.timezone and made.timezone not in zones():
+        raise BadUsage(
+            f'{t.where}: `timezone` is {made.timezone!r}; the name of a zone such as "Europe/Lisbon" is wanted.'
+        )
+    return made
+
+
+@cache
+def zones() -> frozenset[str]:
+    """The names of the time zones that the cast knows."""
+    with duckdb.connect(config={"autoinstall_known_extensions": "false"}) as con:
+        return frozenset(name for (name,) in con.sql("select name from pg_timezone_names()").fetchall())
 
 
 def _codes(t: Table) -> dict[str, dict[str, str]]:
@@ -103,21 +131,23 @@ def _codes(t: Table) -> dict[str, dict[str, str]]:
     return {column: table.mapping(column) for column in table.data}
 
 
-def _part(t: Table, kinds: MappingLike[str, Kind], shared_codes: dict[str, dict[str, str]]) -> PartMap:
+def _part(t: Table, kinds: MappingLike[str, Kind], shared_codes: dict[str, dict[str, str]], mark: str) -> PartMap:
     name = t.text("kind")
     if name not in kinds:
         raise BadUsage(f"{t.where}: kind `{name}` is not known. Known are: {', '.join(kinds)}.")
     kind, columns = kinds[name], {c.name: c for c in kinds[name].columns}
+    codes, fixed = _codes(t), t.mapping("fixed")
+    numbers = {k for k in fixed if not isinstance(t.data["fixed"][k], str)}  # 0.25 in TOML is 0,25 in this sheet
     made = PartMap(
         kind=name,
         headings=t.mapping("columns"),
         units=t.mapping("units"),
-        codes={k: v for k, v in {**shared_codes, **_codes(t)}.items() if k in columns},
-        fixed=t.mapping("fixed"),
+        codes={k: v for k, v in {**shared_codes, **codes}.items() if k in columns},
+        fixed={k: v.replace(".", mark) if k in numbers else v for k, v in fixed.items()},
         only_if=t.text("only_if", ""),
     )
-    t.refuse_unknown("files", "decimal", "thousands", "dates", "timezone", "blanks", "part")
-    for column in (*made.headings, *made.units, *made.fixed):
+    t.refuse_unknown()
+    for column in (*made.headings, *made.units, *made.fixed, *codes):
         if column not in columns:
             raise BadUsage(f"{t.where}: `{column}` is no column of {name}. Its columns are: {', '.join(columns)}.")
     for column, unit in made.units.items():

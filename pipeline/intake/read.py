@@ -21,6 +21,9 @@ BATCH = 100_000
 HEAD = 40  # rows read to find delimiter and headings
 DELIMITERS = ",;\t"
 BLANK_LINE = re.compile(rb"\n[ \t\r]*\n")
+LONE_RETURN = re.compile(rb"\r(?!\n|\Z)")
+# a quotation mark with white space between it and its delimiter: the two readers differ on it
+SPACED_QUOTE = re.compile(rb'"(?:(?<=[\n,;\t ][ \t]")|[ \t]+(?:[\r\n,;\t]|\Z))')
 
 
 @dataclass(frozen=True)
@@ -111,8 +114,15 @@ def _encoding(path: Path) -> str:
 def _records(path: Path, encoding: str, delimiter: str) -> Iterator[list[str]]:
     """Every record of a text file, blank lines as empty lists. Undefined bytes of Windows-1252 become U+FFFD."""
     csv.field_size_limit(1 << 20)
+    done = 0
     with path.open(encoding=encoding, errors="replace", newline="") as f:
-        yield from csv.reader(_without_nul(f), delimiter=delimiter, strict=True)
+        try:
+            for record in csv.reader(_without_nul(f), delimiter=delimiter, strict=True):
+                yield record
+                done += 1
+        except csv.Error as e:
+            why = f"in row {done + 1} a quotation mark is opened and never closed, or closed too early"
+            raise csv.Error(why) from e
 
 
 def _without_nul(lines: Iterator[str]) -> Iterator[str]:
@@ -124,7 +134,7 @@ def _open_text(path: Path) -> Sheet:
         raise ValueError("the file is empty")
     encoding = _encoding(path)
     best: tuple[float, str, list[list[str]]] | None = None
-    torn = False
+    torn = ""
     for delimiter in DELIMITERS:
         head: list[list[str]] = []
         try:
@@ -132,14 +142,17 @@ def _open_text(path: Path) -> Sheet:
                 head.append(record)
                 if len(head) == HEAD:
                     break
-        except csv.Error:
-            torn = True
+        except csv.Error as e:
+            torn = torn or str(e)
             continue
         score = _evenness(head)
         if best is None or score > best[0]:
             best = (score, delimiter, head)
     if best is None or (torn and best[0] == 0):
-        raise ValueError("a quotation mark is opened and never closed, so cells cannot be told apart")
+        raise ValueError(torn)
+    if not any(c.strip() for r in best[2] for c in r):
+        few = len(best[2]) < HEAD
+        raise ValueError("the file is empty" if few else f"its first {HEAD} rows are blank, so it has no headings")
     return Sheet("", path, best[2], encoding, best[1])
 
 
@@ -174,8 +187,8 @@ def rows_plain(sheet: Sheet, header_row: int, width: int, tally: Tally) -> Itera
 def rows_quick(sheet: Sheet, header_row: int, width: int, scratch: Path) -> Iterator[pa.Table] | None:
     """Rows by DuckDB with an explicit dialect, or None when the file is not tidy enough to number its rows.
 
-    Tidy: no blank line, no ragged row, no line break inside the head. DuckDB leaves out blank lines, so rows
-    below one would be misnumbered; the plain reader takes such files.
+    Tidy: no blank line, no ragged row, no line break inside the head, no space beside a quotation mark. DuckDB
+    leaves out blank lines, so rows below one would be misnumbered; the plain reader takes such files.
     """
     if any("\n" in c or "\r" in c for r in sheet.head[:header_row] for c in r):
         return None
@@ -209,13 +222,13 @@ def _numbered(
 
 
 def _tidied(sheet: Sheet, scratch: Path) -> Path | None:
-    """The file in UTF-8 with plain line ends (the file itself if it is that already); None if it has blank lines."""
+    """The file in UTF-8 (the file itself if it is that already); None if the two readers might differ on it."""
     plain = sheet.encoding == "utf-8"
     out = sheet.path if plain else scratch / "tidied.csv"
     if not plain:
         with (
-            sheet.path.open(encoding=sheet.encoding, errors="replace") as src,
-            out.open("w", encoding="utf-8", newline="\n") as dst,
+            sheet.path.open(encoding=sheet.encoding, errors="replace", newline="") as src,
+            out.open("w", encoding="utf-8", newline="") as dst,
         ):
             while text := src.read(1 << 20):
                 dst.write(text)
@@ -223,7 +236,7 @@ def _tidied(sheet: Sheet, scratch: Path) -> Path | None:
     with out.open("rb") as f:
         while chunk := f.read(1 << 22):
             seen = tail + chunk
-            if BLANK_LINE.search(seen) or b"\0" in chunk or re.search(rb"\r(?!\n|$)", seen):
+            if b"\0" in chunk or any(p.search(seen) for p in (BLANK_LINE, LONE_RETURN, SPACED_QUOTE)):
                 return None
             tail = seen[seen.rfind(b"\n") :] if b"\n" in seen else seen[-4096:]
     return out
@@ -235,6 +248,8 @@ def _tidied(sheet: Sheet, scratch: Path) -> Path | None:
 def _open_parquet(path: Path) -> Sheet:
     with pq.ParquetFile(path) as f:
         names = [str(n) for n in f.schema_arrow.names]
+    if not names:
+        raise ValueError("it has no columns")
     return Sheet("", path, [names], native=True)
 
 
@@ -242,11 +257,15 @@ def _rows_parquet(sheet: Sheet, width: int, tally: Tally) -> Iterator[pa.Table]:
     """Cells as our own text: days as 2025-04-18, instants with their zone, decimals with a point, nulls as blank."""
     tally.furniture = 0  # the headings of a Parquet file are no row: its first record is row 1
     con = duckdb.connect(config={"autoinstall_known_extensions": "false", "TimeZone": "UTC"})
-    names = sheet.head[0][:width]
-    cells = ", ".join(f"coalesce(cast({_quoted(n)} as varchar), '') as c{i}" for i, n in enumerate(names))
+    names = [f"c{i}" for i in range(width)]  # by place: two names may differ in case only
+    query = f"select * from read_parquet($path, hive_partitioning=false) as t({', '.join(names)})"
     with con:
         at = 0
-        read = con.sql(f"select {cells} from read_parquet($path)", params={"path": str(sheet.path)})
+        types = con.sql(query, params={"path": str(sheet.path)}).types
+        cells = ", ".join(
+            f"coalesce(cast({_micros(n, str(t))} as varchar), '') as {n}" for n, t in zip(names, types, strict=True)
+        )
+        read = con.sql(f"select {cells} from ({query})", params={"path": str(sheet.path)})
         for batch in read.to_arrow_reader(BATCH):
             numbers = pa.array(range(at + 1, at + 1 + batch.num_rows), pa.int64())
             at += batch.num_rows
@@ -254,8 +273,9 @@ def _rows_parquet(sheet: Sheet, width: int, tally: Tally) -> Iterator[pa.Table]:
             yield from _without_blank(table, width, tally)
 
 
-def _quoted(name: str) -> str:
-    return '"' + name.replace('"', '""') + '"'
+def _micros(column: str, duck_type: str) -> str:
+    """A time to the microsecond, as people may write it."""
+    return f"cast({column} as timestamp)" if duck_type == "TIMESTAMP_NS" else column
 
 
 # --- both ---------------------------------------------------------------------------------------------------
@@ -273,13 +293,12 @@ def trimmed(table: pa.Table) -> pa.Table:
 
 
 def _without_blank(table: pa.Table, width: int, tally: Tally) -> Iterator[pa.Table]:
-    """The table without its blank rows, which are counted."""
-    filled = None
+    """The table without its blank rows, which are counted; a row filled only beyond the headings is not blank."""
     columns = [table.column(f"c{i}").fill_null("") for i in range(width)]
+    filled = pc.is_in(table.column("row"), pa.array(tally.too_long, pa.int64()))
     for column in columns:
-        here = pc.not_equal(pc.utf8_trim_whitespace(column), "")
-        filled = here if filled is None else pc.or_(filled, here)
-    blank = table.num_rows - (pc.sum(filled).as_py() or 0) if filled is not None else table.num_rows
+        filled = pc.or_(filled, pc.not_equal(pc.utf8_trim_whitespace(column), ""))
+    blank = table.num_rows - (pc.sum(filled).as_py() or 0)
     tally.blank += blank
     tally.records += table.num_rows - blank
     named = pa.table({"row": table.column("row"), **{f"c{i}": c for i, c in enumerate(columns)}})

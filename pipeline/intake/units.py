@@ -1,4 +1,7 @@
-"""Units partners write in, as exact factors to ours. Names are the SI's and the trade's own (BIPM, NIST SP 811)."""
+"""Units partners write in, as factors to ours. Names are the SI's and the trade's own (BIPM, NIST SP 811).
+
+Factors are exact but for thirds: thirteen places of them leave the sixth place of any measure right.
+"""
 
 from decimal import Decimal
 
@@ -11,8 +14,8 @@ UNITS: dict[str, tuple[str, Decimal, Decimal]] = {
         "cm": [("cm", "1", "0"), ("mm", "0.1", "0"), ("m", "100", "0"), ("in", "2.54", "0")],
         "m2": [("m2", "1", "0"), ("cm2", "0.0001", "0"), ("ha", "10000", "0"), ("ft2", "0.09290304", "0")],
         "kg": [("kg", "1", "0"), ("g", "0.001", "0"), ("lb", "0.45359237", "0"), ("t", "1000", "0")],
-        "degC": [("degC", "1", "0"), ("degF", "0.555555556", "-17.777777792"), ("K", "1", "-273.15")],
-        "min": [("min", "1", "0"), ("h", "60", "0"), ("s", "0.016666667", "0")],
+        "degC": [("degC", "1", "0"), ("degF", "0.5555555555556", "-17.7777777777792"), ("K", "1", "-273.15")],
+        "min": [("min", "1", "0"), ("h", "60", "0"), ("s", "0.0166666666667", "0")],
         "%": [("%", "1", "0"), ("share", "100", "0")],
         "deg": [("deg", "1", "0")],
         "d": [("d", "1", "0")],

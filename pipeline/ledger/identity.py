@@ -8,6 +8,7 @@ from collections.abc import Iterable
 
 from schemas.kinds import Kind
 
+UNNAMED = "cannot name"
 SHARED = "programme"  # whose name stands in the identity of codes that all partners share
 
 
@@ -16,11 +17,16 @@ def _hash(text: str) -> str:
 
 
 def key_sql(kind: Kind) -> str:
-    """The key as people read and write it: its columns joined by ' | ', blanks kept, null when there is none."""
+    """The key as people read and write it: its columns joined by ' | ', null when there is none.
+
+    Blanks in the middle are kept; those at the end are left off, since a cell that ends in a blank is read without it.
+    """
     cells = ", ".join(f"replace(coalesce(cast(\"{c}\" as varchar), ''), '|', '/')" for c in kind.key)
-    joined = f"concat_ws(' | ', {cells})"
+    joined = f"rtrim(concat_ws(' | ', {cells}), ' |')"
     needed = [c for c in kind.key if kind.column(c).required or c == "visit_key"] or list(kind.key)
     missing = " or ".join(f'"{c}" is null' for c in needed)
+    if kind.keyed_by_content:  # things nobody can name are told apart by what is said of them
+        missing += "".join(f" or lower(cast(\"{c}\" as varchar)) = '{UNNAMED}'" for c in kind.key)
     return f"case when {missing} then null else {joined} end"
 
 
@@ -29,7 +35,7 @@ def content_sql(fields: Iterable[str]) -> str:
 
     fields: the kind's columns; one that is blank in every row may be left out, it changes nothing.
     """
-    cells = ", ".join(f"'{f}=' || replace(cast(\"{f}\" as varchar), chr(31), ' ')" for f in sorted(fields))
+    cells = ", ".join(f"'{f}=' || replace(cast(\"{f}\" as varchar), chr(31), ' ')" for f in sorted(fields)) or "''"
     return _hash(f"concat_ws(chr(31), {cells})")
 
 

@@ -1,18 +1,16 @@
 """Whether a good part is news: entered, an amendment, a repeat, or held as a conflict or a question.
 
 All drops of one take-in are judged together, so that no listing order decides; a drop of an interrupted take-in
-is judged with those it disputed. Ordinals of rows without a key are given here, over the whole drop.
+is judged with those it disputed.
 """
 
-from collections.abc import Sequence
 from pathlib import Path
 
 import duckdb
 
-from pipeline.ledger.identity import ordinal_identity_sql
 from pipeline.ledger.staging import Staged
 
-AMENDS_TOO_MUCH = 0.30  # of a drop's records
+AMENDS_TOO_MUCH = 0.30  # of a drop's records; one row alone may always amend, or no small file could correct anything
 
 REASONS = {
     "conflict": ("Two rows say different things about the same {kind}: {key}.",
@@ -36,32 +34,25 @@ REASONS = {
 ENTERED, HELD = ("entered", "amends"), ("faulty", "conflict", "question")
 
 
-def judge(con: duckdb.DuckDBPyConnection, keyless: Sequence[str]) -> None:
+def judge(con: duckdb.DuckDBPyConnection) -> None:
     """Make the tables `judged` (pos, sheet, row, part, kind, identity, key, content, fate, why) and `vanished`.
 
     con holds what `known.load_known` made: part_read (`pos`: position among the staged drops) and, of the ledger,
-    known_part, current, said, taken_back, disputed, resent. keyless: kinds whose rows may have no key.
+    known_part, current, said, taken_back, disputed, resent.
     """
-    for kind in keyless:
-        _give_ordinals(con, kind)
     con.execute(_JUDGED)
     con.execute(_VANISHED)
 
 
-def _give_ordinals(con: duckdb.DuckDBPyConnection, kind: str) -> None:
-    made = ordinal_identity_sql(kind, "p.partner", "p.content", "n.nth")
-    con.execute(f"""
-        update part_read p set identity = {made}, key = left(p.content, 8) || ' ' || n.nth
-        from (select pos, sheet, row, part, row_number() over (partition by pos, content order by sheet, row, part) as nth
-              from part_read where kind = '{kind}' and state = 'good' and identity is null) n
-        where p.pos = n.pos and p.sheet = n.sheet and p.row = n.row and p.part = n.part and p.kind = '{kind}'
-          and p.identity is null and p.state = 'good'""")
-
-
 _JUDGED = f"""
 create or replace temp table judged as
-with good as (
-    select * from part_read where state = 'good'
+with every as (
+    -- a retake changes what this drop itself said last; where another drop has spoken since, its word is history
+    select p.*, p.retaken and c.identity is not null and c.drop_hash <> p.drop_hash as history
+    from part_read p left join current c on c.identity = p.identity
+    where p.state = 'good'
+), good as (
+    select * from every where not history
 ), told as (  -- every content that this take-in tells of an identity
     select identity, content from good union all select identity, content from disputed
 ), contrary as (
@@ -75,7 +66,7 @@ with good as (
             when x.identity is not null then 'conflict'
             when t.identity is not null then 'question'
             when c.content = g.content then 'repeated'
-            when s.identity is not null then 'question'
+            when s.identity is not null and not g.retaken then 'question'
             when struct_pack(pos := g.pos, sheet := g.sheet, row := g.row, part := g.part) > f.first then 'repeated'
             when c.identity is null then 'entered'
             when c.partner = g.partner or g.partner = 'programme' then 'amends'
@@ -85,7 +76,7 @@ with good as (
             when x.identity is not null then 'conflict'
             when t.identity is not null then 'withdrawn'
             when c.content = g.content then ''
-            when s.identity is not null then 'older'
+            when s.identity is not null and not g.retaken then 'older'
             when c.identity is not null and c.partner <> g.partner and g.partner <> 'programme' then 'other partner'
             else ''
         end as why
@@ -97,12 +88,15 @@ with good as (
     left join first_told f on f.identity = g.identity and f.content = g.content
 ), much as (
     select pos from fated where fate = 'amends' and not retaken
-    group by pos, records having count(*) > {AMENDS_TOO_MUCH} * records
+    group by pos, records
+    having count(distinct struct_pack(sheet := sheet, row := row)) > greatest({AMENDS_TOO_MUCH} * records, 1)
 )
 select f.pos, f.sheet, f.row, f.part, f.kind, f.identity, f.key, f.content,
     case when f.fate = 'amends' and m.pos is not null then 'question' else f.fate end as fate,
     case when f.fate = 'amends' and m.pos is not null then 'amends much' else f.why end as why
 from fated f left join much m on m.pos = f.pos
+union all
+select pos, sheet, row, part, kind, identity, key, content, 'repeated', '' from every where history
 union all
 select pos, sheet, row, part, kind, identity, key, content, 'faulty', '' from part_read where state = 'faulty'
 """
@@ -142,8 +136,8 @@ def write_segments(con: duckdb.DuckDBPyConnection, drop: Staged, at: int, folder
 
     def copy(name: str, query: str) -> None:
         target = folder / f"{name}.parquet"
-        con.execute(f"copy ({query}) to '{_sql_path(target)}' (format parquet, compression zstd)")
-        [(rows,)] = con.sql(f"select count(*) from '{_sql_path(target)}'").fetchall()
+        con.execute(f"copy ({query}) to '{_sql(str(target))}' (format parquet, compression zstd)")
+        [(rows,)] = con.sql(f"select count(*) from {_file(target)}").fetchall()
         made[name] = rows
 
     here = f"(select * from judged where pos = {at})"
@@ -152,9 +146,9 @@ def write_segments(con: duckdb.DuckDBPyConnection, drop: Staged, at: int, folder
             "part",
             f"select sheet, row, part, kind, fate, identity, key, content from {here} order by sheet, row, part",
         )
-        copy("record", f"select * from '{_sql_path(drop.path('records'))}'")
+        copy("record", f"select * from {_file(drop.path('records'))}")
     held = _held_reasons(here)
-    told = f"select * from '{_sql_path(drop.path('faults'))}' union all {held}" if drop.has("faults") else held
+    told = f"select * from {_file(drop.path('faults'))} union all {held}" if drop.has("faults") else held
     copy("fault", f'select * from ({told}) order by sheet, row, part, "column", code')
     if not made["fault"]:
         del made["fault"]
@@ -167,7 +161,7 @@ def write_segments(con: duckdb.DuckDBPyConnection, drop: Staged, at: int, folder
             kind,
             f"""select k.sheet, k.row, k.part, j.fate, '{_sql(drop.partner)}' as partner, j.identity, j.content, j.key,
                     k.* exclude (sheet, row, part, identity, content, key)
-                from '{_sql_path(drop.path(kind))}' k
+                from {_file(drop.path(kind))} k
                 join {here} j on j.sheet = k.sheet and j.row = k.row and j.part = k.part
                 where j.fate <> 'repeated' order by k.sheet, k.row, k.part""",
         )
@@ -196,5 +190,6 @@ def _sql(text: str) -> str:
     return text.replace("'", "''")
 
 
-def _sql_path(path: Path) -> str:
-    return _sql(str(path))
+def _file(path: Path) -> str:
+    """The rows of a Parquet file, whatever the folders above it are called."""
+    return f"read_parquet('{_sql(str(path))}', hive_partitioning=false)"

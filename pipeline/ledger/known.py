@@ -10,6 +10,7 @@ from pathlib import Path
 import duckdb
 
 from pipeline.ledger.entry import Entry
+from pipeline.ledger.identity import ordinal_identity_sql
 from pipeline.ledger.staging import Staged
 from pipeline.ledger.store import Ledger
 
@@ -28,9 +29,18 @@ def load_known(
     entries: Sequence[Entry],
     staged: Sequence[Staged],
     cached: Cached | None,
+    keyless: Sequence[str],
 ) -> None:
-    """Make part_read, known_part, current, said, taken_back, disputed and resent (see `judge.judge`)."""
+    """Make part_read, known_part, current, said, taken_back, disputed and resent (see `judge.judge`).
+
+    keyless: kinds whose rows may have no key. They get their ordinals over the whole drop before anything is looked
+    up, so that a bill handed in again is known again.
+    """
     _load_staged(con, staged)
+    for kind in keyless:
+        _give_ordinals(con, kind)
+    con.execute("create temp table origin (entry bigint, drop_hash varchar)")
+    con.executemany("insert into origin values (?, ?)", [[e.number, e.drop] for e in entries] or [[0, ""]])
     _load_parts(con, ledger, entries, staged, cached)
     _load_rulings(con, ledger, entries)
     con.execute(_CURRENT)
@@ -48,16 +58,26 @@ def load_known(
 
 def _load_staged(con: duckdb.DuckDBPyConnection, staged: Sequence[Staged]) -> None:
     con.execute(
-        "create temp table part_read (pos int, partner varchar, retaken boolean, records bigint, sheet varchar, row bigint, "
+        "create temp table part_read (pos int, partner varchar, drop_hash varchar, retaken boolean, records bigint, sheet varchar, row bigint, "
         "part int, kind varchar, state varchar, identity varchar, key varchar, content varchar)"
     )
     for at, drop in enumerate(staged):
         if drop.has("parts"):
             con.execute(
-                "insert into part_read select $pos, $partner, $retaken, $records, * from read_parquet($path)",
-                {"pos": at, "partner": drop.partner, "retaken": drop.retaken, "records": drop.records,
+                "insert into part_read select $pos, $partner, $drop, $retaken, $records, * from read_parquet($path, hive_partitioning=false)",
+                {"pos": at, "partner": drop.partner, "drop": drop.drop, "retaken": drop.retaken, "records": drop.records,
                  "path": str(drop.path("parts"))},
             )  # fmt: skip
+
+
+def _give_ordinals(con: duckdb.DuckDBPyConnection, kind: str) -> None:
+    made = ordinal_identity_sql(kind, "p.partner", "p.content", "n.nth")
+    con.execute(f"""
+        update part_read p set identity = {made}, key = left(p.content, 8) || ' ' || n.nth
+        from (select pos, sheet, row, part, row_number() over (partition by pos, content order by sheet, row, part) as nth
+              from part_read where kind = '{kind}' and state = 'good' and identity is null) n
+        where p.pos = n.pos and p.sheet = n.sheet and p.row = n.row and p.part = n.part and p.kind = '{kind}'
+          and p.identity is null and p.state = 'good'""")
 
 
 def _load_parts(
@@ -73,8 +93,11 @@ def _load_parts(
     )
     con.execute("create temp table resent (pos int, entry bigint)")
     for at, drop in enumerate(staged):
-        before = [e.number for e in entries if e.drop and (e.partner, e.name) == (drop.partner, drop.name)]
-        if before and not drop.retaken:
+        if drop.retaken:
+            before = [e.number for e in entries if (e.partner, e.drop) == (drop.partner, drop.drop)]
+        else:
+            before = [e.number for e in entries if e.drop and (e.partner, e.name) == (drop.partner, drop.name)]
+        if before:
             con.execute("insert into resent values ($pos, $entry)", {"pos": at, "entry": before[-1]})
     wanted = "(identity in (select identity from part_read) or entry in (select entry from resent))"
     columns = "entry, partner, row, kind, fate, identity, key, content"
@@ -97,7 +120,7 @@ def _load_parts(
     if files:
         con.execute(
             f"insert into known_part select {columns} from (select p.*, s.entry, s.partner "
-            "from read_parquet($files, filename='file') p join segment_of s on s.file = p.file) "
+            "from read_parquet($files, filename='file', hive_partitioning=false) p join segment_of s on s.file = p.file) "
             f"where {wanted}",
             {"files": list(files)},
         )
@@ -109,7 +132,7 @@ def _load_rulings(con: duckdb.DuckDBPyConnection, ledger: Ledger, entries: Seque
         segment = e.segment("ruling")
         if segment is not None:
             con.execute(
-                "insert into ruled select settles, nullif(choice, 'none'), $entry from read_parquet($path) "
+                "insert into ruled select settles, nullif(choice, 'none'), $entry from read_parquet($path, hive_partitioning=false) "
                 "where fate in ('entered', 'amends')",
                 {"entry": e.number, "path": str(ledger.segment_path(segment))},
             )
@@ -126,7 +149,7 @@ def _load_withdrawals(con: duckdb.DuckDBPyConnection, ledger: Ledger, entries: S
                    select distinct t.identity
                    from (select partner, kind, key, identity from part_read
                          union select partner, kind, key, identity from known_part) t
-                   join read_parquet($path) w on w.withdraws_kind = t.kind and w.withdraws_key = t.key
+                   join read_parquet($path, hive_partitioning=false) w on w.withdraws_kind = t.kind and rtrim(w.withdraws_key, ' |') = t.key
                    where w.fate in ('entered', 'amends') and t.identity is not null
                      and (w.partner = t.partner or t.kind in (select kind from shared_kind))
                      and t.identity not in (select identity from ruled where content is not null and entry > $entry)""",
@@ -138,13 +161,13 @@ _CURRENT = """
 create temp table said as
     select distinct identity, content from known_part where fate in ('entered', 'amends');
 create temp table current as
-    select identity, content, partner from (
-        select identity, content, partner, row_number() over (partition by identity order by since desc, entry, row) as newest
+    select identity, content, partner, drop_hash from (
+        select identity, content, partner, o.drop_hash, row_number() over (partition by identity order by since desc, v.entry, row) as newest
         from (
             select identity, content, partner, entry, row, entry as since from known_part where fate in ('entered', 'amends')
             union all
             select p.identity, p.content, p.partner, p.entry, p.row, r.entry as since
             from known_part p join ruled r on r.identity = p.identity and r.content = p.content
-        )
+        ) v join origin o on o.entry = v.entry
     ) where newest = 1;
 """

@@ -85,10 +85,13 @@ def _held(faults: Sequence[Fault]) -> list[str]:
     return lines
 
 
+_TITLES = {"no mapping": "Headings not known", "heading twice": "Headings not clear"}
+
+
 def _title(f: Fault) -> str:
     if f.heading:
         return f"Column “{f.heading}”"
-    return f"Column `{f.column}`" if f.column else {"no mapping": "Headings not known"}.get(f.code, "The whole row")
+    return f"Column `{f.column}`" if f.column else _TITLES.get(f.code, "The whole row")
 
 
 def _where(f: Fault) -> str:

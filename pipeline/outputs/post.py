@@ -29,7 +29,8 @@ def is_written(out: Path, entry: Entry) -> bool:
 def write_letter(out: Path, entry: Entry, segments: Mapping[str, Path], programme: str) -> None:
     """Write the receipt's letter, and when rows are held their whole list as CSV."""
     faults = faults_from(pq.read_table(segments["fault"]).to_pylist()) if "fault" in segments else []
-    asked = pq.read_table(segments["asked"]).to_pylist() if "asked" in segments else []
+    columns = ["kind", "key", "row_before"]
+    asked = pq.read_table(segments["asked"], columns=columns).to_pylist() if "asked" in segments else []
     path = _path(out, entry)
     path.parent.mkdir(parents=True, exist_ok=True)
     if faults:

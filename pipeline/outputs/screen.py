@@ -74,6 +74,7 @@ class Footnotes:
 def summary(figures: Sequence[Figure], as_of: str, name: str) -> str:
     """The three questions for every site, with notes below. Densities are those of recruits in the last round."""
     notes = Footnotes()
+    figures = sorted(figures, key=_as_read)
     lines = [f"{name}, as of {as_of}. Brackets of uncertainty are 95 % intervals.", ""]
     lines += ["DID KELP COME?  Recruits per m2 in treated plots, last survey round; and against control plots", ""]
     lines += _recruits(figures, notes)
@@ -94,6 +95,11 @@ def summary(figures: Sequence[Figure], as_of: str, name: str) -> str:
     lines += table(["site", "treated m2", "what", "cost", "interval", "unit", "figure", "notes"], rows, (1, 3, 4))
     lines += ["", "Notes", *notes.lines()]
     return "\n".join(lines) + "\n"
+
+
+def _as_read(f: Figure) -> tuple[bool, str, str, int, str]:
+    """Site by site, days in order, what speaks of all sites last."""
+    return (f.of("site") == "all", f.of("site"), f.of("method"), int(f.of("day") or 0), f.indicator)
 
 
 def _recruits(figures: Sequence[Figure], notes: Footnotes) -> list[str]:

@@ -1,11 +1,11 @@
 -- one row per identity taken back by its partner, whichever came first, unless a later ruling brought it back
 -- kept
 with asked as (
-    select w.withdraws_kind, w.withdraws_key, w.partner, max(w.entry) as entry
+    select w.withdraws_kind, rtrim(w.withdraws_key, ' |') as withdraws_key, w.partner, max(w.entry) as entry
     from withdrawal_said w
     cross join as_of a
     where w.entry <= a.entry and w.fate in ('entered', 'amends')
-    group by w.withdraws_kind, w.withdraws_key, w.partner
+    group by w.withdraws_kind, rtrim(w.withdraws_key, ' |'), w.partner
 )
 select p.identity, max(w.entry) as entry
 from asked w

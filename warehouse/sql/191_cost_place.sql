@@ -11,7 +11,7 @@ union all
 select c.identity, v.site_key, 1 as units
 from cost_now c join visit_now v on c.for_kind = 'visit' and v.visit_key = c.for_key and v.partner = c.partner
 union all
-select c.identity, d.site_key, count(*) as units
+select c.identity, d.site_key, count(distinct d.identity) as units
 from cost_now c
 join batch_source b on c.for_kind = 'collection' and b.cutting_key = c.for_key
 join deployment_batch u on u.batch_key = b.batch_key

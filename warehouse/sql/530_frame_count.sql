@@ -1,23 +1,42 @@
 -- one row per frame and species and stage of its protocol: how many, zero where the frame was counted and none written
-with written as (
-    select c.partner, c.visit_key, c.plot_key, c.frame_key, c.protocol, c.species, c.stage, c.happened,
-        sum(c.count) as count, min(c.area_m2) as area_m2,
-        max(case when c.count is null then 1 else 0 end) as uncounted
+with told as (  -- whether somebody wrote how many there were of all stages together
+    select c.partner, c.visit_key, c.site_key, c.plot_key, c.frame_key, c.protocol, c.frame_type, c.placement, c.happened,
+        c.species, c.stage, c.count, c.area_m2,
+        max(case when c.stage = 'any' then 1 else 0 end) over (
+            partition by c.partner, c.visit_key, c.site_key, c.plot_key, c.frame_key, c.protocol, c.frame_type,
+                c.placement, c.happened, c.species) as whole_told
     from counted c
     where c.species is not null
-    group by c.partner, c.visit_key, c.plot_key, c.frame_key, c.protocol, c.species, c.stage, c.happened
+), of_stage as (  -- of all stages together: as written, else every plant of the species
+    select partner, visit_key, site_key, plot_key, frame_key, protocol, frame_type, placement, happened, species, stage,
+        count, area_m2
+    from told
+    where stage is not null and stage <> 'any'
+    union all
+    select partner, visit_key, site_key, plot_key, frame_key, protocol, frame_type, placement, happened, species,
+        'any' as stage, count, area_m2
+    from told
+    where stage = 'any' or whole_told = 0
+), written as (
+    select partner, visit_key, site_key, plot_key, frame_key, protocol, frame_type, placement, happened, species, stage,
+        sum(count) as count, min(area_m2) as area_m2, max(case when count is null then 1 else 0 end) as uncounted
+    from of_stage
+    group by partner, visit_key, site_key, plot_key, frame_key, protocol, frame_type, placement, happened, species, stage
 ), unstaged as (  -- plants of a species whose stage nobody told: its stages are then not known to be zero
-    select distinct partner, visit_key, plot_key, frame_key, protocol, species
-    from written
-    where (stage is null or stage = 'any') and (count > 0 or uncounted = 1)
+    select distinct partner, visit_key, site_key, plot_key, frame_key, protocol, frame_type, placement, happened, species
+    from told
+    where (stage is null or stage = 'any') and (count > 0 or count is null)
 )
 select f.partner, f.visit_key, f.site_key, f.plot_key, f.plot_kind, f.frame_key, f.protocol, f.frame_type, f.placement,
     f.happened, f.round_on, t.species, t.stage, coalesce(w.count, 0) as count, coalesce(w.area_m2, f.area_m2) as area_m2
 from frame f
 join setting_protocol t on t.protocol = f.protocol
-left join written w on w.partner = f.partner and w.visit_key = f.visit_key and w.plot_key = f.plot_key
-    and w.frame_key = f.frame_key and w.protocol = f.protocol and w.happened = f.happened
+left join written w on w.partner = f.partner and w.visit_key = f.visit_key and w.site_key = f.site_key
+    and w.plot_key = f.plot_key and w.frame_key = f.frame_key and w.protocol = f.protocol
+    and w.frame_type = f.frame_type and w.placement = f.placement and w.happened = f.happened
     and w.species = t.species and w.stage = t.stage
-left join unstaged n on n.partner = f.partner and n.visit_key = f.visit_key and n.plot_key = f.plot_key
-    and n.frame_key = f.frame_key and n.protocol = f.protocol and n.species = t.species and t.stage <> 'any'
+left join unstaged n on n.partner = f.partner and n.visit_key = f.visit_key and n.site_key = f.site_key
+    and n.plot_key = f.plot_key and n.frame_key = f.frame_key and n.protocol = f.protocol
+    and n.frame_type = f.frame_type and n.placement = f.placement and n.happened = f.happened
+    and n.species = t.species and t.stage <> 'any'
 where coalesce(w.uncounted, 0) = 0 and n.species is null

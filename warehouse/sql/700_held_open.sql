@@ -15,9 +15,10 @@ with held as (
     group by p.identity
 ), came_again as (
     select e.partner, e.name, max(e.number) as entry
-    from entry e
+    from (select distinct entry from part) p  -- a file that could not be read brings nothing back
+    join entry e on e.number = p.entry
     cross join as_of a
-    where e.what = 'drop' and e.number <= a.entry
+    where e.number <= a.entry
     group by e.partner, e.name
 )
 select h.*
