@@ -66,7 +66,7 @@ def one_step(step: str, folder: Path, events: int) -> dict[str, float]:
 
 def make(folder: Path, events: int):
     """A world of about that many events, all its files in the inboxes at once."""
-    import seeds_demo.world as world
+    from seeds_demo import world
 
     def work() -> None:
         world.make(folder / "world", events=events)
@@ -113,7 +113,9 @@ def scan(folder: Path, _: int):
         with duckdb.connect(str(folder / "scan.duckdb")) as con:
             for kind in sorted(p for p in (folder / "ledger/segments").iterdir() if p.name != "record"):
                 files = str(kind / "*.parquet").replace("'", "''")
-                con.execute(f"create table \"{kind.name}\" as select * from read_parquet('{files}', union_by_name=true)")
+                con.execute(
+                    f"create table \"{kind.name}\" as select * from read_parquet('{files}', union_by_name=true)"
+                )
 
     return work
 

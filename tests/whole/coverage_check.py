@@ -91,7 +91,9 @@ def coverage(seeds: int, first: int = FIRST_SEED) -> dict[str, Held]:
 def bounds(worlds: int) -> tuple[float, float]:
     """Shares of held intervals that chance alone explains, were the true share at an end of what is wanted (99.9 %)."""
     low, high = WANTED
-    return float(binom.ppf(0.0005, worlds, low) / worlds), float(min(1.0, (binom.ppf(0.9995, worlds, high) + 1) / worlds))
+    return float(binom.ppf(0.0005, worlds, low) / worlds), float(
+        min(1.0, (binom.ppf(0.9995, worlds, high) + 1) / worlds)
+    )
 
 
 def main() -> None:

@@ -1,6 +1,6 @@
 """A programme of only a figure's rows gives the same figure, for many figures of the demo chosen by lot.
 
-    python tests/whole/evidence_check.py --figures 100
+python tests/whole/evidence_check.py --figures 100
 """
 
 import argparse

@@ -8,7 +8,10 @@ from pipeline.starter import start
 SITE = "site_key,name,latitude,longitude,datum,uncertainty_m,radius_m,country\nA,Ay,39.1,-9.4,EPSG:4326,5,80,PT\n"
 
 # Dagster warns of its own parts that are still in preview or beta.
-pytestmark = [pytest.mark.filterwarnings("ignore::Warning:dagster"), pytest.mark.filterwarnings("ignore::DeprecationWarning")]
+pytestmark = [
+    pytest.mark.filterwarnings("ignore::Warning:dagster"),
+    pytest.mark.filterwarnings("ignore::DeprecationWarning"),
+]
 
 
 @pytest.fixture

@@ -39,7 +39,9 @@ def test_second_page_gives_its_three_numbers(mykelp):
     """The second page yields a density of 29.3 recruits per m2, retention bounds, and 140,000 EUR a hectare."""
     took, _ = run.run_all(mykelp)
     assert took.held == 1
-    figures = {(f.indicator, f.of("plot_kind"), f.of("stage"), f.of("site")): f.estimate for f in look.published(mykelp)}
+    figures = {
+        (f.indicator, f.of("plot_kind"), f.of("stage"), f.of("site")): f.estimate for f in look.published(mykelp)
+    }
     assert figures["density", "treated", "recruit", "NP"].value == pytest.approx((7 + 3 + 12) / 0.75)
     assert figures["density", "control", "recruit", "NP"].value == pytest.approx(1 / 0.75)
     retained = figures["unit retention", "", "", "NP"]
