@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
-.PHONY: demo test lint bench coverage-check evidence-check lock clean
+.PHONY: demo test lint bench coverage-check evidence-check stop-check lock clean
 
 # uv where it is there (seconds), pip where it is not (a minute); both take the same locked, hashed list.
 $(READY): requirements.lock pyproject.toml
@@ -40,6 +40,11 @@ coverage-check: $(READY)
 # 100 figures of the demo, chosen by lot, made again from their own rows alone (a few in the tests).
 evidence-check: $(READY)
 	@$(BIN)/python tests/whole/evidence_check.py --figures 100
+
+# A night stopped before and after every step that changes the disk, killed and with the power cut; and 1,000 kills.
+stop-check: $(READY)
+	@$(BIN)/python tests/whole/stops.py
+	@$(BIN)/python tests/whole/stops.py --kills 1000
 
 # The lock holds exact versions and hashes for every platform, and no registry's address.
 lock: $(READY)

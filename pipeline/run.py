@@ -7,12 +7,12 @@ file hands things from one to the next, and it is the one place that reads the c
 import datetime as dt
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.errors import BadUsage
-from pipeline.ledger import disk
+from pipeline import disk
+from pipeline.errors import BadUsage, LedgerDamaged
 from pipeline.ledger.entry import Entry
 from pipeline.ledger.store import Ledger
 from pipeline.programme import Places, Programme, Rules, open_programme, parse_rules, partner_names
@@ -196,14 +196,22 @@ def project(root: Path, say: Say = silent, rebuild: bool = False) -> bool:
     with ledger.writing():  # two runs must not make the same file
         say("projecting")
         new = [_load(ledger, e) for e in ledger.entries(after=start.number if start else 0) if e.number <= head.number]
+        made = places.warehouse / f"warehouse-{head.number:09d}.duckdb.making"
+        database.clear(places.warehouse)
         try:
-            database.project(places.warehouse, new, (head.number, head.hash), kinds, start)
+            if start is not None:
+                disk.copy(places.warehouse / start.file, made)
+            with disk.step("write", made):
+                database.append(made, new, kinds, fresh=start is None)
         except duckdb.Error:
             if start is None:
                 raise
             say("the last projection is damaged: making it anew")
-            every = [_load(ledger, e) for e in ledger.entries() if e.number <= head.number]
-            database.project(places.warehouse, every, (head.number, head.hash), kinds, None)
+            return project(root, say, rebuild=True)
+        disk.sync_file(made)
+        disk.rename(made, places.warehouse / database.file_name(head.number))
+        disk.replace(places.warehouse / database.POINTER, database.pointer_text(head.number, head.hash))
+        database.clear(places.warehouse)
     return True
 
 
@@ -224,8 +232,15 @@ def _cached(places: Places, ledger: Ledger) -> "Cached | None":
 
 
 def _load(ledger: Ledger, e: Entry) -> "Load":
+    """What an entry adds to the projection; LedgerDamaged when a segment is not as it was written."""
     from warehouse import database
 
+    for s in e.segments:
+        if not ledger.segment_path(s).is_file() or disk.sha256_of(ledger.segment_path(s)) != s.hash:
+            raise LedgerDamaged(
+                f"The {s.kind} segment of entry {e.number} is gone or was changed. Nothing was made from it; "
+                "`wrackline verify` tells what else is wrong. Put the ledger back from a copy."
+            )
     return database.Load(
         e.number, dt.datetime.fromisoformat(e.recorded).replace(tzinfo=None), e.what, e.partner, e.drop, e.name,
         e.mapping, e.rules, e.retaken, {s.kind: ledger.segment_path(s) for s in e.segments},
@@ -251,15 +266,18 @@ LATEST = Asked()  # everything the ledger holds
 
 
 @contextmanager
-def session(root: Path, asked: Asked = LATEST) -> "Iterator[tuple[duckdb.DuckDBPyConnection, Rules]]":  # frozen
+def session(root: Path, asked: Asked = LATEST) -> "Iterator[tuple[duckdb.DuckDBPyConnection, Rules]]":
     """The projection with its views as of what is asked, and the rules it is judged by."""
     from pipeline.measure import rule_tables
     from schemas.kinds import all_kinds
     from warehouse import database
 
     programme = open_programme(root)
-    if database.pointer(programme.places.warehouse) is None:
-        raise BadUsage("Nothing is projected yet. Run `wrackline take` first.")
+    at = database.pointer(programme.places.warehouse)
+    if at is None:
+        raise BadUsage("Nothing is measured yet. Run `wrackline measure` first.")
+    # what is projected is asked, even when another run has just recorded more
+    asked = replace(asked, entry=at.number if asked.entry is None else min(asked.entry, at.number))
     rules = rules_as_of(programme, asked)
     with database.reading(
         programme.places.warehouse, all_kinds(), rule_tables(rules), asked.happened, asked.entry
@@ -272,7 +290,7 @@ def rules_as_of(programme: Programme, asked: Asked) -> Rules:
     if asked.rules == "today":
         return programme.rules
     ledger = open_ledger(programme.places)
-    number = min(asked.entry or ledger.last_number(), ledger.last_number())
+    number = ledger.last_number() if asked.entry is None else min(asked.entry, ledger.last_number())
     if number == 0:
         return programme.rules
     digest = ledger.entry(number).rules
@@ -285,9 +303,7 @@ def entry_at(root: Path, recorded: dt.datetime) -> int:
     return max((e.number for e in entries if dt.datetime.fromisoformat(e.recorded) <= recorded), default=0)
 
 
-def figures_of(
-    root: Path, asked: Asked = LATEST, memory: "Memory | None" = None
-) -> "tuple[list[Figure], dt.date]":  # frozen
+def figures_of(root: Path, asked: Asked = LATEST, memory: "Memory | None" = None) -> "tuple[list[Figure], dt.date]":
     """Every figure as of what is asked, and the day they are as of."""
     from pipeline.indicators.remember import Memory
     from pipeline.measure import measure
@@ -308,12 +324,16 @@ class Published:
 
 
 def publish(root: Path, say: Say = silent) -> Published:
-    """Write figures and letters for the ledger as it is, unless what was published last is of this very head."""
+    """Write figures and letters for what is projected, unless what was published last is of this very head.
+
+    A projection that turns out to be damaged while it is read is made anew once.
+    """
     from pipeline.outputs import about
+    from warehouse import database
 
     places = open_programme(root).places
-    head = open_ledger(places).head()
-    if about.published_head(places.out) == (head.number, head.hash) or head.number == 0:
+    head = database.seen_head(places.warehouse)
+    if head is None or head[0] == 0 or about.published_head(places.out) == head:
         return Published()
     from pipeline.indicators.remember import memory_from
     from pipeline.outputs.tables import write_tables
@@ -321,12 +341,19 @@ def publish(root: Path, say: Say = silent) -> Published:
     kept = places.warehouse / "estimates.json"
     memory = memory_from(kept.read_text() if kept.is_file() else "")
     say("measuring")
-    figures, as_of = figures_of(root, memory=memory)
+    import duckdb
+
+    try:
+        figures, as_of = figures_of(root, memory=memory)
+    except duckdb.Error:
+        say("the projection is damaged: making it anew")
+        project(root, say, rebuild=True)
+        figures, as_of = figures_of(root, memory=memory)
     write_tables(figures, as_of, places.out)
-    disk.replace_durably(kept, memory.to_text().encode())
+    disk.replace(kept, memory.to_text().encode())
     say("writing letters")
     letters = write_letters(root)
-    about.write(places.out, head.number, head.hash, as_of, len(figures))
+    about.write(places.out, *head, as_of, len(figures))
     return Published(len(figures), tuple(memory.computed), letters)
 
 

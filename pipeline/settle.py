@@ -7,7 +7,7 @@ import csv
 import io
 from pathlib import Path
 
-from pipeline import look, run
+from pipeline import disk, look, run
 from pipeline.errors import BadUsage
 from pipeline.programme import open_programme
 
@@ -63,6 +63,6 @@ def _hand_in(root: Path, partner: str, kind: str, row: dict[str, str]) -> run.Ta
     writer.writeheader()
     writer.writerow(row)
     folder = open_programme(root).places.inbox / partner / "settled"
-    folder.mkdir(parents=True, exist_ok=True)
-    (folder / f"{kind}-{instant:%Y%m%dT%H%M%S%f}.csv").write_text(text.getvalue(), encoding="utf-8")
+    disk.make_folder(folder)
+    disk.replace(folder / f"{kind}-{instant:%Y%m%dT%H%M%S%f}.csv", text.getvalue().encode())
     return run.take(root)

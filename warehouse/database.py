@@ -3,7 +3,6 @@
 import contextlib
 import datetime as dt
 import json
-import shutil
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,6 +22,7 @@ CONFIG: dict[str, str | bool | int | float | list[str]] = {
 }
 
 LAST_DAY = dt.date(9999, 12, 31)
+POINTER = "current"
 SHAPE = 1  # of the base tables; another number makes the next run rebuild
 
 _FIXED_TABLES = {
@@ -64,7 +64,7 @@ class Pointer:
 def pointer(folder: Path) -> Pointer | None:
     """The current file, or None when there is none or the note about it cannot be read."""
     try:
-        told = json.loads((folder / "current").read_text())
+        told = json.loads((folder / POINTER).read_text())
         found = Pointer(**told)
     except (OSError, ValueError, TypeError):
         return None
@@ -74,45 +74,43 @@ def pointer(folder: Path) -> Pointer | None:
 def seen_head(folder: Path) -> tuple[int, str] | None:
     """Number and hash of the last entry this projection was made from, whatever became of its file."""
     try:
-        told = json.loads((folder / "current").read_text())
+        told = json.loads((folder / POINTER).read_text())
         return int(told["number"]), str(told["hash"])
     except (OSError, ValueError, TypeError, KeyError):
         return None
 
 
-def project(
-    folder: Path,
-    loads: Sequence[Load],
-    head: tuple[int, str],
-    kinds: "Mapping[str, Kind]",
-    start_from: Pointer | None,
-) -> None:
-    """Make warehouse-<number>.duckdb from a copy of `start_from` (or from nothing) plus `loads`, and point at it.
+def file_name(number: int) -> str:
+    """Name of the projection made up to that entry."""
+    return f"warehouse-{number:09d}.duckdb"
 
-    loads: entries after start_from's, in order. head: number and hash of the last entry read. A copy that turns
-    out to be damaged raises duckdb.Error; the caller then starts from nothing.
+
+def pointer_text(number: int, head: str) -> bytes:
+    """What the file `current` says once the projection up to that entry stands."""
+    return (json.dumps({"file": file_name(number), "number": number, "hash": head, "shape": SHAPE}) + "\n").encode()
+
+
+def append(made: Path, loads: Sequence[Load], kinds: "Mapping[str, Kind]", fresh: bool) -> None:
+    """Add `loads`, in order, to the projection at `made`; fresh: it is not there yet.
+
+    made is a copy nobody reads. One that turns out to be damaged raises duckdb.Error: start again from nothing.
     """
-    folder.mkdir(parents=True, exist_ok=True)
-    made = folder / f"warehouse-{head[0]:09d}.duckdb.making"
-    for old in folder.glob("*.making*"):
-        old.unlink()
-    if start_from is not None:
-        shutil.copyfile(folder / start_from.file, made)
     with duckdb.connect(str(made), config=CONFIG) as con:
-        if start_from is None:
+        if fresh:
             _make_tables(con, kinds)
         con.execute("begin")
         for load in loads:
             _append(con, load, kinds)
         con.execute("commit")
         con.execute("checkpoint")
-    final = folder / f"warehouse-{head[0]:09d}.duckdb"
-    made.replace(final)
-    note = folder / "current.new"
-    note.write_text(json.dumps({"file": final.name, "number": head[0], "hash": head[1], "shape": SHAPE}) + "\n")
-    note.replace(folder / "current")
-    for old in folder.glob("warehouse-*.duckdb"):
-        if old != final:
+
+
+def clear(folder: Path) -> None:
+    """Take away what a stopped run left half made, and every projection that is not pointed at."""
+    folder.mkdir(parents=True, exist_ok=True)
+    at = pointer(folder)
+    for old in (*folder.glob("*.making*"), *folder.glob("warehouse-*.duckdb")):
+        if at is None or old.name != at.file:
             with contextlib.suppress(OSError):  # a reader on Windows still has it open; the next run takes it away
                 old.unlink()
 

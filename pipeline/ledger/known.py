@@ -46,8 +46,9 @@ def load_known(
     con.execute(_CURRENT)
     _load_withdrawals(con, ledger, entries)
     con.execute("create temp table disputed (pos int, identity varchar, content varchar)")
+    recorded = {e.drop for e in entries}
     for at, drop in enumerate(staged):
-        for e in entries:
+        for e in entries if drop.drop not in recorded else ():  # only a stop leaves out a drop that others name
             if drop.drop in e.disputed_with:
                 con.execute(
                     "insert into disputed select $pos, identity, content from known_part where entry = $entry and fate = 'conflict' "
@@ -127,15 +128,18 @@ def _load_parts(
 
 
 def _load_rulings(con: duckdb.DuckDBPyConnection, ledger: Ledger, entries: Sequence[Entry]) -> None:
+    """The newest ruling on each identity, as the views read them: an older one is over."""
     con.execute("create temp table ruled (identity varchar, content varchar, entry bigint)")
     for e in entries:
         segment = e.segment("ruling")
         if segment is not None:
-            con.execute(
-                "insert into ruled select settles, nullif(choice, 'none'), $entry from read_parquet($path, hive_partitioning=false) "
-                "where fate in ('entered', 'amends')",
-                {"entry": e.number, "path": str(ledger.segment_path(segment))},
-            )
+            given = {"entry": e.number, "path": str(ledger.segment_path(segment))}
+            newest = """
+                select settles as identity, nullif(choice, 'none') as content, $entry as entry
+                from read_parquet($path, hive_partitioning=false) where fate in ('entered', 'amends')
+                qualify row_number() over (partition by settles order by row desc, part desc) = 1"""
+            con.execute(f"delete from ruled where identity in (select identity from ({newest}))", given)
+            con.execute(f"insert into ruled {newest}", given)
 
 
 def _load_withdrawals(con: duckdb.DuckDBPyConnection, ledger: Ledger, entries: Sequence[Entry]) -> None:

@@ -10,8 +10,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from pipeline import disk
 from pipeline.errors import BadUsage, LedgerDamaged
-from pipeline.ledger import disk
 from pipeline.ledger.entry import BEFORE_FIRST, Entry, Segment, read_entry
 from pipeline.ledger.lock import PATIENCE_S, only_writer
 
@@ -53,7 +53,7 @@ class Ledger:
     def prepare(self) -> None:
         """Make the folders, and refuse a disk that cannot keep the ledger's promises."""
         for folder in (self.drops, self.segments, self.entries_folder, self.scratch):
-            folder.mkdir(parents=True, exist_ok=True)
+            disk.make_folder(folder)
         probe, twin = self.scratch / f"probe-{uuid.uuid4().hex}", self.scratch / f"twin-{uuid.uuid4().hex}"
         try:
             disk.write_durably(probe, b"probe")
@@ -107,23 +107,15 @@ class Ledger:
     def keep_file(self, path: Path) -> tuple[str, int]:
         """Keep a file's bytes; gives hash and size of what was kept, whatever the file becomes meanwhile."""
         with self.workspace() as folder:
-            copy, digest, size = folder / "copy", hashlib.sha256(), 0
-            with path.open("rb") as src, copy.open("xb") as dst:
-                while chunk := src.read(disk.CHUNK):
-                    digest.update(chunk)
-                    size += len(chunk)
-                    dst.write(chunk)
-                dst.flush()
-                os.fsync(dst.fileno())
-            disk.link_if_absent(copy, self.drop_path(digest.hexdigest()))
-        return digest.hexdigest(), size
+            digest, size = disk.copy_hashed(path, folder / "copy")
+            disk.sync_file(folder / "copy")
+            disk.link_if_absent(folder / "copy", self.drop_path(digest))
+        return digest, size
 
     def keep_segment(self, made: Path, kind: str, rows: int, version: int) -> Segment:
         """Give a finished Parquet file its place."""
         segment = Segment(kind, disk.sha256_of(made), made.stat().st_size, rows, version)
-        folder = self.segments / kind
-        folder.mkdir(exist_ok=True)
-        disk.sync_folder(self.segments)
+        disk.make_folder(self.segments / kind)
         disk.sync_file(made)
         disk.link_if_absent(made, self.segment_path(segment))
         return segment

@@ -5,8 +5,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from pipeline import disk
 from pipeline.errors import LedgerDamaged
-from pipeline.ledger import disk
 from pipeline.ledger.entry import BEFORE_FIRST, Entry, read_entry
 from pipeline.ledger.store import Head, Ledger
 

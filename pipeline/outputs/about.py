@@ -6,6 +6,8 @@ import re
 from importlib.metadata import version
 from pathlib import Path
 
+from pipeline import disk
+
 
 def write(out: Path, number: int, head: str, as_of: dt.date, figures: int) -> None:
     """Note the ledger's head that `out` was made from, and with what."""
@@ -16,9 +18,7 @@ def write(out: Path, number: int, head: str, as_of: dt.date, figures: int) -> No
         "figures": figures,
         "made_with": {name: version(name) for name in ("wrackline", "duckdb", "pyarrow", "numpy", "scipy")},
     }
-    beside = out / "about.json.new"
-    beside.write_text(json.dumps(told, indent=1, sort_keys=True) + "\n")
-    beside.replace(out / "about.json")
+    disk.replace(out / "about.json", (json.dumps(told, indent=1, sort_keys=True) + "\n").encode())
 
 
 def published_head(out: Path) -> tuple[int, str] | None:

@@ -9,6 +9,7 @@ from pipeline.faults import Fault
 from pipeline.ledger.entry import Entry
 
 WIDTH = 96
+LONGEST = 200  # characters of a cell that are shown
 ROWS_LISTED = 200  # of one cause; the rest are counted, and the whole list stands in the .csv beside the letter
 
 
@@ -76,7 +77,8 @@ def _held(faults: Sequence[Fault]) -> list[str]:
             f"   What to do: {first.advice}",
         ]
         for f in group[:ROWS_LISTED]:
-            found = f" found “{f.found}”" if f.found and f.column else (f" {f.found}" if f.found else "")
+            told = _one_line(f.found)
+            found = f" found “{told}”" if told and f.column else (f" {told}" if told else "")
             lines.append(f"   - {_where(f)}{':' if found else ''}{found}")
         if len(group) > ROWS_LISTED:
             lines.append(
@@ -105,8 +107,14 @@ def _asked(vanished: Sequence[Vanished]) -> list[str]:
         f"An earlier file of this name had {_n(len(vanished), 'row')} that this one has not. They still count.",
         "If they should not, please hand in a withdrawal for each; if they were cut off by mistake, do nothing.",
     ]
-    lines += [f"   - {v.kind} {v.key} (row {v.row_before} then)" for v in vanished[:ROWS_LISTED]]
+    lines += [f"   - {v.kind} {_one_line(v.key)} (row {v.row_before} then)" for v in vanished[:ROWS_LISTED]]
     return lines
+
+
+def _one_line(text: str) -> str:
+    """A partner's own text, so that no line break or control character in it can look like a line of ours."""
+    plain = "".join(c if c.isprintable() else " " for c in text)
+    return plain if len(plain) <= LONGEST else plain[:LONGEST] + " ..."
 
 
 def faults_from(rows: Sequence[dict[str, Any]]) -> list[Fault]:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pyarrow.parquet as pq
 
+from pipeline import disk
 from pipeline.faults import Fault
 from pipeline.ledger.entry import Entry
 from pipeline.outputs.letters import Vanished, faults_from, letter
@@ -32,10 +33,10 @@ def write_letter(out: Path, entry: Entry, segments: Mapping[str, Path], programm
     columns = ["kind", "key", "row_before"]
     asked = pq.read_table(segments["asked"], columns=columns).to_pylist() if "asked" in segments else []
     path = _path(out, entry)
-    path.parent.mkdir(parents=True, exist_ok=True)
+    disk.make_folder(path.parent)
     if faults:
-        _write(path.with_suffix(".csv"), _list_of(faults))
-    _write(path, letter(entry, faults, [Vanished(**a) for a in asked], programme))
+        disk.replace(path.with_suffix(".csv"), _list_of(faults).encode())
+    disk.replace(path, letter(entry, faults, [Vanished(**a) for a in asked], programme).encode())
 
 
 def _list_of(faults: list[Fault]) -> str:
@@ -45,9 +46,3 @@ def _list_of(faults: list[Fault]) -> str:
     writer.writerow(names)
     writer.writerows([plain_cell(getattr(f, n)) for n in names] for f in faults)
     return text.getvalue()
-
-
-def _write(path: Path, text: str) -> None:
-    beside = path.with_name(path.name + ".new")
-    beside.write_text(text, encoding="utf-8")
-    beside.replace(path)

@@ -10,6 +10,7 @@ from typing import Any
 import pyarrow as pa
 import pyarrow.parquet as pq
 
+from pipeline import disk
 from pipeline.indicators.catalogue import CATALOGUE
 from pipeline.indicators.estimate import Estimate
 from pipeline.indicators.figure import Figure, scope
@@ -81,17 +82,15 @@ def as_row(figure: Figure, as_of: dt.date) -> dict[str, Any]:
 def write_tables(figures: Sequence[Figure], as_of: dt.date, out: Path) -> None:
     """out/figures.parquet and out/indicators.csv: the same rows in the same order, the same bytes for the same figures."""
     rows = [as_row(f, as_of) for f in figures]
-    out.mkdir(parents=True, exist_ok=True)
-    beside = out / "figures.parquet.new"
-    pq.write_table(pa.Table.from_pylist(rows, COLUMNS), beside, compression="zstd")
-    beside.replace(out / "figures.parquet")
+    disk.make_folder(out)
+    parquet = pa.BufferOutputStream()
+    pq.write_table(pa.Table.from_pylist(rows, COLUMNS), parquet, compression="zstd")
+    disk.replace(out / "figures.parquet", parquet.getvalue().to_pybytes())
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(COLUMNS.names)
     writer.writerows([plain_cell(r[name]) for name in COLUMNS.names] for r in rows)
-    beside = out / "indicators.csv.new"
-    beside.write_text(text.getvalue(), encoding="utf-8")
-    beside.replace(out / "indicators.csv")
+    disk.replace(out / "indicators.csv", text.getvalue().encode())
 
 
 def read_figures(out: Path) -> list[dict[str, Any]]:

@@ -1,0 +1,136 @@
+"""Every change to a disk goes through here: write, copy, fsync, link, rename, remove. Small, so that it can be trusted.
+
+`watch` is called before and after each step. Nothing listens in ordinary runs; the tests stop the process there.
+"""
+
+import hashlib
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+CHUNK = 1 << 22
+
+Watch = Callable[[str, str, Path], None]
+
+
+def _nobody(_when: str, _what: str, _path: Path) -> None:
+    pass
+
+
+watch: Watch = _nobody
+
+
+@contextmanager
+def step(what: str, path: Path) -> Iterator[None]:
+    """One change to a disk: `what` is done to `path`. Libraries that write by themselves are wrapped in it too."""
+    watch("before", what, path)
+    yield
+    watch("after", what, path)
+
+
+def sha256_of(path: Path) -> str:
+    """SHA-256 of a file's bytes, as hex."""
+    digest = hashlib.sha256()
+    with path.open("rb") as f:
+        while chunk := f.read(CHUNK):
+            digest.update(chunk)
+    return digest.hexdigest()
+
+
+def write_new(path: Path, data: bytes) -> None:
+    """Write a file that was not there; neither its bytes nor its name are durable yet."""
+    with step("write", path), path.open("xb") as f:
+        f.write(data)
+
+
+def copy_hashed(path: Path, to: Path) -> tuple[str, int]:
+    """Copy a file to a new one; gives hash and size of what was copied, whatever the file becomes meanwhile."""
+    digest, size = hashlib.sha256(), 0
+    with step("write", to), path.open("rb") as src, to.open("xb") as dst:
+        while chunk := src.read(CHUNK):
+            digest.update(chunk)
+            size += len(chunk)
+            dst.write(chunk)
+    return digest.hexdigest(), size
+
+
+def copy(path: Path, to: Path) -> None:
+    """Copy a file's bytes."""
+    with step("write", to):
+        shutil.copyfile(path, to)
+
+
+def sync_file(path: Path) -> None:
+    """Make a file's bytes durable."""
+    with step("fsync", path):
+        fd = os.open(path, os.O_RDONLY)
+        try:
+            os.fsync(fd)
+        finally:
+            os.close(fd)
+
+
+def sync_folder(path: Path) -> None:
+    """Make a folder's names durable (a no-op where folders cannot be opened, as on Windows)."""
+    with step("fsync", path):
+        try:
+            fd = os.open(path, os.O_RDONLY)
+        except PermissionError:
+            return
+        try:
+            os.fsync(fd)
+        finally:
+            os.close(fd)
+
+
+def make_folder(path: Path) -> None:
+    """Make a folder and those above it, durably."""
+    missing = [p for p in (path, *path.parents) if not p.exists()]
+    for folder in reversed(missing):
+        with step("mkdir", folder):
+            folder.mkdir(exist_ok=True)
+        sync_folder(folder.parent)
+
+
+def write_durably(path: Path, data: bytes) -> None:
+    """Write a new file and make its bytes durable; its name is not, until it is linked or renamed."""
+    write_new(path, data)
+    sync_file(path)
+
+
+def link_if_absent(made: Path, name: Path) -> bool:
+    """Give a finished file its final name unless the name is taken; both stay on one file system.
+
+    True when this call gave the name. A hard link is atomic and never overwrites: this is the commit.
+    """
+    try:
+        with step("link", name):
+            os.link(made, name)
+    except FileExistsError:
+        return False
+    sync_folder(name.parent)
+    return True
+
+
+def rename(made: Path, name: Path) -> None:
+    """Put a finished file in another's place: readers see the old bytes or the new ones, never half."""
+    with step("rename", name):
+        made.replace(name)
+    sync_folder(name.parent)
+
+
+def replace(path: Path, data: bytes) -> None:
+    """Replace a file whole and durably."""
+    beside = path.with_name(f".{path.name}.{os.getpid()}.new")  # hidden: no inbox takes it for a drop
+    with suppress(FileNotFoundError):
+        beside.unlink()
+    write_durably(beside, data)
+    rename(beside, path)
+
+
+def remove(path: Path) -> None:
+    """Take a file away if it is there and the system allows it (a reader on Windows may still hold it)."""
+    with step("remove", path), suppress(OSError):
+        path.unlink()
