@@ -4,6 +4,7 @@ import csv
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 import duckdb
 import pyarrow as pa
@@ -13,6 +14,25 @@ from pipeline.errors import BadUsage
 from pipeline.ledger.entry import Entry, SheetRead
 from pipeline.ledger.store import Ledger
 from pipeline.lineage import Home
+
+
+class _Part(NamedTuple):
+    """What a row of an entry says of a thing."""
+
+    sheet: str
+    row: int
+    part: int
+    identity: str
+    content: str
+
+
+class _File(NamedTuple):
+    """Rows of one sheet of an entry that are handed in together, under the entry's own file name."""
+
+    entry: Entry
+    sheet: SheetRead
+    rows: frozenset[int]
+    folder: str
 
 
 def write_evidence(
@@ -25,58 +45,102 @@ def write_evidence(
 ) -> None:
     """Make a programme's folder at `root` and take its files in.
 
-    A partner whose rows were read under different mappings has them taken in one mapping after the other.
+    A partner whose rows were read under different mappings has them taken in one mapping after the other. A row
+    may say a second thing that was amended since: such rows are handed in first, and what amends them after, each
+    row alone, so that no file amends much.
     """
     if root.exists() and any(root.iterdir()):
         raise BadUsage(f"{root} is not empty. Name a new folder.")
     (root / "partners").mkdir(parents=True)
     (root / "programme.toml").write_bytes(rules)
-    wanted: dict[int, dict[str, set[int]]] = defaultdict(lambda: defaultdict(set))
+    wanted: dict[int, set[tuple[str, int]]] = defaultdict(set)
     for h in homes:
-        wanted[h.entry][h.sheet].add(h.row)
-    for turn in _turns([entries[n] for n in sorted(wanted)]):
-        for e in turn:
-            if e.mapping:
-                (root / "partners" / f"{e.partner}.toml").write_bytes(ledger.drop_path(e.mapping).read_bytes())
-            for sheet in e.sheets:
-                _write_rows(root / "inbox" / e.partner, e, sheet, wanted[e.number][sheet.name], ledger)
+        wanted[h.entry].add((h.sheet, h.row))
+    parts = {n: _parts(entries[n], rows, ledger) for n, rows in wanted.items()}
+    current = _current(homes, parts)
+    amended = {p.identity for told in parts.values() for p in told if current.get(p.identity, p.content) != p.content}
+    before, after = [], []
+    for n, rows in sorted(wanted.items()):
+        old = {(p.sheet, p.row) for p in parts[n] if current.get(p.identity, p.content) != p.content}
+        alone = {(p.sheet, p.row) for p in parts[n] if p.identity in amended} - old
+        before += _files(entries[n], old, "-before")
+        after += _files(entries[n], rows - old - alone, "")
+        for place in sorted(alone):
+            after += _files(entries[n], {place}, f"-{place[1]}")
+    for turn in _turns(before) + _turns(after):
+        for file in turn:
+            if file.entry.mapping:
+                mapping = ledger.drop_path(file.entry.mapping).read_bytes()
+                (root / "partners" / f"{file.entry.partner}.toml").write_bytes(mapping)
+            _write_rows(root / "inbox" / file.entry.partner, file, ledger)
         take(root)
 
 
-def _turns(entries: Sequence[Entry]) -> list[list[Entry]]:
-    """Entries in as few take-ins as each partner's mappings allow."""
-    turns: list[list[Entry]] = []
-    for e in entries:
+def _parts(e: Entry, rows: set[tuple[str, int]], ledger: Ledger) -> list[_Part]:
+    """Everything that those rows of an entry say."""
+    segment = e.segment("part")
+    if segment is None:
+        return []
+    table = pq.read_table(
+        ledger.segment_path(segment), columns=list(_Part._fields), filters=[("row", "in", {r for _, r in rows})]
+    )
+    told = (_Part(**p) for p in table.to_pylist())
+    return [p for p in told if p.identity is not None and (p.sheet, p.row) in rows]
+
+
+def _current(homes: Sequence[Home], parts: Mapping[int, list[_Part]]) -> dict[str, str]:
+    """The content that counts, by identity: what the figure's own rows say."""
+    here = {(h.entry, h.sheet, h.row, h.part) for h in homes}
+    return {p.identity: p.content for n, told in parts.items() for p in told if (n, p.sheet, p.row, p.part) in here}
+
+
+def _files(e: Entry, rows: set[tuple[str, int]], folder: str) -> list[_File]:
+    """Those rows of an entry as files, one a sheet."""
+    numbers = {sheet.name: frozenset(r for s, r in rows if s == sheet.name) for sheet in e.sheets}
+    return [_File(e, sheet, numbers[sheet.name], folder) for sheet in e.sheets if numbers[sheet.name]]
+
+
+def _turns(files: Sequence[_File]) -> list[list[_File]]:
+    """Files in as few take-ins as each partner's mappings allow."""
+    turns: list[list[_File]] = []
+    for file in files:
+        e = file.entry
         for turn in turns:
-            if all(o.partner != e.partner or o.mapping == e.mapping for o in turn):
-                turn.append(e)
+            if all(o.entry.partner != e.partner or o.entry.mapping == e.mapping for o in turn):
+                turn.append(file)
                 break
         else:
-            turns.append([e])
+            turns.append([file])
     return turns
 
 
-def _write_rows(inbox: Path, e: Entry, sheet: SheetRead, numbers: set[int], ledger: Ledger) -> None:
-    """The rows with their headings, as text: a Parquet file stays one, so that its cells are read our way again."""
+def _write_rows(inbox: Path, file: _File, ledger: Ledger) -> None:
+    """The rows with their headings, as text: a Parquet file stays one, so that its cells are read our way again.
+
+    The receipt's number is written in, since rows taken again under a mended mapping must not be the same bytes.
+    """
+    e, sheet = file.entry, file.sheet
     segment = e.segment("record")
-    if segment is None or not numbers:
+    if segment is None:
         return
     inbox.mkdir(parents=True, exist_ok=True)
     with duckdb.connect(config={"autoinstall_known_extensions": "false"}) as con:
-        con.register("wanted", pa.table({"row": pa.array(sorted(numbers), pa.int64())}))
+        con.register("wanted", pa.table({"row": pa.array(sorted(file.rows), pa.int64())}))
         found = con.sql(
             "select r.cells from read_parquet($path, hive_partitioning=false) r join wanted w on w.row = r.row where r.sheet = $sheet order by r.row",
             params={"path": str(ledger.segment_path(segment)), "sheet": sheet.name},
         ).fetchall()
     rows = [list(cells) for (cells,) in found]
     # the file's own name comes last, since mappings go by its beginning; the entry's number keeps two versions apart
-    path = inbox / f"{e.number:06d}" / Path(e.name).name
+    path = inbox / f"{e.number:06d}{file.folder}" / Path(e.name).name
     path.parent.mkdir(exist_ok=True)
     if sheet.encoding == "":
-        columns = {h: pa.array([r[i] for r in rows], pa.string()) for i, h in enumerate(sheet.header)}
-        pq.write_table(pa.table(columns), path)
+        columns = [pa.array([r[i] for r in rows], pa.string()) for i in range(len(sheet.header))]
+        made = pa.Table.from_arrays(columns, names=list(sheet.header))
+        pq.write_table(made.replace_schema_metadata({"receipt": str(e.number)}), path)
         return
     with path.open("w", encoding="utf-8", newline="") as f:
         writer = csv.writer(f, delimiter=sheet.delimiter)
+        writer.writerow([f"Receipt {e.number}"])
         writer.writerow(sheet.header)
         writer.writerows(rows)

@@ -21,6 +21,19 @@ def record(
 
     Another run may have been quicker while these were read: what it recorded is left out and judged against.
     """
+    try:
+        return _record(ledger, staged, rules, kinds, cached, now)
+    except duckdb.Error:
+        if cached is None:
+            raise
+        # the projection that was to save us reading is damaged; the ledger itself says the same
+        return _record(ledger, staged, rules, kinds, None, now)
+
+
+def _record(
+    ledger: Ledger, staged: Sequence[Staged], rules: str, kinds: dict[str, Kind], cached: Cached | None,
+    now: Callable[[], dt.datetime],
+) -> list[Entry]:  # fmt: skip
     entries = ledger.entries()
     last = {(e.partner, e.drop): e.mapping for e in entries}
     news = [

@@ -207,7 +207,10 @@ def project(root: Path, say: Say = silent, rebuild: bool = False) -> bool:
             if start is None:
                 raise
             say("the last projection is damaged: making it anew")
-            return project(root, say, rebuild=True)
+            made.unlink()
+            every = [_load(ledger, e) for e in ledger.entries() if e.number <= head.number]
+            with disk.step("write", made):
+                database.append(made, every, kinds, fresh=True)
         disk.sync_file(made)
         disk.rename(made, places.warehouse / database.file_name(head.number))
         disk.replace(places.warehouse / database.POINTER, database.pointer_text(head.number, head.hash))

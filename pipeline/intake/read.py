@@ -192,7 +192,7 @@ def rows_quick(sheet: Sheet, header_row: int, width: int, scratch: Path) -> Iter
     """
     if any("\n" in c or "\r" in c for r in sheet.head[:header_row] for c in r):
         return None
-    tidy = _tidied(sheet, scratch)
+    tidy, lines = _tidied(sheet, scratch)
     if tidy is None:
         return None
     con = duckdb.connect(config={"autoinstall_known_extensions": "false", "preserve_insertion_order": "true"})
@@ -203,8 +203,10 @@ def rows_quick(sheet: Sheet, header_row: int, width: int, scratch: Path) -> Iter
             columns={{{columns}}}, max_line_size=4194304)"""
     given = {"path": str(tidy), "skip": header_row, "delim": sheet.delimiter}
     try:  # a whole pass first: a ragged row is only met when it is reached
-        con.execute(f"select count(*) from ({query})", given).fetchall()
+        [(found,)] = con.execute(f"select count(*) from ({query})", given).fetchall()
     except duckdb.Error:
+        found = -1
+    if found < 0 or lines not in (None, header_row + found):
         con.close()
         return None
     return _numbered(con, query, given, header_row)
@@ -221,8 +223,11 @@ def _numbered(
             yield pa.Table.from_batches([batch]).add_column(0, "row", numbers)
 
 
-def _tidied(sheet: Sheet, scratch: Path) -> Path | None:
-    """The file in UTF-8 (the file itself if it is that already); None if the two readers might differ on it."""
+def _tidied(sheet: Sheet, scratch: Path) -> tuple[Path | None, int | None]:
+    """The file in UTF-8 (the file itself if it is that already) and its rows, where no quotation mark can hide any.
+
+    None instead of the file if the two readers might differ on it.
+    """
     plain = sheet.encoding == "utf-8"
     out = sheet.path if plain else scratch / "tidied.csv"
     if not plain:
@@ -232,14 +237,19 @@ def _tidied(sheet: Sheet, scratch: Path) -> Path | None:
         ):
             while text := src.read(1 << 20):
                 dst.write(text)
-    tail = b"\n"
+    tail, returns, feeds, quoted = b"\n", 0, 0, False
     with out.open("rb") as f:
         while chunk := f.read(1 << 22):
             seen = tail + chunk
             if b"\0" in chunk or any(p.search(seen) for p in (BLANK_LINE, LONE_RETURN, SPACED_QUOTE)):
-                return None
+                return None, None
             tail = seen[seen.rfind(b"\n") :] if b"\n" in seen else seen[-4096:]
-    return out
+            returns, feeds, quoted = returns + chunk.count(b"\r"), feeds + chunk.count(b"\n"), quoted or b'"' in chunk
+    if 0 < returns < feeds or tail.endswith(
+        b"\r"
+    ):  # line ends of two systems: DuckDB may lose every row of such a file
+        return None, None
+    return out, None if quoted else feeds + (tail != b"\n")
 
 
 # --- Parquet ------------------------------------------------------------------------------------------------

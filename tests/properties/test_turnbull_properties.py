@@ -297,7 +297,9 @@ def test_sites_never_found_again_do_not_drop_out():
     assert "between 0.333" in retention_over_sites(found, 60, {"c": (10, 90.0)}).cautions[0]
     alone = retention_over_sites({}, 60, {"c": (10, 30.0), "d": (1, 9.0)})
     assert alone.state == "not estimable"
-    assert alone.cautions[0].startswith("2 sites with 11 units of which no visit tells: the fraction lies between 0.000")
+    assert alone.cautions[0].startswith(
+        "2 sites with 11 units of which no visit tells: the fraction lies between 0.000"
+    )
     with pytest.raises(ValueError, match="site a is said never found"):
         retention_over_sites(found, 60, {"a": (10, 30.0)})
 
@@ -369,6 +371,10 @@ def test_small_masses_that_are_real_are_kept():
     assert curve.mass == pytest.approx([1 / 30_000, 14_999 / 30_000, 0.5], rel=1e-6)
     curve = fit([0, 5, 10], [10, 5, INF], [2, 1, 59_997])  # both small masses are first left out
     assert curve.mass == pytest.approx([3 / 60_000, 59_997 / 60_000], rel=1e-6)
+    # First left out, then asked for again: the slope in the middle mass of the hard example is b/(x+e) + c/(e+z).
+    x, e, z = fit([0, 1, 2, 3], [2, 3, 4, INF], [9_999, 10_001, 10_000, 10_000]).mass
+    assert e == pytest.approx(5e-5, rel=1e-3)
+    assert 10_001 / (x + e) + 10_000 / (e + z) == pytest.approx(40_000, rel=1e-9)
 
 
 def lost_on(rng: np.random.Generator, scale: float, visits: list[int]) -> tuple[float, float, int]:

@@ -367,6 +367,20 @@ def test_no_loss_over_sites_still_has_a_lower_limit():
     reach = 3.182446 / math.sqrt(40 * at * (1 - at))
     assert (figure.value, figure.high) == (1, 1)
     assert figure.low == pytest.approx(expit(logit(at) - reach), abs=1e-6)
+    nothing_left = retention_over_sites({f"s{k}": share_kept(0, 10) for k in range(4)}, 60)
+    assert (nothing_left.value, nothing_left.low) == (0, 0)
+    assert nothing_left.high == pytest.approx(1 - figure.low, abs=1e-9)
+
+
+def test_limits_between_visits_come_from_the_wilder_bound():
+    """On day 45 losses in (30, 60] leave only bounds, and the lower one's 27 draws give the lower limit (by hand)."""
+    kept = (9, 5, 2)
+    sites = {f"s{k}": [(60.0, INF, k), (30.0, 60.0, 10 - k)] for k in kept}
+    figure = retention_over_sites(sites, 45)
+    reach = 4.302653 * np.std([logit(sum(d) / 30) for d in itertools.product(kept, repeat=3)])
+    assert (figure.state, figure.value_to, figure.high) == ("bounded", 1, 1)
+    assert figure.value_from == pytest.approx(16 / 30, abs=1e-12)
+    assert figure.low == pytest.approx(expit(logit(16 / 30) - reach), abs=1e-6)
 
 
 def test_draws_of_many_sites_follow_the_spread_between_them():
