@@ -1,0 +1,225 @@
+"""Tiny drawn programmes: tables as a person would draw them in, plain values out.
+
+A drawn table parts its columns by two or more spaces; a lone full stop is a blank cell:
+
+    unit_key   method      site_key   plot_key   happened
+    CB-1       spore bag   CB         T1         2025-03-01
+"""
+
+import csv
+import datetime as dt
+import io
+import re
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+
+import hypothesis
+import pyarrow.parquet as pq
+import pytest
+
+from pipeline import run
+from pipeline.ledger.entry import Entry
+from pipeline.ledger.store import Ledger
+from pipeline.measure import rule_tables
+from pipeline.programme import open_programme
+from schemas.kinds import all_kinds
+from warehouse import database
+from warehouse.sqlfiles import read_views
+
+hypothesis.settings.register_profile("shared machine", deadline=None)
+hypothesis.settings.load_profile("shared machine")
+
+RULES = """
+[programme]
+key = "drawn"
+name = "Drawn"
+timezone = "Europe/Lisbon"
+
+[rules]
+retention_days = [30]
+first_meaningful_day = 30
+
+[[protocol]]
+key = "frames"
+dated = 2025-01-01
+frame = "quadrat"
+placement = "random"
+[[protocol.search]]
+species = "Laminaria hyperborea"
+stages = ["recruit", "juvenile"]
+"""
+
+# What most examples stand on: a site with a treated and a control plot, and a donor bed.
+SEA = {
+    "site.csv": """
+        site_key   name   latitude   longitude   datum       uncertainty_m   radius_m   country
+        CB         Cove   39.0       -9.0        EPSG:4326   10              200        PT
+        NP         Nose   39.1       -9.1        EPSG:4326   10              200        PT
+    """,
+    "plot.csv": """
+        site_key   plot_key   plot_kind   area_m2   control_kind   assigned_by
+        CB         T1         treated     100       .              random
+        CB         C1         control     100       untouched      random
+        NP         T1         treated     50        .              random
+    """,
+    "bed.csv": """
+        bed_key   species                estimated_on   fertile   estimate_method   take_limit_pct
+        OLD       Laminaria hyperborea   2025-01-10     1000      belts             10
+    """,
+}
+
+
+def drawn_rows(table: str) -> list[list[str]]:
+    """The cells of a drawn table, headings first."""
+    lines = [re.split(r"\s{2,}", line.strip()) for line in table.strip().splitlines()]
+    return [["" if cell == "." else cell for cell in line] for line in lines]
+
+
+def drawn_csv(table: str) -> str:
+    """A drawn table as CSV, with plain line ends."""
+    text = io.StringIO()
+    csv.writer(text, lineterminator="\n").writerows(drawn_rows(table))
+    return text.getvalue()
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A programme's folder made from short texts."""
+
+    root: Path
+
+    @property
+    def ledger(self) -> Ledger:
+        """Its ledger."""
+        return Ledger(self.root / "ledger")
+
+    def rules(self, toml: str) -> None:
+        """Write programme.toml."""
+        (self.root / "programme.toml").write_text(toml, encoding="utf-8")
+
+    def partner(self, name: str, toml: str) -> None:
+        """Write how a partner writes."""
+        (self.root / "partners" / f"{name}.toml").write_text(toml, encoding="utf-8")
+
+    def put(self, partner: str, name: str, content: str | bytes) -> Path:
+        """Lay a file into a partner's inbox: bytes as they are, text as a drawn table."""
+        path = self.root / "inbox" / partner / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content if isinstance(content, bytes) else drawn_csv(content).encode())
+        return path
+
+    def take(self, files: dict[str, str | bytes] | None = None) -> list[Entry]:
+        """Lay files ("partner/name": table) into the inboxes and take in; gives the entries of drops."""
+        for name, content in (files or {}).items():
+            self.put(*name.split("/", 1), content)
+        return [e for e in run.take(self.root).entries if e.drop]
+
+    def retake(self) -> list[Entry]:
+        """Read kept drops again under mended mappings."""
+        return run.retake(self.root).entries
+
+    def segment(self, entry: Entry, name: str) -> list[dict]:
+        """The rows of one of an entry's segments; none if it has none."""
+        found = entry.segment(name)
+        return pq.read_table(self.ledger.segment_path(found)).to_pylist() if found else []
+
+    def faults(self, entry: Entry) -> list[tuple]:
+        """(row, column, code, found) of every fault of an entry."""
+        return [(f["row"], f["column"], f["code"], f["found"]) for f in self.segment(entry, "fault")]
+
+    def fates(self, entry: Entry) -> list[str]:
+        """What became of every part, in order: "3 amends", or "3 question: older"."""
+        why = {(f["sheet"], f["row"], f["part"]): f["code"] for f in self.segment(entry, "fault")}
+        return [
+            f"{p['row']} {p['fate']}"
+            + (f": {why[p['sheet'], p['row'], p['part']]}" if p["fate"] in ("conflict", "question") else "")
+            for p in self.segment(entry, "part")
+        ]
+
+    def ask(self, query: str, asked: run.Asked = run.LATEST, before: str = "999") -> list[tuple]:
+        """Rows of a query over the projection, brought up to the ledger first; only views numbered below `before` are made."""
+        run.project(self.root)
+        programme, kinds = open_programme(self.root), all_kinds()
+        views = [v for v in read_views(kinds) if v.file < before]
+        rules = rule_tables(run.rules_as_of(programme, asked))
+        with database.reading(programme.places.warehouse, kinds, rules, asked.happened, asked.entry, views) as con:
+            return con.sql(query).fetchall()
+
+    def now(self, query: str, asked: run.Asked = run.LATEST) -> list[tuple]:
+        """Rows of a query over what is current (the <kind>_now views), which is quicker than asking for everything."""
+        return self.ask(query, asked, before="110")
+
+    def standing(self, asked: run.Asked = run.LATEST) -> list[tuple]:
+        """(kind, key, effect, rule) of every rule that speaks of an event."""
+        return self.ask(
+            "select distinct s.kind, p.key, s.effect, s.rule from standing s join part p on p.identity = s.identity "
+            "order by all",
+            asked,
+            before="310",
+        )
+
+    def figures(self, happened: dt.date | None = None) -> dict:
+        """Every figure by (indicator, its scope's values)."""
+        run.project(self.root)
+        figures, _ = run.figures_of(self.root, run.Asked(happened=happened))
+        return {(f.indicator, *(v for _, v in f.scope if v)): f.estimate for f in figures}
+
+    def held(self) -> list[tuple]:
+        """(file, kind, column, code, parts) of what is still held."""
+        return self.ask("select name, kind, column_named, code, parts from held_cause order by all")
+
+
+@pytest.fixture(scope="session")
+def kinds():
+    """Every kind by name."""
+    return all_kinds()
+
+
+@pytest.fixture(scope="session")
+def rules():
+    """The drawn programme's rules, as text."""
+    return RULES
+
+
+@pytest.fixture(scope="session")
+def draw():
+    """A drawn table as the bytes of a CSV file."""
+    return lambda table: drawn_csv(table).encode()
+
+
+@pytest.fixture(scope="session")
+def new_programme(tmp_path_factory):
+    """Make another programme: new_programme() has the drawn sea's registers, new_programme(sea=False) has nothing."""
+
+    def bare(rules: str) -> Drawn:
+        made = Drawn(tmp_path_factory.mktemp("programme"))
+        for folder in ("partners", "inbox/programme"):
+            (made.root / folder).mkdir(parents=True)
+        made.rules(rules)
+        return made
+
+    taken = bare(RULES)
+    taken.take({f"programme/{name}": table for name, table in SEA.items()})
+
+    def make(sea: bool = True, rules: str = RULES) -> Drawn:
+        if not sea:
+            return bare(rules)
+        copy = Drawn(tmp_path_factory.mktemp("programme"))
+        shutil.copytree(taken.root, copy.root, dirs_exist_ok=True)
+        copy.rules(rules)
+        return copy
+
+    return make
+
+
+@pytest.fixture
+def programme(new_programme):
+    """A programme with the drawn sea's registers."""
+    return new_programme()
+
+
+@pytest.fixture
+def empty(new_programme):
+    """A programme whose ledger is empty."""
+    return new_programme(sea=False)
