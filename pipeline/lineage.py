@@ -6,6 +6,7 @@ from typing import Any
 import duckdb
 
 from pipeline.indicators.figure import Figure
+from pipeline.indicators.hectares import FORMS
 from pipeline.indicators.recruitment import POOLED
 
 REGISTERS = ("site", "plot", "bed", "permit")
@@ -89,7 +90,7 @@ def _questions(figure: Figure) -> list[Question]:
         return _density("f.plot_kind in ('treated', 'control')", pooled)
     if figure.indicator.startswith("unit retention"):
         return _retention()
-    return _cost()
+    return _cost(figure.indicator.removesuffix(" per hectare"))
 
 
 def _density(which: str, pooled: bool) -> list[Question]:
@@ -131,9 +132,15 @@ def _retention() -> list[Question]:
     ]
 
 
-def _cost() -> list[Question]:
+def _cost(form: str) -> list[Question]:
+    """Costs of this form at this site or shared with it are counted; the others weigh in how shared ones are parted."""
+    counted = f"""
+        select c.identity from cost_stands c
+        left join cost_place p on p.identity = c.identity
+        where c.form = '{form}' and ($site is null or c.share_key is not null or p.site_key = $site)"""
     return [
-        ("counted", "cost", "select identity from cost_now"),
+        *([("counted", "cost", counted)] if form in FORMS else []),
+        ("beside", "cost", "select identity from cost_now"),
         ("beside", "deployment", "select identity from deployment_now"),
         (
             "beside",

@@ -69,7 +69,8 @@ def evidence(root: Path, figure: "Figure", into: Path) -> bool:
     run.project(into)
     as_of = dt.date.fromisoformat(published_as_of(root))
     figures, _ = run.figures_of(into, Asked(happened=as_of))
-    write_tables(figures, as_of, open_programme(into).places.out)
+    # only this figure is published there: of all others these rows tell a part, and so an untruth
+    write_tables([f for f in figures if f.id == figure.id], as_of, open_programme(into).places.out)
     return any(f.id == figure.id and f.estimate == figure.estimate for f in figures)
 
 

@@ -5,7 +5,9 @@ import hashlib
 import tomllib
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 from pipeline.errors import BadUsage
 from pipeline.toml_read import Table
@@ -163,7 +165,26 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
     )
     for table in (head, rules, limits, top):
         table.refuse_unknown()
+    _refuse_doubles(made, where)
     return made
+
+
+def _refuse_doubles(rules: Rules, where: str) -> None:
+    """What stands twice would count twice: a protocol's key, a species and stage in it, a rate's day, a length."""
+    targets = [(p.key, t.species, t.stage) for p in rules.protocols for t in p.targets]
+    told: tuple[tuple[str, list[Any]], ...] = (
+        ("[[protocol]] key", [p.key for p in rules.protocols]),
+        ("[[protocol.search]] species and stage", targets),
+        ("[[rate]] currency and day", [(r.currency, r.dated) for r in rules.rates]),
+    )
+    for what, keys in told:
+        doubles = sorted({str(k) for k in keys if keys.count(k) > 1})
+        if doubles:
+            raise BadUsage(f"{where}: {what} {doubles[0]} stands twice. A new version of a protocol needs a new key.")
+    stages = sorted(rules.stages, key=lambda s: (s.species, s.from_cm))
+    for one, other in pairwise(stages):
+        if one.species == other.species and one.to_cm > other.from_cm:
+            raise BadUsage(f"{where}: [[stage]] lengths of {one.species} overlap at {other.from_cm} cm.")
 
 
 def _protocol(t: Table) -> Protocol:
@@ -209,8 +230,8 @@ def open_programme(root: Path) -> Programme:
     places = Places(root)
     if not places.rules_file.is_file():
         raise BadUsage(
-            f"{root} holds no programme.toml. Make a programme with `wrackline start {root}`, "
-            "or name its folder with --programme."
+            f"{root} holds no programme.toml. Go to a programme's folder or name it with -p; "
+            "`wrackline start NEWFOLDER` makes a new one."
         )
     return Programme(places, parse_rules(places.rules_file.read_bytes()))
 

@@ -183,9 +183,8 @@ def project(root: Path, say: Say = silent, rebuild: bool = False) -> bool:
     """
     places = open_programme(root).places
     ledger = open_ledger(places)
-    head = ledger.head()
-    start = None if rebuild else _usable_pointer(places, ledger)
-    if start is not None and start.number == head.number:
+    at = _usable_pointer(places, ledger)
+    if at is not None and at.number == ledger.last_number() and not rebuild:
         return False
     import duckdb
 
@@ -193,9 +192,12 @@ def project(root: Path, say: Say = silent, rebuild: bool = False) -> bool:
     from warehouse import database
 
     kinds = all_kinds()
-    with ledger.writing():  # two runs must not make the same file
+    with ledger.writing():  # two runs must not make the same file; what the other made while we waited is used
+        head, start = ledger.head(), None if rebuild else _usable_pointer(places, ledger)
+        if start is not None and start.number == head.number:
+            return False
         say("projecting")
-        new = [_load(ledger, e) for e in ledger.entries(after=start.number if start else 0) if e.number <= head.number]
+        new = [_load(ledger, e) for e in ledger.entries(after=start.number if start else 0)]
         made = places.warehouse / f"warehouse-{head.number:09d}.duckdb.making"
         database.clear(places.warehouse)
         try:
@@ -208,7 +210,7 @@ def project(root: Path, say: Say = silent, rebuild: bool = False) -> bool:
                 raise
             say("the last projection is damaged: making it anew")
             made.unlink()
-            every = [_load(ledger, e) for e in ledger.entries() if e.number <= head.number]
+            every = [_load(ledger, e) for e in ledger.entries()]
             with disk.step("write", made):
                 database.append(made, every, kinds, fresh=True)
         disk.sync_file(made)

@@ -68,5 +68,5 @@ def _refusal(cell: Cell, has_control: bool, around: Around) -> str:
         return "no control plot was counted in this round under this protocol"
     unequal = around.unequal.get((cell.site, cell.round_on))
     if unequal:
-        return f"treatments differ in more than planting: the control plots had no “{', '.join(sorted(unequal))}”"
+        return f"treatments differ in more than planting: only one of the two had “{', '.join(sorted(unequal))}”"
     return ""

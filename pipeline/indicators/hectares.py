@@ -174,7 +174,12 @@ def _programme(
         [*sorted(used), unit],
         lambda: ratio_of_totals([c for c, _ in used], [a for _, a in used], unit=unit),
     )
-    return estimate.with_cautions(f"on {total_m2.normalize():f} m2 treated in all", _trial(total_m2, trial_below_m2))
+    without = ", ".join(s for s, a in sorted(sites.items()) if a.area_m2 > 0 and not sums.by_site[s])
+    return estimate.with_cautions(
+        f"on {total_m2.normalize():f} m2 treated in all",
+        _trial(total_m2, trial_below_m2),
+        f"no such cost is recorded for {without}: taken as nothing, so the true figure is higher" if without else "",
+    )
 
 
 def _trial(m2: Decimal, below: Decimal) -> str:

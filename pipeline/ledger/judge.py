@@ -16,9 +16,9 @@ REASONS = {
     "conflict": ("Two rows say different things about the same {kind}: {key}.",
                  "one row for each thing",
                  "Find out which is right, mend or delete the other, and hand the file in again; or ask the lead to rule."),
-    "other partner": ("Another partner has already said something else about this {kind}: {key}.",
+    "other partner": ("{other} has already said something else about this {kind}: {key}.",
                       "partners that agree",
-                      "Talk to them and hand in what you agree on, or ask the lead to rule."),
+                      "Talk to {other} and hand in what you agree on, or ask the lead to rule."),
     "older": ("This {kind} was later amended: {key}. Your row says again what stood before.",
               "the newest values",
               "If the older values are right after all, ask the lead to rule; otherwise take the newer ones into your sheet."),
@@ -79,10 +79,11 @@ with every as (
             when s.identity is not null and not g.retaken then 'older'
             when c.identity is not null and c.partner <> g.partner and g.partner <> 'programme' then 'other partner'
             else ''
-        end as why
+        end as why,
+        c.partner as other
     from good g
     left join contrary x on x.identity = g.identity
-    left join taken_back t on t.identity = g.identity
+    left join (select distinct identity, partner from taken_back) t on t.identity = g.identity and t.partner = g.partner
     left join current c on c.identity = g.identity
     left join (select distinct identity, content from said) s on s.identity = g.identity and s.content = g.content
     left join first_told f on f.identity = g.identity and f.content = g.content
@@ -93,12 +94,13 @@ with every as (
 )
 select f.pos, f.sheet, f.row, f.part, f.kind, f.identity, f.key, f.content,
     case when f.fate = 'amends' and m.pos is not null then 'question' else f.fate end as fate,
-    case when f.fate = 'amends' and m.pos is not null then 'amends much' else f.why end as why
+    case when f.fate = 'amends' and m.pos is not null then 'amends much' else f.why end as why,
+    f.other
 from fated f left join much m on m.pos = f.pos
 union all
-select pos, sheet, row, part, kind, identity, key, content, 'repeated', '' from every where history
+select pos, sheet, row, part, kind, identity, key, content, 'repeated', '', '' from every where history
 union all
-select pos, sheet, row, part, kind, identity, key, content, 'faulty', '' from part_read where state = 'faulty'
+select pos, sheet, row, part, kind, identity, key, content, 'faulty', '', '' from part_read where state = 'faulty'
 """
 
 
@@ -175,7 +177,10 @@ def _held_reasons(here: str) -> str:
         for column, text in zip(whens, texts, strict=True):
             filled = (
                 "'"
-                + _sql(text).replace("{kind}", "' || kind || '").replace("{key}", "' || coalesce(key, '') || '")
+                + _sql(text)
+                .replace("{kind}", "' || kind || '")
+                .replace("{key}", "' || coalesce(key, '') || '")
+                .replace("{other}", "' || coalesce(other, '') || '")
                 + "'"
             )
             whens[column] += f" when why = '{why}' then {filled}"

@@ -132,7 +132,7 @@ def _load_rulings(con: duckdb.DuckDBPyConnection, ledger: Ledger, entries: Seque
     con.execute("create temp table ruled (identity varchar, content varchar, entry bigint)")
     for e in entries:
         segment = e.segment("ruling")
-        if segment is not None:
+        if segment is not None and e.partner == "programme":  # nobody else decides for others
             given = {"entry": e.number, "path": str(ledger.segment_path(segment))}
             newest = """
                 select settles as identity, nullif(choice, 'none') as content, $entry as entry
@@ -143,19 +143,19 @@ def _load_rulings(con: duckdb.DuckDBPyConnection, ledger: Ledger, entries: Seque
 
 
 def _load_withdrawals(con: duckdb.DuckDBPyConnection, ledger: Ledger, entries: Sequence[Entry]) -> None:
-    con.execute("create temp table taken_back (identity varchar)")
+    con.execute("create temp table taken_back (identity varchar, partner varchar)")
     for e in entries:
         segment = e.segment("withdrawal")
         if segment is not None:
-            # a key stands for the same thing whether its event came before or comes now
+            # a key stands for the same thing whether its event came before or comes now; one takes back one's own word
             con.execute(
                 """insert into taken_back
-                   select distinct t.identity
+                   select distinct t.identity, t.partner
                    from (select partner, kind, key, identity from part_read
                          union select partner, kind, key, identity from known_part) t
                    join read_parquet($path, hive_partitioning=false) w on w.withdraws_kind = t.kind and rtrim(w.withdraws_key, ' |') = t.key
                    where w.fate in ('entered', 'amends') and t.identity is not null
-                     and (w.partner = t.partner or t.kind in (select kind from shared_kind))
+                     and w.partner in (t.partner, 'programme')
                      and t.identity not in (select identity from ruled where content is not null and entry > $entry)""",
                 {"path": str(ledger.segment_path(segment)), "entry": e.number},
             )

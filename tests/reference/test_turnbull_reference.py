@@ -381,6 +381,10 @@ def test_limits_between_visits_come_from_the_wilder_bound():
     assert (figure.state, figure.value_to, figure.high) == ("bounded", 1, 1)
     assert figure.value_from == pytest.approx(16 / 30, abs=1e-12)
     assert figure.low == pytest.approx(expit(logit(16 / 30) - reach), abs=1e-6)
+    mirrored = retention_over_sites({f"s{k}": [(30.0, 60.0, k), (0.0, 30.0, 10 - k)] for k in kept}, 45)
+    assert (mirrored.value_from, mirrored.low) == (0, 0)
+    assert mirrored.value_to == pytest.approx(16 / 30, abs=1e-12)
+    assert mirrored.high == pytest.approx(expit(logit(16 / 30) + reach), abs=1e-6)
 
 
 def test_draws_of_many_sites_follow_the_spread_between_them():

@@ -6,6 +6,6 @@ from (
         row_number() over (partition by r.settles order by r.entry desc, r.row desc, r.part desc) as newest
     from ruling_said r
     cross join as_of a
-    where r.entry <= a.entry and r.fate in ('entered', 'amends')
+    where r.entry <= a.entry and r.fate in ('entered', 'amends') and r.partner = 'programme'
 ) ranked
 where newest = 1

@@ -7,4 +7,5 @@ from (
     select 'loss' as kind, identity, unit_key from loss_now where lower(unit_key) <> 'cannot name'
 ) x
 left join deployment_now d on d.unit_key = x.unit_key
-where d.identity is null
+left join unit_in_dispute q on q.unit_key = x.unit_key
+where d.identity is null and q.unit_key is null

@@ -4,4 +4,4 @@ select s.identity, s.partner, s.visit_key, s.site_key, s.plot_key, s.frame_key, 
 from survey_stands s
 left join setting_stage g on g.species = s.species and s.stage is null
     and s.length_cm >= g.from_cm and s.length_cm < g.to_cm
-where s.frame_type <> 'timed search'
+where s.frame_type <> 'timed search' and coalesce(s.alive, true)

@@ -9,6 +9,6 @@ with planted as (
 select x.site_key, sum(x.units) as units,
     sum(case when r.treated_area_rule = 'plot area' then p.area_m2 else least(x.by_unit_m2, p.area_m2) end) as area_m2
 from planted x
-join plot_stands p on p.site_key = x.site_key and p.plot_key = x.plot_key
+join plot_stands p on p.site_key = x.site_key and p.plot_key = x.plot_key and p.plot_kind = 'treated'
 cross join setting r
 group by x.site_key

@@ -2,4 +2,4 @@
 select distinct substr(r.settles, 6) as held_name
 from ruling_said r
 cross join as_of a
-where r.entry <= a.entry and r.fate in ('entered', 'amends') and substr(r.settles, 1, 5) = 'held '
+where r.entry <= a.entry and r.fate in ('entered', 'amends') and r.partner = 'programme' and substr(r.settles, 1, 5) = 'held '
