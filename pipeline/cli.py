@@ -28,7 +28,8 @@ CODES = """exit codes: 0 fine   2 the command or one of the programme's own file
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; gives its exit code."""
-    args = _parser().parse_args(argv)
+    argv = sys.argv[1:] if argv is None else argv
+    args = _parser().parse_args(argv or ["--help"])
     try:
         done: int = args.do(args)
         return done
@@ -43,7 +44,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _parser() -> argparse.ArgumentParser:
     shape = argparse.RawDescriptionHelpFormatter
     parser = argparse.ArgumentParser(prog="wrackline", description=ABOUT, epilog=CODES, formatter_class=shape)
-    commands = parser.add_subparsers(title="commands", metavar="", required=True)
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", dest="command", required=True)
 
     def command(
         name: str, do: Callable[[argparse.Namespace], int], says: str, folder: bool = True
@@ -188,6 +189,9 @@ def _show(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
 
     figures, as_of = look.published(args.programme), look.published_as_of(args.programme)
+    behind = look.behind(args.programme)
+    if behind:
+        print(f"wrackline: {behind}", file=sys.stderr)
     if args.figure:
         f = _find(args)
         _told(args, _plain(f), screen.one_figure(f, as_of))
@@ -295,7 +299,7 @@ def _standing(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
 
     rows = look.standing(args.programme)
-    names = ("kind", "effect", "rule", "why", "events")
+    names = ("kind", "effect", "rule", "for_instance", "events")
     text = (
         "\n".join(screen.table(names, [[*r[:4], str(r[4])] for r in rows], (4,))) + "\n"
         if rows
@@ -366,8 +370,7 @@ def _demo(args: argparse.Namespace) -> int:
     if args.json:
         _told(args, {"figures": [_plain(f) for f in figures], "held": held}, "")
         return FINE
-    for night, entries in nights:
-        print(f"{night.upper()}\n\n{screen.receipts(entries)}")
+    print(screen.nights(nights))
     print(
         f"HELD BY PARTNER, each row waiting for its owner; the letters in {args.folder}/out/letters tell how to mend it\n"
     )
@@ -375,7 +378,14 @@ def _demo(args: argparse.Namespace) -> int:
     print(screen.summary(figures, look.published_as_of(args.folder), open_programme(args.folder).rules.name))
     example = choose_example(figures)
     if example is not None:
-        print(f"WHERE DOES A FIGURE COME FROM?  wrackline home {example.id} -p {args.folder}\n")
+        e, place = (
+            example.estimate,
+            f"{example.of('site')}, {example.of('plot_kind')} plot, round from {example.of('survey')}",
+        )
+        print(
+            f"WHERE DOES A FIGURE COME FROM?  Recruits at {place}: {screen.value_text(e)} ({screen.interval_text(e)}) per m2."
+        )
+        print(f"wrackline home {example.id} -p {args.folder}\n")
         print(screen.rows_home(look.lead_home(args.folder, example), limit=8))
     return FINE
 

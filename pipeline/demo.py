@@ -42,9 +42,9 @@ def play(folder: Path, say: run.Say = run.silent, files: Path = FILES) -> list[t
 
 
 def choose_example(figures: list[Figure]) -> Figure | None:
-    """A figure to lead home for the newcomer: the first treated density of recruits that has an interval."""
-    fit = (
+    """A figure to lead home for the newcomer: the last treated density of recruits that has an interval."""
+    fit = [
         f for f in figures
         if f.indicator == "density" and f.of("plot_kind") == "treated" and f.of("stage") == "recruit" and f.estimate.low
-    )  # fmt: skip
-    return next(fit, figures[0] if figures else None)
+    ]  # fmt: skip
+    return max(fit, key=lambda f: f.of("survey"), default=None)

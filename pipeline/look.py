@@ -31,6 +31,17 @@ def published_as_of(root: Path) -> str:
     return next((str(r["asOf"]) for r in read_figures(open_programme(root).places.out)), "")
 
 
+def behind(root: Path) -> str:
+    """A sentence when what is published does not tell of all that the ledger holds; "" when it does."""
+    from pipeline.outputs import about
+
+    places = open_programme(root).places
+    head, last = about.published_head(places.out), Ledger(places.ledger).last_number()
+    if head is None or head[0] >= last:
+        return ""
+    return f"these figures were made when the ledger had {head[0]} entries; it has {last} now. Run `wrackline measure`."
+
+
 def lead_home(root: Path, figure: "Figure", asked: Asked = LATEST) -> "list[Home]":  # frozen
     """Every row of every drop that the figure rests on."""
     from pipeline.lineage import home

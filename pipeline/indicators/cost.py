@@ -12,7 +12,7 @@ SITES, METHOD = "sites", "ratio of totals, linearised t"
 MOST_COST = 1e15  # of either sign; beyond it, or outside the areas below, it is a slip of units
 LEAST_HA, MOST_HA = 1e-12, 1e9  # a hundredth of a mm2; more than all seas
 NO_SPREAD = 1e-6  # of the ratio; a narrower interval is an artefact of how the costs were shared out
-CENSUS = "exact for these sites; the interval speaks of other sites like these"
+CENSUS = "of the costs told, exact for these sites; the interval speaks of other sites like these"
 
 
 def ratio_of_totals(costs: Sequence[float], areas: Sequence[float], *, unit: str = "per ha") -> Estimate:

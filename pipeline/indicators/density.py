@@ -159,7 +159,7 @@ NO_INTERVAL = "no interval: its upper limit is too far out to mean anything"
 
 def few_frames(n: int, of: str = "") -> str:
     """The caution owed when n frames of one arm are too few for a usable interval, or ""."""
-    return f"{n} {of}frame{'s' * (n > 1)} cannot give a usable interval" if n <= FEW_FRAMES else ""
+    return f"{n} {of}frame{'s' * (n > 1)}: too few to decide anything by" if n <= FEW_FRAMES else ""
 
 
 def checked_frames(counts: Sequence[int], areas_m2: Sequence[float]) -> list[tuple[int, float]]:

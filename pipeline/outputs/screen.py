@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from textwrap import wrap
+from textwrap import shorten, wrap
 
 from pipeline.indicators.catalogue import CATALOGUE
 from pipeline.indicators.estimate import Estimate
@@ -75,16 +75,26 @@ def summary(figures: Sequence[Figure], as_of: str, name: str) -> str:
     """The three questions for every site, with notes below. Densities are those of recruits in the last round."""
     notes = Footnotes()
     figures = sorted(figures, key=_as_read)
-    lines = [f"{name}, as of {as_of}. Brackets of uncertainty are 95 % intervals.", ""]
+    lines = [f"{name}, as of {as_of}, the last day anything is told of.", ""]
     lines += ["DID KELP COME?  Recruits per m2 in treated plots, last survey round; and against control plots", ""]
     lines += _recruits(figures, notes)
-    lines += ["", "DID THE BAGS HOLD?  Fraction of tagged units still attached", ""]
+    lines += [
+        "",
+        "DID THE BAGS HOLD?  Fraction of tagged units still attached (torn and empty ones hold too); a range where it fell between visits",
+        "",
+    ]
     rows = [
         [f.of("site"), f.of("method"), f.of("day"), value_text(f.estimate), interval_text(f.estimate), str(f.estimate.n), f.id, notes.of(f.estimate)]
         for f in figures if f.indicator in ("unit retention", "unit retention over sites")
     ]  # fmt: skip
-    lines += table(["site", "method", "day", "attached", "interval", "units", "figure", "notes"], rows, (2, 3, 4, 5))
-    lines += ["", "WHAT DID A HECTARE COST?  Per treated hectare; cash, gifts in kind and hours are never added up", ""]
+    lines += table(
+        ["site", "method", "day", "attached", "95 % interval", "units", "figure", "notes"], rows, (2, 3, 4, 5)
+    )
+    lines += [
+        "",
+        "WHAT DID A HECTARE COST?  Per planted hectare (not per hectare of kelp); cash, gifts in kind and hours are never added up",
+        "",
+    ]
     areas = {f.of("site"): f.estimate.value or 0.0 for f in figures if f.indicator == "treated area"}
     areas["all"] = math.fsum(areas.values())
     rows = [  # the area comes first: a price from a few dozen square metres is no price
@@ -92,7 +102,7 @@ def summary(figures: Sequence[Figure], as_of: str, name: str) -> str:
          interval_text(f.estimate), f.estimate.unit, f.id, notes.of(f.estimate)]
         for f in figures if f.indicator.endswith("per hectare")
     ]  # fmt: skip
-    lines += table(["site", "treated m2", "what", "cost", "interval", "unit", "figure", "notes"], rows, (1, 3, 4))
+    lines += table(["site", "planted m2", "what", "cost", "95 % interval", "unit", "figure", "notes"], rows, (1, 3, 4))
     lines += ["", "Notes", *notes.lines()]
     return "\n".join(lines) + "\n"
 
@@ -118,10 +128,20 @@ def _recruits(figures: Sequence[Figure], notes: Footnotes) -> list[str]:
         told = _what(f, last, treated.get(where))
         if told:
             rows.append(
-                [*where, f.of("survey"), told, value_text(f.estimate), interval_text(f.estimate), str(f.estimate.n), f.id, notes.of(f.estimate)]
+                [*where, f.of("survey"), told, value_text(f.estimate), interval_text(f.estimate), str(f.estimate.n), _so(f), f.id, notes.of(f.estimate)]
             )  # fmt: skip
-    headings = ["site", "species", "round from", "what", "value", "interval", "frames", "figure", "notes"]
+    headings = ["site", "species", "round from", "what", "value", "95 % interval", "frames", "so", "figure", "notes"]
     return table(headings, sorted(rows, key=lambda r: (r[0], r[1], order.index(r[3]), r[2])), (4, 5, 6))
+
+
+def _so(f: Figure) -> str:
+    """What the difference's interval allows one to say; nothing more."""
+    e = f.estimate
+    if f.indicator != "treated minus control":
+        return ""
+    if e.low is None or e.high is None:
+        return "no comparison"
+    return "more than control" if e.low > 0 else "less than control" if e.high < 0 else "cannot tell"
 
 
 def _what(f: Figure, last: dict[tuple[str, str, str], str], treated: str | None) -> str:
@@ -164,12 +184,14 @@ def rows_home(homes: Sequence[Home], limit: int | None = None) -> str:
         [h.role, h.kind, h.key, h.partner, h.name, h.drop[:12], h.sheet, str(h.row)] for h in shown
     ]  # fmt: skip
     lines = table(["role", "kind", "key", "partner", "file", "drop", "sheet", "row"], rows, (7,))
-    counted = sum(h.role == "counted" for h in homes)
+    counted = [h for h in homes if h.role == "counted"]
     if len(shown) < len(homes):
         lines.append(f"... and {len(homes) - len(shown)} more rows")
     lines += [
         "",
-        f"{counted} rows are counted in it; {len(homes) - counted} stand beside it (days, areas, comparisons, registers).",
+        f"{len({h.identity for h in counted})} statements are counted in it, told by {len(counted)} rows (a file handed in again tells "
+        f"them again); {len(homes) - len(counted)} rows stand beside it: days, areas, comparisons, registers.",
+        "A drop is kept in ledger/drops/ under the name that begins so; the row is as a spreadsheet counts.",
     ]
     return "\n".join(lines) + "\n"
 
@@ -182,12 +204,30 @@ def receipts(entries: Sequence[Entry]) -> str:
         for e in entries if e.drop
     ]  # fmt: skip
     headings = ["receipt", "partner", "file", "rows", "entered", "of these amend", "held", "known", "asked", ""]
-    return "\n".join(table(headings, rows, (0, 3, 4, 5, 6, 7, 8))) + "\n"
+    legend = (
+        "One row may make several statements. Known: told before. Asked: rows that an earlier file of this name had."
+    )
+    return "\n".join([*table(headings, rows, (0, 3, 4, 5, 6, 7, 8)), legend]) + "\n"
+
+
+def nights(told: Sequence[tuple[str, Sequence[Entry]]]) -> str:
+    """What each night's take-in did, a line a night."""
+    rows = []
+    for night, entries in told:
+        sums = [
+            sum(getattr(e.receipt, k) for e in entries)
+            for k in ("records", "entered", "amended", "held", "repeated", "asked")
+        ]
+        rows.append([night, str(sum(bool(e.drop) for e in entries)), *map(str, sums)])
+    headings = ["", "files", "rows", "entered", "of these amend", "held", "known", "asked"]
+    return "\n".join(table(headings, rows, range(1, 8))) + "\n"
 
 
 def held_parts(rows: Sequence[tuple[str, str, str, str, str, str, int]]) -> str:
     """Held parts by partner and cause. rows: partner, file, kind, column, code, example, how many."""
-    told = [[p, f, k or "-", c or "the row", code, example, str(n)] for p, f, k, c, code, example, n in rows]
+    told = [
+        [p, f, k or "-", c or "the row", code, shorten(example, 60), str(n)] for p, f, k, c, code, example, n in rows
+    ]
     lines = table(["partner", "file", "kind", "column", "why", "for instance", "parts"], told, (6,))
     return "\n".join(lines) + "\n"
 

@@ -132,7 +132,7 @@ def test_ratio_says_what_it_is():
     figure = ratio(SPRAY_E, ONES, [2, 3, 4], [1.0] * 3)
     assert (figure.unit, figure.n, figure.n_of) == ("times control", 15, "frames")
     assert figure.note == "12 treated and 3 control frames"
-    assert figure.cautions == ("3 control frames cannot give a usable interval",)
+    assert figure.cautions == ("3 control frames: too few to decide anything by",)
 
 
 def test_an_empty_arm_counts_as_half_a_recruit():
@@ -227,8 +227,8 @@ def test_difference_hands_on_pools_and_zero_k():
     loose, tight = (difference([0, 0], [1.0] * 2, [1, 2], [1.0] * 2, zero_k=k) for k in (0.5, 2.0))
     assert loose.high > tight.high
     assert loose.cautions == (
-        "2 control frames cannot give a usable interval",
-        "2 treated frames cannot give a usable interval",
+        "2 control frames: too few to decide anything by",
+        "2 treated frames: too few to decide anything by",
     )
 
 

@@ -60,7 +60,7 @@ def test_fieller_vector():
     76364.9 to 108809.8 (own run), in the note."""
     assert fieller(COSTS, HECTARES) == pytest.approx((76364.9, 108809.8), abs=0.051)
     note = ratio_of_totals(COSTS, HECTARES).note
-    assert note.startswith("exact for these sites; the interval speaks of other sites like these; ")
+    assert note.startswith("of the costs told, exact for these sites; the interval speaks of other sites like these; ")
     assert note.endswith("Fieller's check 76364.89 to 108809.76")
 
 

@@ -152,7 +152,7 @@ def test_one_frame():
     """One frame has no spread of its own, so it gets Garwood's limits of 1936 and says what they assume."""
     figure = density([4], [0.25])
     assert (figure.value, figure.low, figure.high) == (16.0, *garwood(4, 0.25))
-    assert figure.cautions == ("1 frame cannot give a usable interval", "one frame: Poisson spread assumed")
+    assert figure.cautions == ("1 frame: too few to decide anything by", "one frame: Poisson spread assumed")
 
 
 def test_one_empty_frame():
@@ -173,7 +173,7 @@ def test_few_frames_carry_a_caution(n, cautions):
     no use (own simulation: over 40 wide)."""
     for counts in ([2] * n, [0] * n):
         figure = density(counts, [1.0] * n)
-        assert figure.cautions == (f"{n} frames cannot give a usable interval",) * cautions
+        assert figure.cautions == (f"{n} frames: too few to decide anything by",) * cautions
 
 
 @pytest.mark.parametrize("n", ZERO_RULE)
