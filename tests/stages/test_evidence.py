@@ -47,8 +47,11 @@ def survey(day="2025-06-01", dive="D1", more=()):
 
 
 def log(*rows):
-    """A drawn dive log. rows: (dive, day, sight, bag, found)."""
-    told = [f"{dive}   {day}   CB   {sight}   {bag}   {found}   10" for dive, day, sight, bag, found in rows]
+    """A drawn dive log. rows: (dive, day, sight, bag, found); dives called N... were at the other site."""
+    told = [
+        f"{dive}   {day}   {'NP' if dive[0] == 'N' else 'CB'}   {sight}   {bag}   {found}   10"
+        for dive, day, sight, bag, found in rows
+    ]
     return "\n".join(["Dive   Date   Place   Sight   Bag   Found   Min", *told])
 
 
@@ -179,7 +182,7 @@ def test_evidence_of_rows_with_an_amended_part(new_programme, rules, tmp_path):
         ("L2", "2025-03-26", 6, "B1", "absent"),
         ("L3", "2025-05-01", 6, "B2", "attached"),
         ("L4", "2025-05-02", 6, "B3", "absent"),
-        *((f"M{n}", "2025-05-01", 6, ".", ".") for n in range(6)),
+        *((f"N{n}", "2025-05-01", 6, ".", ".") for n in range(6)),
     ]
     programme.take({"club/deployment.csv": DEPLOYMENT, "club/log.csv": log(*rows)})
     before = retention(programme)

@@ -1,0 +1,76 @@
+"""Small wrong turns in the views, stored as replacements of text: each is a mistake somebody could make.
+
+The fold must disagree with every one of them on some stored journey, or the comparison would not notice that mistake.
+`seen_in` are journeys in which it is known to show, best tried first.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from warehouse.sqlfiles import View
+
+
+@dataclass(frozen=True)
+class Mutation:
+    """What goes wrong, in which view file, which text becomes which."""
+
+    wrong: str
+    file: str
+    text: str
+    becomes: str
+    seen_in: tuple[int, ...] = ()
+
+    def of(self, views: Sequence[View]) -> list[View]:
+        """The views with this mistake in them. A text that is no longer there is an error: the mutation is stale."""
+        hit = [v for v in views if v.file == self.file]
+        if not hit or any(self.text not in v.sql for v in hit):
+            raise LookupError(f"{self.file} no longer says {self.text!r}: mend the mutation “{self.wrong}”")
+        return [replace(v, sql=v.sql.replace(self.text, self.becomes)) if v in hit else v for v in views]
+
+
+MUTATIONS = (
+    # what is current
+    Mutation("a withdrawn event stays", "100_now.sql", "    and w.identity is null\n", ""),
+    Mutation("an event in dispute stays", "100_now.sql", "    and d.identity is null\n", ""),
+    Mutation("an amended event counts twice", "100_now.sql", "s.identity is null and k.fate", "k.fate"),
+    Mutation("what is recorded later is known already", "100_now.sql", "where k.entry <= a.entry", "where 1 = 1"),
+    Mutation("the asked day itself is left out", "100_now.sql", "k.happened <= a.happened", "k.happened < a.happened"),
+    Mutation("the oldest version holds", "020_settled.sql", "order by since desc", "order by since"),
+    Mutation("an older ruling holds", "010_ruled.sql", "order by r.entry desc", "order by r.entry"),
+    Mutation("anyone may withdraw", "030_withdrawn.sql", "(w.partner = 'programme' or p.partner = w.partner)", "(1 = 1)"),
+    Mutation("a withdrawal needs its event to come first", "030_withdrawn.sql", "p.key = w.withdraws_key",
+             "p.key = w.withdraws_key and p.entry < w.entry and p.fate = 'entered'"),
+    Mutation("a dispute never ends", "040_in_dispute.sql", "where (v.entry is null or v.entry <= c.entry)", "where (1 = 1)"),
+    # what waits
+    Mutation("seen on the day it was put down counts as before", "211_rule_seen_before_down.sql",
+             "c.happened < d.happened", "c.happened <= d.happened"),
+    Mutation("a loss before deployment stands", "212_rule_lost_before_down.sql", "l.happened < d.happened", "1 = 0"),
+    Mutation("a dive that did not find the site proves absence", "214_rule_absence_unproved.sql",
+             "v.outcome <> 'found'", "v.outcome = 'aborted'"),
+    Mutation("a protocol dated after the survey is good", "221_rule_protocol.sql", "or p.dated > s.happened", ""),
+    Mutation("a count without an area stands", "220_rule_count_without_area.sql", "and s.area_m2 is null", "and 1 = 0"),
+    Mutation("a cost without a rate stands", "250_rule_cost_target.sql", "or (c.form <> 'hours' and r.identity is null)", ""),
+    # lives
+    Mutation("absent on the day last seen is gone", "420_unit_life.sql", "a.day > s.last_seen", "a.day >= s.last_seen"),
+    Mutation("brought home counts as lost", "420_unit_life.sql", "when s.retrieved_on is not null then cast(null as date)", ""),
+    Mutation("a short search proves absence", "411_absence.sql",
+             "    and (c.search_time_min is null or c.search_time_min >= r.least_search_min)\n", ""),
+    Mutation("thick water proves absence", "411_absence.sql",
+             "    and (v.visibility_m is null or v.visibility_m >= r.least_visibility_m)", ""),
+    Mutation("a lot has a life", "400_unit.sql", "coalesce(d.unit_count, 1) = 1", "coalesce(d.unit_count, 1) >= 1"),
+    Mutation("a torn bag is not attached", "410_sighting.sql", "'attached', 'torn',", "'attached',"),
+    # frames
+    Mutation("an uncounted frame is zero", "520_frame.sql", "    where c.count is not null\n", ""),
+    Mutation("no zero is made", "530_frame_count.sql", "left join written w", "join written w"),
+    Mutation("plants of unknown stage make zeros", "530_frame_count.sql", " and n.species is null", ""),
+    Mutation("a round ends a day early", "510_survey_round.sql", "<= r.survey_round_days", "< r.survey_round_days"),
+    Mutation("a fixed frame counts each time", "520_frame.sql", "where r.newest = 1 and", "where"),
+    Mutation("a length at the limit is of both stages", "500_counted.sql", "s.length_cm < g.to_cm", "s.length_cm <= g.to_cm"),
+    # area and cost
+    Mutation("a plot planted twice counts twice", "600_treated_area.sql", "group by d.site_key, d.plot_key\n",
+             "group by d.site_key, d.plot_key, d.unit_key\n"),
+    Mutation("a rate set after the day", "190_cost_rate.sql", " and q.dated <= c.happened", ""),
+    Mutation("the first rate ever", "190_cost_rate.sql", "order by q.dated desc", "order by q.dated"),
+    Mutation("a unit of two batches counts twice", "191_cost_place.sql", "count(distinct d.identity)", "count(*)"),
+    Mutation("a budget is paid", "610_cost_input.sql", "coalesce(c.actual_or_budget, 'actual') = 'actual'", "1 = 1"),
+)  # fmt: skip
