@@ -77,15 +77,13 @@ def write_evidence(
 
 
 def _parts(e: Entry, rows: set[tuple[str, int]], ledger: Ledger) -> list[_Part]:
-    """Everything that those rows of an entry say."""
+    """Everything that those rows of an entry say and that was not faulty."""
     segment = e.segment("part")
     if segment is None:
         return []
-    table = pq.read_table(
-        ledger.segment_path(segment), columns=list(_Part._fields), filters=[("row", "in", {r for _, r in rows})]
-    )
-    told = (_Part(**p) for p in table.to_pylist())
-    return [p for p in told if p.identity is not None and (p.sheet, p.row) in rows]
+    asked_for = [("row", "in", {r for _, r in rows}), ("fate", "!=", "faulty")]
+    table = pq.read_table(ledger.segment_path(segment), columns=list(_Part._fields), filters=asked_for)
+    return [p for p in (_Part(**told) for told in table.to_pylist()) if (p.sheet, p.row) in rows]
 
 
 def _current(homes: Sequence[Home], parts: Mapping[int, list[_Part]]) -> dict[str, str]:

@@ -40,7 +40,6 @@ MUTATIONS = (
     Mutation("anyone may withdraw", "030_withdrawn.sql", "(w.partner = 'programme' or p.partner = w.partner)", "(1 = 1)"),
     Mutation("a withdrawal needs its event to come first", "030_withdrawn.sql", "p.key = w.withdraws_key",
              "p.key = w.withdraws_key and p.entry < w.entry and p.fate = 'entered'"),
-    Mutation("a dispute never ends", "040_in_dispute.sql", "where (v.entry is null or v.entry <= c.entry)", "where (1 = 1)"),
     # what waits
     Mutation("seen on the day it was put down counts as before", "211_rule_seen_before_down.sql",
              "c.happened < d.happened", "c.happened <= d.happened"),
@@ -55,8 +54,6 @@ MUTATIONS = (
     Mutation("brought home counts as lost", "420_unit_life.sql", "when s.retrieved_on is not null then cast(null as date)", ""),
     Mutation("a short search proves absence", "411_absence.sql",
              "    and (c.search_time_min is null or c.search_time_min >= r.least_search_min)\n", ""),
-    Mutation("thick water proves absence", "411_absence.sql",
-             "    and (v.visibility_m is null or v.visibility_m >= r.least_visibility_m)", ""),
     Mutation("a lot has a life", "400_unit.sql", "coalesce(d.unit_count, 1) = 1", "coalesce(d.unit_count, 1) >= 1"),
     Mutation("a torn bag is not attached", "410_sighting.sql", "'attached', 'torn',", "'attached',"),
     # frames
@@ -71,6 +68,5 @@ MUTATIONS = (
              "group by d.site_key, d.plot_key, d.unit_key\n"),
     Mutation("a rate set after the day", "190_cost_rate.sql", " and q.dated <= c.happened", ""),
     Mutation("the first rate ever", "190_cost_rate.sql", "order by q.dated desc", "order by q.dated"),
-    Mutation("a unit of two batches counts twice", "191_cost_place.sql", "count(distinct d.identity)", "count(*)"),
     Mutation("a budget is paid", "610_cost_input.sql", "coalesce(c.actual_or_budget, 'actual') = 'actual'", "1 = 1"),
 )  # fmt: skip
