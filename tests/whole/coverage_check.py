@@ -100,8 +100,14 @@ def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--seeds", type=int, default=200)
-    seeds = parser.parse_args().seeds
+    parser.add_argument("--json", action="store_true", help="for the tests")
+    args = parser.parse_args()
+    seeds = args.seeds
     low, high = bounds(seeds)
+    if args.json:
+        found = {name: (h.given, h.held) for name, h in coverage(seeds).items()}
+        print(json.dumps({"bounds": (low, high), "found": found}))
+        return
     print(f"{seeds} worlds; wanted {WANTED[0]:.0%} to {WANTED[1]:.0%}; chance alone explains {low:.3f} to {high:.3f}")
     for name, h in sorted(coverage(seeds).items()):
         print(f"{name:<28} {h.given:>7} intervals  {h.held / h.given:.3f} hold the truth")
