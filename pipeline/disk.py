@@ -134,3 +134,9 @@ def remove(path: Path) -> None:
     """Take a file away if it is there and the system allows it (a reader on Windows may still hold it)."""
     with step("remove", path), suppress(OSError):
         path.unlink()
+
+
+def remove_folder(path: Path) -> None:
+    """Take a folder away with all that is in it, as far as the system allows it."""
+    with step("remove", path):
+        shutil.rmtree(path, ignore_errors=True)

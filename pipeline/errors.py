@@ -23,3 +23,13 @@ class Busy(Stop):
     """Another run holds the ledger and did not let go in time."""
 
     exit_code = 5
+
+
+class Hindered(Stop):
+    """The world got in the way: a full disk, a folder that may not be written, too little memory."""
+
+    exit_code = 6
+
+
+class ProjectionDamaged(Hindered):
+    """What was made from the ledger cannot be read; it can be made anew from it."""

@@ -16,6 +16,7 @@ from pipeline.intake.read import Sheet, Tally, open_sheets, rows, trimmed
 from pipeline.ledger.entry import SheetRead
 from pipeline.ledger.identity import content_sql, identity_sql, key_sql
 from pipeline.ledger.staging import PART_COLUMNS, Staged
+from pipeline.world import is_worlds
 from schemas.kinds import Kind
 
 
@@ -32,6 +33,8 @@ def examine(path: Path, staged: Staged, mapping: Mapping, kinds: MappingLike[str
                 continue
             _read_sheet(sheet, staged, mapping, kinds, zone)
     except (csv.Error, UnicodeError, pa.ArrowInvalid, duckdb.Error) as e:
+        if is_worlds(e):
+            raise
         _forget(staged)
         staged.unreadable = f"The file cannot be read to its end: {e}."
     return staged.close()

@@ -10,6 +10,7 @@ from pipeline.ledger.judge import ENTERED, HELD, disputants, judge, write_segmen
 from pipeline.ledger.known import Cached, load_known
 from pipeline.ledger.staging import Staged
 from pipeline.ledger.store import Ledger
+from pipeline.world import is_worlds
 from schemas.kinds import Kind
 
 
@@ -23,8 +24,8 @@ def record(
     """
     try:
         return _record(ledger, staged, rules, kinds, cached, now)
-    except duckdb.Error:
-        if cached is None:
+    except duckdb.Error as e:
+        if cached is None or is_worlds(e):
             raise
         # the projection that was to save us reading is damaged; the ledger itself says the same
         return _record(ledger, staged, rules, kinds, None, now)
@@ -41,6 +42,11 @@ def _record(
     ]
     if not news:
         return []
+    for e in entries:  # what the judge is about to read
+        told = (
+            ("part", "ruling", "withdrawal") if cached is None or e.number > cached.number else ("ruling", "withdrawal")
+        )
+        ledger.prove(e, [s for s in e.segments if s.kind in told])
     with (
         ledger.workspace() as folder,
         duckdb.connect(config={"autoinstall_known_extensions": "false"}) as con,

@@ -12,16 +12,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline import disk
-from pipeline.errors import BadUsage, LedgerDamaged
+from pipeline.errors import BadUsage, LedgerDamaged, ProjectionDamaged
 from pipeline.ledger.entry import Entry
 from pipeline.ledger.store import Ledger
-from pipeline.programme import Places, Programme, Rules, open_programme, parse_rules, partner_names
+from pipeline.programme import Places, Programme, Rules, open_programme, parse_rules
+from pipeline.receive import Found, receive
+from pipeline.world import is_memory, is_worlds, plainly
 
 if TYPE_CHECKING:  # loaded only when there is something to do with them
     import duckdb
 
     from pipeline.indicators.figure import Figure
-    from pipeline.indicators.remember import Memory
+    from pipeline.indicators.remember import Computed, Memory
     from pipeline.ledger.known import Cached
     from warehouse.database import Load, Pointer
 
@@ -37,23 +39,13 @@ def this_instant() -> dt.datetime:
     return dt.datetime.now(dt.UTC)
 
 
-@dataclass(frozen=True)
-class Found:
-    """A file in an inbox that the ledger does not know yet, or a kept drop that is read again."""
-
-    partner: str
-    name: str
-    drop: str
-    size: int
-    retaken: bool = False
-
-
 @dataclass
 class TakeIn:
-    """What a take-in did: how many files it looked at, and the entries it added."""
+    """What a take-in did: how many files it looked at, the entries it added, and a sentence for each file it left."""
 
     looked_at: int = 0
     entries: list[Entry] = field(default_factory=list)
+    left: list[str] = field(default_factory=list)
 
     @property
     def held(self) -> int:
@@ -67,6 +59,7 @@ def run_all(root: Path, say: Say = silent) -> "tuple[TakeIn, Published]":
     return took, refresh(root, say)
 
 
+@plainly()
 def refresh(root: Path, say: Say = silent) -> "Published":
     """Note the rules if they changed, project, measure, publish: everything up to what the ledger holds."""
     programme = open_programme(root)
@@ -79,15 +72,17 @@ def refresh(root: Path, say: Say = silent) -> "Published":
 # --- receive, examine, record -------------------------------------------------------------------------------
 
 
+@plainly()
 def take(root: Path, say: Say = silent) -> TakeIn:
     """Take in every file of the inboxes that the ledger does not know yet."""
     programme = open_programme(root)
     ledger = open_ledger(programme.places)
     known = {(e.partner, e.drop) for e in ledger.entries() if e.drop}
-    looked_at, news = receive(programme.places, ledger, known)
-    return TakeIn(looked_at, _take_in(programme, ledger, news, say))
+    received = receive(programme.places, ledger, known)
+    return _take_in(programme, ledger, TakeIn(received.looked_at, left=received.left), received.news, say)
 
 
+@plainly()
 def retake(root: Path, partner: str = "", drop: str = "", say: Say = silent) -> TakeIn:
     """Read kept drops again under their partner's present mapping; what changes becomes amendments.
 
@@ -104,49 +99,47 @@ def retake(root: Path, partner: str = "", drop: str = "", say: Say = silent) -> 
         asked_for = partner in ("", e.partner) and e.drop.startswith(drop)
         if asked_for and last[e.partner, e.drop] != present:
             news[e.partner, e.drop] = Found(e.partner, e.name, e.drop, e.size, retaken=True)
-    return TakeIn(len(entries), _take_in(programme, ledger, list(news.values()), say))
+    return _take_in(programme, ledger, TakeIn(len(entries)), list(news.values()), say)
 
 
-def receive(places: Places, ledger: Ledger, known: set[tuple[str, str]]) -> tuple[int, list[Found]]:
-    """Keep the bytes of every inbox file that is not known; files stay where they are. Gives (looked at, news)."""
-    looked_at, news, met = 0, [], set(known)
-    for partner in partner_names(places):
-        inbox = places.inbox / partner
-        for path in sorted(p for p in inbox.rglob("*") if p.is_file() and not p.name.startswith((".", "~"))):
-            looked_at += 1
-            if (partner, disk.sha256_of(path)) in met:
-                continue
-            digest, size = ledger.keep_file(path)
-            if (partner, digest) not in met:  # the file may have grown between the two looks
-                met.add((partner, digest))
-                news.append(Found(partner, path.relative_to(inbox).as_posix(), digest, size))
-    return looked_at, news
-
-
-def _take_in(programme: Programme, ledger: Ledger, news: Sequence[Found], say: Say) -> list[Entry]:
+def _take_in(programme: Programme, ledger: Ledger, told: TakeIn, news: Sequence[Found], say: Say) -> TakeIn:
     """Examine without the lock, then judge and record under it: one drop is one atomic entry."""
     rules = ledger.keep_bytes(programme.rules.raw)
     if not news:
-        return _note_rules(ledger, rules, say)
-    # pandera, polars and the models are loaded only on a night that brings something
-    from pipeline.examine import examine
-    from pipeline.intake.mapping import parse_mapping
-    from pipeline.ledger.staging import Staged
-    from pipeline.record import record
-    from schemas.kinds import all_kinds
+        told.entries = _note_rules(ledger, rules, say)
+    else:
+        # pandera, polars and the models are loaded only on a night that brings something
+        from pipeline.examine import examine
+        from pipeline.intake.mapping import parse_mapping
+        from pipeline.ledger.staging import Staged
+        from pipeline.record import record
+        from schemas.kinds import all_kinds
 
-    kinds, staged = all_kinds(), []
-    with ledger.workspace() as folder:
-        for n, found in enumerate(sorted(news, key=lambda f: (f.partner, f.drop)), 1):
-            say(f"reading {n} of {len(news)}: {found.partner}/{found.name}")
-            raw = _mapping_bytes(programme.places, found.partner)
-            mapping, used = parse_mapping(found.partner, raw, kinds), ledger.keep_bytes(raw)
-            (folder / str(n)).mkdir()
-            blank = Staged(folder / str(n), found.partner, found.drop, found.size, found.name, used, found.retaken)
-            staged.append(examine(ledger.drop_path(found.drop), blank, mapping, kinds, programme.rules.timezone))
-        say(f"recording {len(news)} drops")
-        with ledger.writing():
-            return record(ledger, staged, rules, kinds, _cached(programme.places, ledger), this_instant)
+        kinds, staged = all_kinds(), []
+        with ledger.workspace() as folder:
+            for n, found in enumerate(sorted(news, key=lambda f: (f.partner, f.drop)), 1):
+                say(f"reading {n} of {len(news)}: {found.partner}/{found.name}")
+                raw = _mapping_bytes(programme.places, found.partner)
+                mapping, used = parse_mapping(found.partner, raw, kinds), ledger.keep_bytes(raw)
+                (folder / str(n)).mkdir()
+                blank = Staged(folder / str(n), found.partner, found.drop, found.size, found.name, used, found.retaken)
+                try:
+                    done = examine(ledger.drop_path(found.drop), blank, mapping, kinds, programme.rules.timezone)
+                except Exception as e:
+                    if not is_memory(e):
+                        raise
+                    # one drop that is too much for this machine does not keep the others out
+                    told.left.append(
+                        f"{found.partner}/{found.name} needs more memory than there is; nothing of it is recorded."
+                    )
+                else:
+                    staged.append(done)
+            say(f"recording {len(staged)} drops")
+            with ledger.writing():
+                told.entries = record(ledger, staged, rules, kinds, _cached(programme.places, ledger), this_instant)
+    for sentence in told.left:
+        say(sentence)
+    return told
 
 
 def _note_rules(ledger: Ledger, rules: str, say: Say) -> list[Entry]:
@@ -160,9 +153,22 @@ def _note_rules(ledger: Ledger, rules: str, say: Say) -> list[Entry]:
 
 
 def open_ledger(places: Places) -> Ledger:
-    """The programme's ledger, its folders made on first use."""
+    """The programme's ledger, its folders made on first use; LedgerDamaged when it lacks an end that was seen once."""
+    from pipeline.outputs import about
+    from warehouse import database
+
+    seen = {
+        "warehouse/current": database.seen_head(places.warehouse),
+        "out/about.json": about.published_head(places.out),
+    }
     ledger = Ledger(places.ledger)
     ledger.prepare()
+    for where, head in seen.items():
+        if head is not None and (head[0] > ledger.last_number() or ledger.hash_of(head[0]) != head[1]):
+            raise LedgerDamaged(
+                f"The ledger is not the one that {where} saw: its entry {head[0]} is gone or was exchanged. Nothing is "
+                "added to it. Put it back from a copy. To go on from an older copy, first move warehouse/ and out/ away."
+            )
     return ledger
 
 
@@ -175,11 +181,12 @@ def _mapping_bytes(places: Places, partner: str) -> bytes:
 # --- project ------------------------------------------------------------------------------------------------
 
 
+@plainly()
 def project(root: Path, say: Say = silent, rebuild: bool = False) -> bool:
     """Bring the projection up to the ledger's head; True when there was anything to do.
 
-    Only entries after the last projection are read. A projection that is missing, of another shape, ahead of
-    the ledger or damaged is made anew from nothing.
+    Only entries after the last projection are read. A projection that is missing, of another shape or damaged is
+    made anew from nothing.
     """
     places = open_programme(root).places
     ledger = open_ledger(places)
@@ -205,8 +212,8 @@ def project(root: Path, say: Say = silent, rebuild: bool = False) -> bool:
                 disk.copy(places.warehouse / start.file, made)
             with disk.step("write", made):
                 database.append(made, new, kinds, fresh=start is None)
-        except duckdb.Error:
-            if start is None:
+        except duckdb.Error as e:
+            if start is None or is_worlds(e):
                 raise
             say("the last projection is damaged: making it anew")
             made.unlink()
@@ -240,12 +247,7 @@ def _load(ledger: Ledger, e: Entry) -> "Load":
     """What an entry adds to the projection; LedgerDamaged when a segment is not as it was written."""
     from warehouse import database
 
-    for s in e.segments:
-        if not ledger.segment_path(s).is_file() or disk.sha256_of(ledger.segment_path(s)) != s.hash:
-            raise LedgerDamaged(
-                f"The {s.kind} segment of entry {e.number} is gone or was changed. Nothing was made from it; "
-                "`wrackline verify` tells what else is wrong. Put the ledger back from a copy."
-            )
+    ledger.prove(e, e.segments)
     return database.Load(
         e.number, dt.datetime.fromisoformat(e.recorded).replace(tzinfo=None), e.what, e.partner, e.drop, e.name,
         e.mapping, e.rules, e.retaken, {s.kind: ledger.segment_path(s) for s in e.segments},
@@ -267,12 +269,15 @@ class Asked:
     rules: str = "then"
 
 
+COMPUTED_SAID = 40  # of figures computed anew, so many are said by name; `Published` has them all
 LATEST = Asked()  # everything the ledger holds
 
 
 @contextmanager
 def session(root: Path, asked: Asked = LATEST) -> "Iterator[tuple[duckdb.DuckDBPyConnection, Rules]]":
     """The projection with its views as of what is asked, and the rules it is judged by."""
+    import duckdb
+
     from pipeline.measure import rule_tables
     from schemas.kinds import all_kinds
     from warehouse import database
@@ -284,10 +289,17 @@ def session(root: Path, asked: Asked = LATEST) -> "Iterator[tuple[duckdb.DuckDBP
     # what is projected is asked, even when another run has just recorded more
     asked = replace(asked, entry=at.number if asked.entry is None else min(asked.entry, at.number))
     rules = rules_as_of(programme, asked)
-    with database.reading(
-        programme.places.warehouse, all_kinds(), rule_tables(rules), asked.happened, asked.entry
-    ) as con:
-        yield con, rules
+    tables, kinds = rule_tables(rules), all_kinds()
+    with plainly():
+        try:
+            with database.reading(programme.places.warehouse, kinds, tables, asked.happened, asked.entry) as con:
+                yield con, rules
+        except duckdb.Error as e:
+            if is_worlds(e):
+                raise
+            raise ProjectionDamaged(
+                f"The projection cannot be read: {str(e).splitlines()[0]} `wrackline rebuild` makes it anew from the ledger."
+            ) from e
 
 
 def rules_as_of(programme: Programme, asked: Asked) -> Rules:
@@ -321,45 +333,51 @@ def figures_of(root: Path, asked: Asked = LATEST, memory: "Memory | None" = None
 
 @dataclass(frozen=True)
 class Published:
-    """What a publication did: figures written, names of those computed anew, letters written; zeros if none was due."""
+    """What a publication did: figures written, which were computed anew and why, letters written; zeros if none was due."""
 
     figures: int = 0
-    computed: tuple[str, ...] = ()
+    computed: "tuple[Computed, ...]" = ()
     letters: int = 0
 
 
+@plainly()
 def publish(root: Path, say: Say = silent) -> Published:
-    """Write figures and letters for what is projected, unless what was published last is of this very head.
+    """Write figures and letters for what is projected, unless out/ tells of this very head by this very code already.
 
     A projection that turns out to be damaged while it is read is made anew once.
     """
-    from pipeline.outputs import about
+    from pipeline import publishing
     from warehouse import database
 
     places = open_programme(root).places
-    head = database.seen_head(places.warehouse)
-    if head is None or head[0] == 0 or about.published_head(places.out) == head:
-        return Published()
-    from pipeline.indicators.remember import memory_from
-    from pipeline.outputs.tables import write_tables
+    with publishing.only_publisher(places):
+        head = database.seen_head(places.warehouse)
+        if head is None or head[0] == 0 or not publishing.is_due(places, head):
+            return Published()
+        from pipeline.indicators.remember import in_short, memory_from
 
-    kept = places.warehouse / "estimates.json"
-    memory = memory_from(kept.read_text() if kept.is_file() else "")
-    say("measuring")
-    import duckdb
-
-    try:
-        figures, as_of = figures_of(root, memory=memory)
-    except duckdb.Error:
-        say("the projection is damaged: making it anew")
-        project(root, say, rebuild=True)
-        figures, as_of = figures_of(root, memory=memory)
-    write_tables(figures, as_of, places.out)
-    disk.replace(kept, memory.to_text().encode())
-    say("writing letters")
-    letters = write_letters(root)
-    about.write(places.out, *head, as_of, len(figures))
+        kept = places.warehouse / "estimates.json"
+        text = kept.read_text() if kept.is_file() else ""
+        memory = memory_from(text, publishing.made_with("pipeline/indicators"))
+        say("measuring")
+        figures, as_of = _measured(root, Asked(entry=head[0]), memory, say)
+        for figure in memory.computed[:COMPUTED_SAID]:
+            say(f"  {figure}")
+        say(in_short(memory.computed))
+        disk.replace(kept, memory.to_text().encode())
+        say("writing letters")
+        letters = write_letters(root)
+        publishing.put_out(places, figures, as_of, head)
     return Published(len(figures), tuple(memory.computed), letters)
+
+
+def _measured(root: Path, asked: Asked, memory: "Memory", say: Say) -> "tuple[list[Figure], dt.date]":
+    try:
+        return figures_of(root, asked, memory)
+    except ProjectionDamaged:
+        say("the projection is damaged: making it anew")
+    project(root, say, rebuild=True)
+    return figures_of(root, asked, memory)
 
 
 def write_letters(root: Path) -> int:

@@ -63,12 +63,22 @@ class Pointer:
 
 def pointer(folder: Path) -> Pointer | None:
     """The current file, or None when there is none or the note about it cannot be read."""
+    told = ""
+    while told != (told := _note(folder)):  # another run may point elsewhere, and clear, between the two looks
+        try:
+            found = Pointer(**json.loads(told))
+        except (ValueError, TypeError):
+            return None
+        if (folder / found.file).is_file():
+            return found if found.shape == SHAPE else None
+    return None
+
+
+def _note(folder: Path) -> str:
     try:
-        told = json.loads((folder / POINTER).read_text())
-        found = Pointer(**told)
-    except (OSError, ValueError, TypeError):
-        return None
-    return found if found.shape == SHAPE and (folder / found.file).is_file() else None
+        return (folder / POINTER).read_text()
+    except (OSError, ValueError):
+        return ""
 
 
 def seen_head(folder: Path) -> tuple[int, str] | None:
@@ -187,13 +197,24 @@ def reading(
     con = duckdb.connect(config=CONFIG)
     try:
         con.execute("set TimeZone = 'UTC'")
-        path = str(folder / at.file).replace("'", "''")
-        con.execute(f"attach '{path}' as projection (read_only)")
+        _attach(con, folder, at)
         con.execute("set search_path = 'memory,projection'")
         prepare_session(con, kinds, rules, happened, entry, views)
         yield con
     finally:
         con.close()
+
+
+def _attach(con: duckdb.DuckDBPyConnection, folder: Path, at: Pointer) -> None:
+    """Open the projection; when another run replaced it just now, the one that is current by then."""
+    path = str(folder / at.file).replace("'", "''")
+    try:
+        con.execute(f"attach '{path}' as projection (read_only)")
+    except duckdb.Error:
+        now = pointer(folder)
+        if now is None or now == at:
+            raise
+        _attach(con, folder, now)
 
 
 def prepare_session(

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from pipeline.indicators.estimate import Estimate, not_estimable
-from pipeline.indicators.figure import Figure, scope
+from pipeline.indicators.figure import Figure, Scope, scope
 from pipeline.indicators.remember import Memory
 from pipeline.indicators.retention import Interval, retention_over_sites, site_retention
 
@@ -45,10 +45,11 @@ def attached(
     for method, sites in methods.items():
         for day in days:
             for site, rows in sites.items():
-                estimate = _site(rows, day, memory)
-                figures.append(Figure("unit retention", scope(site=site, method=method, day=day), estimate))
-            estimate = _over_sites(sites, method, searches, day, memory)
-            figures.append(Figure("unit retention over sites", scope(site="all", method=method, day=day), estimate))
+                what = scope(site=site, method=method, day=day)
+                figures.append(Figure("unit retention", what, _site(rows, what, day, memory)))
+            what = scope(site="all", method=method, day=day)
+            estimate = _over_sites(sites, method, searches, what, day, memory)
+            figures.append(Figure("unit retention over sites", what, estimate))
     return figures
 
 
@@ -58,7 +59,7 @@ def _intervals(rows: list[Lives]) -> list[Interval]:
     )
 
 
-def _site(rows: list[Lives], day: int, memory: Memory) -> Estimate:
+def _site(rows: list[Lives], what: Scope, day: int, memory: Memory) -> Estimate:
     intervals = _intervals(rows)
     cautions = _cautions(rows)
     if not intervals:
@@ -66,7 +67,7 @@ def _site(rows: list[Lives], day: int, memory: Memory) -> Estimate:
         return not_estimable("no unit's story holds together", unit="fraction", n=units, n_of="units").with_cautions(
             *cautions
         )
-    estimate = memory.recall("unit retention", [intervals, day], lambda: site_retention(intervals, day))
+    estimate = memory.recall("unit retention", what, [intervals, day], lambda: site_retention(intervals, day))
     return estimate.with_cautions(*cautions)
 
 
@@ -74,6 +75,7 @@ def _over_sites(
     sites: Mapping[str, list[Lives]],
     method: str,
     searches: Mapping[tuple[str, str], Search],
+    what: Scope,
     day: int,
     memory: Memory,
 ) -> Estimate:
@@ -89,7 +91,7 @@ def _over_sites(
     if never:
         cautions.append("never looked at again: " + ", ".join(never))
     estimate = memory.recall(
-        "unit retention over sites", [found, never, day], lambda: retention_over_sites(found, day, never)
+        "unit retention over sites", what, [found, never, day], lambda: retention_over_sites(found, day, never)
     )
     return estimate.with_cautions(*cautions)
 

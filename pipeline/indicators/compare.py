@@ -5,7 +5,7 @@ from functools import partial
 
 from pipeline.indicators.contrast import difference, ratio
 from pipeline.indicators.estimate import Estimate, not_estimable
-from pipeline.indicators.figure import Figure, scope
+from pipeline.indicators.figure import Figure, Scope, scope
 from pipeline.indicators.recruitment import Around, Cell, Frames, Pools, Rows, in_context, spread_out
 from pipeline.indicators.remember import Memory
 
@@ -31,13 +31,13 @@ def compare(frames: Frames, around: Around, memory: Memory) -> list[Figure]:
             continue
         down, counted = around.first_down.get(cell.site), first[_place(cell)]
         missing = "" if down and counted < down else "no baseline: nothing was counted here before planting"
-        for name, estimate in _both(cell, rows, other, frames, pools, around.zero_k, memory):
+        for name, estimate in _both(cell, what, rows, other, frames, pools, around.zero_k, memory):
             figures.append(Figure(name, what, in_context(estimate, cell, around).with_cautions(missing)))
     return figures
 
 
 def _both(
-    cell: Cell, rows: Rows, other: Cell, frames: Frames, pools: Pools, zero_k: float, memory: Memory
+    cell: Cell, what: Scope, rows: Rows, other: Cell, frames: Frames, pools: Pools, zero_k: float, memory: Memory
 ) -> list[tuple[str, Estimate]]:
     control = frames[other]
     arms = (*spread_out(rows), *spread_out(control))
@@ -45,8 +45,8 @@ def _both(
     pooled = (pools.of(cell), pools.of(other))
     minus = partial(difference, *arms, treated_pooled=pooled[0], control_pooled=pooled[1], zero_k=zero_k)
     return [
-        ("treated over control", memory.recall("treated over control", inputs, partial(ratio, *arms))),
-        ("treated minus control", memory.recall("treated minus control", [*inputs, str(pooled), zero_k], minus)),
+        ("treated over control", memory.recall("treated over control", what, inputs, partial(ratio, *arms))),
+        ("treated minus control", memory.recall("treated minus control", what, [*inputs, str(pooled), zero_k], minus)),
     ]
 
 

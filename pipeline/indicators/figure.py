@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from pipeline.indicators.estimate import Estimate
 
+Scope = tuple[tuple[str, str], ...]
 SCOPE = ("site", "plot_kind", "species", "stage", "survey", "protocol", "placed", "method", "day")
 
 
@@ -17,7 +18,7 @@ class Figure:
     """
 
     indicator: str
-    scope: tuple[tuple[str, str], ...]
+    scope: Scope
     estimate: Estimate
 
     @property
@@ -31,6 +32,6 @@ class Figure:
         return dict(self.scope).get(name, "")
 
 
-def scope(**parts: object) -> tuple[tuple[str, str], ...]:
+def scope(**parts: object) -> Scope:
     """A scope in the one order, without what does not apply."""
     return tuple((k, str(parts[k])) for k in SCOPE if parts.get(k) is not None)

@@ -171,6 +171,7 @@ def _programme(
         return not_estimable(why, unit=unit, n=len(used), n_of="sites")
     estimate = memory.recall(
         name,
+        scope(site="all"),
         [*sorted(used), unit],
         lambda: ratio_of_totals([c for c, _ in used], [a for _, a in used], unit=unit),
     )

@@ -52,7 +52,7 @@ def recruitment(frames: Frames, around: Around, memory: Memory) -> list[Figure]:
     for cell, rows in sorted(frames.items()):
         pool = pools.of(cell)
         inputs = [sorted(map(str, rows)), str(pool), around.zero_k]
-        estimate = memory.recall("density", inputs, partial(_density, rows, pool, around.zero_k))
+        estimate = memory.recall("density", _scope(cell), inputs, partial(_density, rows, pool, around.zero_k))
         name = "density" if cell.placed == "plot" else "density near units"
         figures.append(Figure(name, _scope(cell), in_context(estimate, cell, around)))
     return figures + _off_protocol(around)

@@ -5,7 +5,7 @@ import hashlib
 import os
 import shutil
 import uuid
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -14,6 +14,7 @@ from pipeline import disk
 from pipeline.errors import BadUsage, LedgerDamaged
 from pipeline.ledger.entry import BEFORE_FIRST, Entry, Segment, read_entry
 from pipeline.ledger.lock import PATIENCE_S, only_writer
+from pipeline.world import FORBIDDEN, FULL
 
 
 @dataclass(frozen=True)
@@ -60,6 +61,8 @@ class Ledger:
             os.link(probe, twin)
             disk.sync_folder(self.scratch)
         except OSError as e:
+            if e.errno in (*FULL, *FORBIDDEN):  # no fault of this kind of disk
+                raise
             raise BadUsage(
                 f"{self.root} is on a disk that cannot make hard links or flush files ({e.strerror}). "
                 "Keep the programme on a local disk; copies elsewhere are for reading."
@@ -119,6 +122,16 @@ class Ledger:
         disk.sync_file(made)
         disk.link_if_absent(made, self.segment_path(segment))
         return segment
+
+    def prove(self, entry: Entry, segments: Iterable[Segment]) -> None:
+        """LedgerDamaged when one of these segments of the entry is not as it was written."""
+        for s in segments:
+            path = self.segment_path(s)
+            if not path.is_file() or disk.sha256_of(path) != s.hash:
+                raise LedgerDamaged(
+                    f"The {s.kind} segment of entry {entry.number} is gone or was changed ({path.relative_to(self.root)}). "
+                    "Nothing was made from it; `wrackline verify` tells what else is wrong. Put the ledger back from a copy."
+                )
 
     # --- entries --------------------------------------------------------------------------------------------
 

@@ -125,6 +125,13 @@ def night(root: Path, stopper: Stopper | None = None) -> None:
     run.run_all(root)
 
 
+def untorn(root: Path, before: dict[str, bytes], after: dict[str, bytes]) -> bool:
+    """Whether about.json, where it stands, stands beside the tables of one night only: this one's or the last one's."""
+    if not (root / "out/about.json").is_file():
+        return True  # which tells readers that tables are being put in place
+    return {name: (root / name).read_bytes() for name in TABLES} in (before, after)
+
+
 def healthy(root: Path, wanted: dict[str, bytes]) -> None:
     """After the next night everything is as if nothing had happened: tables, sums, the ledger's wholeness."""
     run.run_all(root)
@@ -146,6 +153,7 @@ class Yard:
 
     root: Path
     folder: Path
+    before: dict[str, bytes] = field(default_factory=dict)
     wanted: dict[str, bytes] = field(default_factory=dict)
     points: list[str] = field(default_factory=list)
 
@@ -163,6 +171,7 @@ def make_yard(folder: Path) -> Yard:
     assert in_child(lambda: first_night(yard.root)) == 0
     whole, log = yard.again(), folder / "points"
     assert in_child(lambda: night(whole, Stopper(0, power=False, log=log))) == 0
+    yard.before = {name: (yard.root / name).read_bytes() for name in TABLES}
     yard.wanted = {name: (whole / name).read_bytes() for name in TABLES}
     yard.points = log.read_text().splitlines()
     return yard
@@ -174,6 +183,8 @@ def stop_at(yard: Yard, point: int, power: bool) -> str:
     ended = in_child(lambda: night(root, Stopper(point, power)))
     if ended != 9:
         return f"point {point} ({yard.points[point - 1]}) was not reached: exit {ended}"
+    if not untorn(root, yard.before, yard.wanted):
+        return f"half of two nights after a stop {yard.points[point - 1]} (point {point})"
     if in_child(lambda: healthy(root, yard.wanted)) != 0:
         return f"not whole after a stop {yard.points[point - 1]} (point {point}, {'power cut' if power else 'kill'})"
     return ""
@@ -191,6 +202,8 @@ def kill_at(yard: Yard, seconds: float) -> str:
     time.sleep(seconds)
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
+    if not untorn(root, yard.before, yard.wanted):
+        return f"half of two nights after a kill at {seconds:.3f} s"
     return "" if in_child(lambda: healthy(root, yard.wanted)) == 0 else f"not whole after a kill at {seconds:.3f} s"
 
 

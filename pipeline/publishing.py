@@ -1,0 +1,82 @@
+"""How figures get into out/ so that nobody ever sees half of one night beside half of another.
+
+Tables are made whole in a folder of their own. about.json is taken away, the tables are put in place, and about.json
+is put back last: whenever it is there, the tables beside it are those it speaks of, whatever stopped in between.
+Who reads several files looks at about.json before and after, and reads again when it was gone or is another.
+"""
+
+import datetime as dt
+import hashlib
+import json
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from functools import cache
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline import disk
+from pipeline.ledger.lock import only_writer
+from pipeline.programme import Places
+
+if TYPE_CHECKING:  # a night without news measures nothing
+    from pipeline.indicators.figure import Figure
+
+ABOUT = "about.json"
+TABLES = ("figures.parquet", "indicators.csv")
+Head = tuple[int, str]
+
+
+@contextmanager
+def only_publisher(places: Places) -> Iterator[None]:
+    """Be the only one who writes figures and letters while the block runs."""
+    disk.make_folder(places.warehouse)
+    with only_writer(places.warehouse / "publishing.lock"):
+        yield
+
+
+def is_due(places: Places, head: Head) -> bool:
+    """Whether out/ is not what this code makes of that head: other entries, other code, or a file gone or changed."""
+    try:
+        return bool(json.loads(_note(places).read_text()) != _told(places.out, head))
+    except (OSError, ValueError):
+        return True
+
+
+def put_out(places: Places, figures: "Sequence[Figure]", as_of: dt.date, head: Head) -> None:
+    """Put the figures in place of those published last. Call only as the only publisher."""
+    from pipeline.outputs import about
+    from pipeline.outputs.tables import write_tables
+
+    made = places.out / ".made"
+    disk.remove_folder(made)
+    disk.make_folder(made)
+    write_tables(figures, as_of, made)
+    about.write(made, *head, as_of, len(figures))
+    disk.remove(places.out / ABOUT)
+    disk.sync_folder(places.out)
+    for name in (*TABLES, ABOUT):
+        disk.rename(made / name, places.out / name)
+    disk.remove_folder(made)
+    disk.replace(_note(places), json.dumps(_told(places.out, head)).encode())
+
+
+def _note(places: Places) -> Path:
+    """What was published last, written down where it can be thrown away."""
+    return places.warehouse / "published.json"
+
+
+def _told(out: Path, head: Head) -> dict[str, object]:
+    files = {name: disk.sha256_of(out / name) for name in (*TABLES, ABOUT)}
+    return {"entry": head[0], "head": head[1], "code": made_with("pipeline", "schemas", "warehouse"), "files": files}
+
+
+@cache
+def made_with(*folders: str) -> str:
+    """Hash of our own code in those folders and of the versions it counts with: other code may give other figures."""
+    here = Path(__file__).parent.parent
+    digest = hashlib.sha256(" ".join(f"{n} {version(n)}" for n in ("duckdb", "pyarrow", "numpy", "scipy")).encode())
+    for folder in folders:
+        for path in sorted(p for p in (here / folder).rglob("*") if p.suffix in (".py", ".sql")):
+            digest.update(path.relative_to(here).as_posix().encode() + path.read_bytes())
+    return digest.hexdigest()

@@ -1,0 +1,82 @@
+"""From the inboxes to kept bytes. Files stay where they are; one that cannot be had now is left for the next run."""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from pipeline import disk
+from pipeline.ledger.store import Ledger
+from pipeline.programme import Places, partner_names
+from pipeline.world import FORBIDDEN
+
+Stamp = tuple[int, int]  # a file's size and the time of its last change
+
+
+@dataclass(frozen=True)
+class Found:
+    """A file in an inbox that the ledger does not know yet, or a kept drop that is read again."""
+
+    partner: str
+    name: str
+    drop: str
+    size: int
+    retaken: bool = False
+
+
+@dataclass
+class Received:
+    """How many files were looked at, which are news, and a sentence for each that was left for the next run."""
+
+    looked_at: int = 0
+    news: list[Found] = field(default_factory=list)
+    left: list[str] = field(default_factory=list)
+
+
+def receive(places: Places, ledger: Ledger, known: set[tuple[str, str]]) -> Received:
+    """Keep the bytes of every inbox file that is not known: (partner, drop) pairs.
+
+    What changes while the inboxes are gone through is still being written and is left. A file that pauses longer
+    than that is taken as it is: its bytes are kept as they were, and the whole file is news again.
+    """
+    told, met, seen = Received(), set(known), list[tuple[Found, Path, Stamp]]()
+    for partner in partner_names(places):
+        inbox = places.inbox / partner
+        for path in sorted(p for p in inbox.rglob("*") if p.is_file() and not p.name.startswith((".", "~"))):
+            told.looked_at += 1
+            name = path.relative_to(inbox).as_posix()
+            try:
+                stamp = _stamp(path)
+                if (partner, disk.sha256_of(path)) in met:
+                    continue
+                digest, size = ledger.keep_file(path)
+            except FileNotFoundError:
+                if path.exists():  # it is the ledger's own folder that is gone
+                    raise
+                told.left.append(f"{partner}/{name} was taken away before it could be read.")
+                continue
+            except OSError as e:
+                if e.errno not in FORBIDDEN or e.filename != str(path):
+                    raise
+                told.left.append(f"{partner}/{name} may not be read ({e.strerror}); have that changed.")
+                continue
+            if (partner, digest) not in met:  # the file may have grown between the two looks
+                met.add((partner, digest))
+                seen.append((Found(partner, name, digest, size), path, stamp))
+    for found, path, stamp in seen:
+        if _changed(path, stamp):
+            told.left.append(f"{found.partner}/{found.name} is still being written; the next run takes it.")
+        else:
+            told.news.append(found)
+    return told
+
+
+def _stamp(path: Path) -> Stamp:
+    seen = path.stat()
+    return seen.st_size, seen.st_mtime_ns
+
+
+def _changed(path: Path, stamp: Stamp) -> bool:
+    """One that is gone by now did not change: what was kept of it is whole."""
+    try:
+        return _stamp(path) != stamp
+    except FileNotFoundError:
+        return False
