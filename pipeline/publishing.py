@@ -17,7 +17,8 @@ from typing import TYPE_CHECKING
 
 from pipeline import disk
 from pipeline.ledger.lock import only_writer
-from pipeline.programme import Places
+from pipeline.ledger.store import Ledger
+from pipeline.programme import Places, open_programme
 
 if TYPE_CHECKING:  # a night without news measures nothing
     from pipeline.indicators.figure import Figure
@@ -80,3 +81,16 @@ def made_with(*folders: str) -> str:
         for path in sorted(p for p in (here / folder).rglob("*") if p.suffix in (".py", ".sql")):
             digest.update(path.relative_to(here).as_posix().encode() + path.read_bytes())
     return digest.hexdigest()
+
+
+def write_letters(root: Path) -> int:
+    """Write the letter of every receipt that has none yet; gives how many."""
+    from pipeline.outputs.post import is_written, write_letter
+
+    programme = open_programme(root)
+    ledger = Ledger(programme.places.ledger)
+    missing = [e for e in ledger.entries() if e.drop and not is_written(programme.places.out, e)]
+    for e in missing:
+        segments = {s.kind: ledger.segment_path(s) for s in e.segments}
+        write_letter(programme.places.out, e, segments, programme.rules.name)
+    return len(missing)

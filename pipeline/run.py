@@ -6,28 +6,32 @@ file hands things from one to the next, and it is the one place that reads the c
 
 import datetime as dt
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline import disk
-from pipeline.errors import BadUsage, LedgerDamaged, ProjectionDamaged
+from pipeline import disk, publishing
+from pipeline.asked import LATEST, Asked, entry_at, figures_of, rules_as_of, session
+from pipeline.errors import LedgerDamaged, ProjectionDamaged
 from pipeline.ledger.entry import Entry
 from pipeline.ledger.store import Ledger
-from pipeline.programme import Places, Programme, Rules, open_programme, parse_rules
+from pipeline.programme import Places, Programme, open_programme
+from pipeline.publishing import write_letters
 from pipeline.receive import Found, receive
 from pipeline.world import is_memory, is_worlds, plainly
 
 if TYPE_CHECKING:  # loaded only when there is something to do with them
-    import duckdb
-
     from pipeline.indicators.figure import Figure
     from pipeline.indicators.remember import Computed, Memory
     from pipeline.ledger.known import Cached
+    from pipeline.ledger.staging import Staged
     from warehouse.database import Load, Pointer
 
+# what a programme is asked afterwards is found here too
+__all__ = ["LATEST", "Asked", "entry_at", "figures_of", "rules_as_of", "session", "write_letters"]
+
 Say = Callable[[str], None]
+COMPUTED_SAID = 40  # of figures computed anew, so many are said by name; `Published` has them all
 
 
 def silent(_: str) -> None:
@@ -109,37 +113,48 @@ def _take_in(programme: Programme, ledger: Ledger, told: TakeIn, news: Sequence[
         told.entries = _note_rules(ledger, rules, say)
     else:
         # pandera, polars and the models are loaded only on a night that brings something
-        from pipeline.examine import examine
-        from pipeline.intake.mapping import parse_mapping
-        from pipeline.ledger.staging import Staged
         from pipeline.record import record
         from schemas.kinds import all_kinds
 
-        kinds, staged = all_kinds(), []
         with ledger.workspace() as folder:
-            for n, found in enumerate(sorted(news, key=lambda f: (f.partner, f.drop)), 1):
-                say(f"reading {n} of {len(news)}: {found.partner}/{found.name}")
-                raw = _mapping_bytes(programme.places, found.partner)
-                mapping, used = parse_mapping(found.partner, raw, kinds), ledger.keep_bytes(raw)
-                (folder / str(n)).mkdir()
-                blank = Staged(folder / str(n), found.partner, found.drop, found.size, found.name, used, found.retaken)
-                try:
-                    done = examine(ledger.drop_path(found.drop), blank, mapping, kinds, programme.rules.timezone)
-                except Exception as e:
-                    if not is_memory(e):
-                        raise
-                    # one drop that is too much for this machine does not keep the others out
-                    told.left.append(
-                        f"{found.partner}/{found.name} needs more memory than there is; nothing of it is recorded."
-                    )
-                else:
-                    staged.append(done)
+            staged = list(_examined(programme, ledger, folder, told, news, say))
             say(f"recording {len(staged)} drops")
             with ledger.writing():
-                told.entries = record(ledger, staged, rules, kinds, _cached(programme.places, ledger), this_instant)
+                cached = _cached(programme.places, ledger)
+                told.entries = record(ledger, staged, rules, all_kinds(), cached, this_instant)
     for sentence in told.left:
         say(sentence)
     return told
+
+
+def _examined(
+    programme: Programme, ledger: Ledger, folder: Path, told: TakeIn, news: Sequence[Found], say: Say
+) -> "Iterator[Staged]":
+    """Each drop as it was read. One that is too much for this machine does not keep the others out."""
+    from pipeline.apart import examine_drop
+    from pipeline.ledger.staging import Staged
+
+    for n, found in enumerate(sorted(news, key=lambda f: (f.partner, f.drop)), 1):
+        say(f"reading {n} of {len(news)}: {found.partner}/{found.name}")
+        mapping = _mapping_bytes(programme.places, found.partner)
+        (folder / str(n)).mkdir()
+        blank = Staged(
+            folder / str(n),
+            found.partner,
+            found.drop,
+            found.size,
+            found.name,
+            ledger.keep_bytes(mapping),
+            found.retaken,
+        )
+        try:
+            yield examine_drop(ledger.drop_path(found.drop), blank, mapping, programme.rules.timezone)
+        except Exception as e:
+            if not is_memory(e):
+                raise
+            told.left.append(
+                f"{found.partner}/{found.name} needs more memory than there is; nothing of it is recorded."
+            )
 
 
 def _note_rules(ledger: Ledger, rules: str, say: Say) -> list[Entry]:
@@ -258,80 +273,6 @@ def _load(ledger: Ledger, e: Entry) -> "Load":
 
 
 @dataclass(frozen=True)
-class Asked:
-    """As of when: the last happened day counted, the last entry counted, and whose rules: then or today's.
-
-    None means: all there is.
-    """
-
-    happened: dt.date | None = None
-    entry: int | None = None
-    rules: str = "then"
-
-
-COMPUTED_SAID = 40  # of figures computed anew, so many are said by name; `Published` has them all
-LATEST = Asked()  # everything the ledger holds
-
-
-@contextmanager
-def session(root: Path, asked: Asked = LATEST) -> "Iterator[tuple[duckdb.DuckDBPyConnection, Rules]]":
-    """The projection with its views as of what is asked, and the rules it is judged by."""
-    import duckdb
-
-    from pipeline.measure import rule_tables
-    from schemas.kinds import all_kinds
-    from warehouse import database
-
-    programme = open_programme(root)
-    at = database.pointer(programme.places.warehouse)
-    if at is None:
-        raise BadUsage("Nothing is measured yet. Run `wrackline measure` first.")
-    # what is projected is asked, even when another run has just recorded more
-    asked = replace(asked, entry=at.number if asked.entry is None else min(asked.entry, at.number))
-    rules = rules_as_of(programme, asked)
-    tables, kinds = rule_tables(rules), all_kinds()
-    with plainly():
-        try:
-            with database.reading(programme.places.warehouse, kinds, tables, asked.happened, asked.entry) as con:
-                yield con, rules
-        except duckdb.Error as e:
-            if is_worlds(e):
-                raise
-            raise ProjectionDamaged(
-                f"The projection cannot be read: {str(e).splitlines()[0]} `wrackline rebuild` makes it anew from the ledger."
-            ) from e
-
-
-def rules_as_of(programme: Programme, asked: Asked) -> Rules:
-    """Today's rules, or those recorded by the asked entry."""
-    if asked.rules == "today":
-        return programme.rules
-    ledger = open_ledger(programme.places)
-    number = ledger.last_number() if asked.entry is None else min(asked.entry, ledger.last_number())
-    if number == 0:
-        return programme.rules
-    digest = ledger.entry(number).rules
-    return parse_rules(ledger.drop_path(digest).read_bytes(), f"the rules kept with entry {number}")
-
-
-def entry_at(root: Path, recorded: dt.datetime) -> int:
-    """Number of the last entry recorded by that instant, 0 if there is none."""
-    entries = open_ledger(open_programme(root).places).entries()
-    return max((e.number for e in entries if dt.datetime.fromisoformat(e.recorded) <= recorded), default=0)
-
-
-def figures_of(root: Path, asked: Asked = LATEST, memory: "Memory | None" = None) -> "tuple[list[Figure], dt.date]":
-    """Every figure as of what is asked, and the day they are as of."""
-    from pipeline.indicators.remember import Memory
-    from pipeline.measure import measure
-
-    with session(root, asked) as (con, rules):
-        figures = measure(con, rules, memory or Memory())
-        [(day,)] = con.sql("select happened from as_of").fetchall()
-    return figures, day
-
-
-@dataclass(frozen=True)
 class Published:
     """What a publication did: figures written, which were computed anew and why, letters written; zeros if none was due."""
 
@@ -346,7 +287,6 @@ def publish(root: Path, say: Say = silent) -> Published:
 
     A projection that turns out to be damaged while it is read is made anew once.
     """
-    from pipeline import publishing
     from warehouse import database
 
     places = open_programme(root).places
@@ -378,16 +318,3 @@ def _measured(root: Path, asked: Asked, memory: "Memory", say: Say) -> "tuple[li
         say("the projection is damaged: making it anew")
     project(root, say, rebuild=True)
     return figures_of(root, asked, memory)
-
-
-def write_letters(root: Path) -> int:
-    """Write the letter of every receipt that has none yet; gives how many."""
-    from pipeline.outputs.post import is_written, write_letter
-
-    programme = open_programme(root)
-    ledger = open_ledger(programme.places)
-    missing = [e for e in ledger.entries() if e.drop and not is_written(programme.places.out, e)]
-    for e in missing:
-        segments = {s.kind: ledger.segment_path(s) for s in e.segments}
-        write_letter(programme.places.out, e, segments, programme.rules.name)
-    return len(missing)

@@ -1,6 +1,7 @@
 """The ledger's folder: keeping drops, reading entries, appending one."""
 
 import datetime as dt
+import errno
 import hashlib
 import os
 import shutil
@@ -14,7 +15,7 @@ from pipeline import disk
 from pipeline.errors import BadUsage, LedgerDamaged
 from pipeline.ledger.entry import BEFORE_FIRST, Entry, Segment, read_entry
 from pipeline.ledger.lock import PATIENCE_S, only_writer
-from pipeline.world import FORBIDDEN, FULL
+from pipeline.world import FULL
 
 
 @dataclass(frozen=True)
@@ -61,7 +62,7 @@ class Ledger:
             os.link(probe, twin)
             disk.sync_folder(self.scratch)
         except OSError as e:
-            if e.errno in (*FULL, *FORBIDDEN):  # no fault of this kind of disk
+            if e.errno in (*FULL, errno.EROFS, errno.EACCES):  # no fault of this kind of disk
                 raise
             raise BadUsage(
                 f"{self.root} is on a disk that cannot make hard links or flush files ({e.strerror}). "

@@ -1,0 +1,92 @@
+"""The projection as of any time: what a session sees, by whose rules it is judged, and its figures."""
+
+import datetime as dt
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline.errors import BadUsage, ProjectionDamaged
+from pipeline.ledger.store import Ledger
+from pipeline.programme import Programme, Rules, open_programme, parse_rules
+from pipeline.world import is_worlds, plainly
+
+if TYPE_CHECKING:  # loaded only when there is something to ask
+    import duckdb
+
+    from pipeline.indicators.figure import Figure
+    from pipeline.indicators.remember import Memory
+
+
+@dataclass(frozen=True)
+class Asked:
+    """As of when: the last happened day counted, the last entry counted, and whose rules: then or today's.
+
+    None means: all there is.
+    """
+
+    happened: dt.date | None = None
+    entry: int | None = None
+    rules: str = "then"
+
+
+LATEST = Asked()  # everything the ledger holds
+
+
+@contextmanager
+def session(root: Path, asked: Asked = LATEST) -> "Iterator[tuple[duckdb.DuckDBPyConnection, Rules]]":
+    """The projection with its views as of what is asked, and the rules it is judged by."""
+    import duckdb
+
+    from pipeline.measure import rule_tables
+    from schemas.kinds import all_kinds
+    from warehouse import database
+
+    programme = open_programme(root)
+    at = database.pointer(programme.places.warehouse)
+    if at is None:
+        raise BadUsage("Nothing is measured yet. Run `wrackline measure` first.")
+    # what is projected is asked, even when another run has just recorded more
+    asked = replace(asked, entry=at.number if asked.entry is None else min(asked.entry, at.number))
+    rules = rules_as_of(programme, asked)
+    tables, kinds = rule_tables(rules), all_kinds()
+    with plainly():
+        try:
+            with database.reading(programme.places.warehouse, kinds, tables, asked.happened, asked.entry) as con:
+                yield con, rules
+        except duckdb.Error as e:
+            if is_worlds(e):
+                raise
+            raise ProjectionDamaged(
+                f"The projection cannot be read: {str(e).splitlines()[0]} `wrackline rebuild` makes it anew from the ledger."
+            ) from e
+
+
+def rules_as_of(programme: Programme, asked: Asked) -> Rules:
+    """Today's rules, or those recorded by the asked entry."""
+    if asked.rules == "today":
+        return programme.rules
+    ledger = Ledger(programme.places.ledger)
+    number = ledger.last_number() if asked.entry is None else min(asked.entry, ledger.last_number())
+    if number == 0:
+        return programme.rules
+    digest = ledger.entry(number).rules
+    return parse_rules(ledger.drop_path(digest).read_bytes(), f"the rules kept with entry {number}")
+
+
+def entry_at(root: Path, recorded: dt.datetime) -> int:
+    """Number of the last entry recorded by that instant, 0 if there is none."""
+    entries = Ledger(open_programme(root).places.ledger).entries()
+    return max((e.number for e in entries if dt.datetime.fromisoformat(e.recorded) <= recorded), default=0)
+
+
+def figures_of(root: Path, asked: Asked = LATEST, memory: "Memory | None" = None) -> "tuple[list[Figure], dt.date]":
+    """Every figure as of what is asked, and the day they are as of."""
+    from pipeline.indicators.remember import Memory
+    from pipeline.measure import measure
+
+    with session(root, asked) as (con, rules):
+        figures = measure(con, rules, memory or Memory())
+        [(day,)] = con.sql("select happened from as_of").fetchall()
+    return figures, day
