@@ -1,5 +1,6 @@
 """A big drop is read in a process of its own: should it be too much for the machine, only that process ends."""
 
+import os
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context
@@ -17,11 +18,16 @@ def examine_drop(path: Path, blank: Staged, mapping: bytes, zone: str) -> Staged
     """Read the kept bytes at `path` into `blank`; MemoryError when they are too much. mapping: the partner's TOML."""
     if blank.size < BIG:
         return read_drop(path, blank, mapping, zone)
-    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
+    with ProcessPoolExecutor(1, get_context("spawn"), initializer=_silently) as pool:
         try:
             return pool.submit(read_drop, path, blank, mapping, zone).result()
         except BrokenProcessPool as e:
             raise MemoryError("the process that read it was ended by the system") from e
+
+
+def _silently() -> None:
+    """What libraries cry out when memory ends is nothing for a person; the run says it in a sentence."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
 
 
 def read_drop(path: Path, blank: Staged, mapping: bytes, zone: str) -> Staged:

@@ -297,8 +297,7 @@ def publish(root: Path, say: Say = silent) -> Published:
         from pipeline.indicators.remember import in_short, memory_from
 
         kept = places.warehouse / "estimates.json"
-        text = kept.read_text() if kept.is_file() else ""
-        memory = memory_from(text, publishing.made_with("pipeline/indicators"))
+        memory = memory_from(kept.read_bytes() if kept.is_file() else b"", publishing.made_with("pipeline/indicators"))
         say("measuring")
         figures, as_of = _measured(root, Asked(entry=head[0]), memory, say)
         for figure in memory.computed[:COMPUTED_SAID]:

@@ -62,7 +62,7 @@ class Memory:
         return json.dumps(told, separators=(",", ":"))
 
 
-def memory_from(text: str, code: str) -> Memory:
+def memory_from(text: bytes, code: str) -> Memory:
     """What the last run kept; anything unreadable is forgotten, since it can be computed again."""
     try:
         kept = json.loads(text)
