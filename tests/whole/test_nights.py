@@ -142,7 +142,7 @@ def test_the_last_ledger_tells_every_night_as_it_was_told(played, tmp_path):
         len(played.nights) == 20 and len({tables for _, tables in played.nights}) >= 18
     )  # nearly each changed something
     entries = Ledger(played.root / "ledger").entries()
-    assert len({e.rules for e in entries}) == 4 and [e.name for e in entries if e.retaken] == ["bags_may.csv"]
+    assert len({e.rules for e in entries}) == 4 and "bags_may.csv" in {e.name for e in entries if e.retaken}
     assert {"ruling", "withdrawal"} <= {s.kind for e in entries for s in e.segments}
     assert sum(e.receipt.amended for e in entries) >= 4
     for number, (head, tables) in enumerate(played.nights, 1):
