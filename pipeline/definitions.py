@@ -9,6 +9,7 @@ from pathlib import Path
 import dagster as dg
 
 from pipeline import look, run
+from pipeline.indicators.remember import in_short
 
 
 class ProgrammeFolder(dg.ConfigurableResource):  # type: ignore[type-arg]  # its own value is never asked for
@@ -32,6 +33,7 @@ def ledger(context: dg.AssetExecutionContext, programme: ProgrammeFolder) -> dg.
             "new drops": len([e for e in took.entries if e.drop]),
             "entered": sum(e.receipt.entered for e in took.entries),
             "held": took.held,
+            "left for the next run": took.left,
         }
     )
 
@@ -54,7 +56,7 @@ def figures_and_letters(context: dg.AssetExecutionContext, programme: ProgrammeF
     """Measure, write the tables, and answer every drop with a letter."""
     done = run.publish(programme.root, context.log.info)
     return dg.MaterializeResult(
-        metadata={"figures": done.figures, "computed anew": len(done.computed), "letters": done.letters}
+        metadata={"figures": done.figures, "computed anew": in_short(done.computed), "letters": done.letters}
     )
 
 
