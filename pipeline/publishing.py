@@ -69,7 +69,9 @@ def _note(places: Places) -> Path:
 
 def _told(out: Path, head: Head) -> dict[str, object]:
     files = {name: disk.sha256_of(out / name) for name in (*TABLES, ABOUT)}
-    return {"entry": head[0], "head": head[1], "code": made_with("pipeline", "schemas", "warehouse"), "files": files}
+    letters = len(list((out / "letters").glob("*/*.txt")))
+    code = made_with("pipeline", "schemas", "warehouse")
+    return {"entry": head[0], "head": head[1], "code": code, "files": files, "letters": letters}
 
 
 @cache

@@ -235,13 +235,14 @@ def test_figures_are_those_of_the_head_they_name(programme, monkeypatch):
     assert run.publish(programme).figures and look.published(programme) == run.figures_of(programme)[0]
 
 
-@pytest.mark.parametrize("gone", ["figures.parquet", "indicators.csv", "about.json"])
+@pytest.mark.parametrize("gone", ["figures.parquet", "indicators.csv", "about.json", "letters/club/*-deployment.txt"])
 def test_what_is_missing_is_published_anew(programme, gone):
-    """A table that is gone or was changed is put back by the next run, the same bytes; nothing is computed for it."""
+    """A file that is gone, or a table that was changed, is put back by the next run, the same bytes; nothing is computed for it."""
     before = {name: (programme / "out" / name).read_bytes() for name in publishing.TABLES}
-    (programme / "out" / gone).unlink()
+    [path] = (programme / "out").glob(gone)
+    path.unlink()
     done = run.refresh(programme)
-    assert done.figures and done.computed == ()
+    assert done.figures and done.computed == () and path.is_file()
     (programme / "out/indicators.csv").write_text("scribbled over")
     assert run.refresh(programme).figures
     assert {name: (programme / "out" / name).read_bytes() for name in publishing.TABLES} == before
