@@ -11,13 +11,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline import disk, publishing
-from pipeline.asked import LATEST, Asked, entry_at, figures_of, rules_as_of, session
 from pipeline.errors import LedgerDamaged, ProjectionDamaged
 from pipeline.ledger.entry import Entry
 from pipeline.ledger.store import Ledger
 from pipeline.programme import Places, Programme, open_programme
 from pipeline.publishing import write_letters
 from pipeline.receive import Found, receive
+from pipeline.session import LATEST, Asked, entry_at, figures_of, projected, rules_as_of, session
 from pipeline.world import is_memory, is_worlds, plainly
 
 if TYPE_CHECKING:  # loaded only when there is something to do with them
@@ -28,9 +28,10 @@ if TYPE_CHECKING:  # loaded only when there is something to do with them
     from warehouse.database import Load, Pointer
 
 # what a programme is asked afterwards is found here too
-__all__ = ["LATEST", "Asked", "entry_at", "figures_of", "rules_as_of", "session", "write_letters"]
+__all__ = ["LATEST", "Asked", "entry_at", "figures_of", "projected", "rules_as_of", "session", "write_letters"]
 
 Say = Callable[[str], None]
+ESTIMATES = "estimates.json"
 COMPUTED_SAID = 40  # of figures computed anew, so many are said by name; `Published` has them all
 
 
@@ -294,20 +295,27 @@ def publish(root: Path, say: Say = silent) -> Published:
         head = database.seen_head(places.warehouse)
         if head is None or head[0] == 0 or not publishing.is_due(places, head):
             return Published()
-        from pipeline.indicators.remember import in_short, memory_from
+        from pipeline.indicators.remember import in_short
 
-        kept = places.warehouse / "estimates.json"
-        memory = memory_from(kept.read_bytes() if kept.is_file() else b"", publishing.made_with("pipeline/indicators"))
+        memory = remembered(places)
         say("measuring")
         figures, as_of = _measured(root, Asked(entry=head[0]), memory, say)
         for figure in memory.computed[:COMPUTED_SAID]:
             say(f"  {figure}")
         say(in_short(memory.computed))
-        disk.replace(kept, memory.to_text().encode())
+        disk.replace(places.warehouse / ESTIMATES, memory.to_text().encode())
         say("writing letters")
         letters = write_letters(root)
         publishing.put_out(places, figures, as_of, head)
     return Published(len(figures), tuple(memory.computed), letters)
+
+
+def remembered(places: Places) -> "Memory":
+    """The estimates of the last publication, so that what did not change is not computed again."""
+    from pipeline.indicators.remember import memory_from
+
+    kept = places.warehouse / ESTIMATES
+    return memory_from(kept.read_bytes() if kept.is_file() else b"", publishing.made_with("pipeline/indicators"))
 
 
 def _measured(root: Path, asked: Asked, memory: "Memory", say: Say) -> "tuple[list[Figure], dt.date]":

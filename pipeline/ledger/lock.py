@@ -1,6 +1,5 @@
 """One writer at a time: a waiting lock on a file, let go by the system even when the process dies."""
 
-import os
 import sys
 import time
 from collections.abc import Iterator
@@ -11,7 +10,6 @@ from typing import IO
 from pipeline.errors import Busy
 
 PATIENCE_S = 600.0
-MARK = "in use"
 
 
 @contextmanager
@@ -30,25 +28,6 @@ def only_writer(path: Path, patience_s: float = PATIENCE_S) -> Iterator[None]:
             yield
         finally:
             _let_go(f)
-
-
-@contextmanager
-def in_use(folder: Path) -> Iterator[None]:
-    """Mark a folder as in use while the block runs; the mark goes with the process, however that ends."""
-    with (folder / MARK).open("wb") as f:
-        _taken(f)
-        f.write(b"held")  # an empty mark is one that is not held yet
-        f.flush()
-        yield
-
-
-def is_abandoned(folder: Path) -> bool:
-    """Whether whoever marked this folder is gone."""
-    try:
-        with (folder / MARK).open("r+b") as f:
-            return os.fstat(f.fileno()).st_size > 0 and _taken(f)  # let go as the file is closed
-    except OSError:
-        return False
 
 
 if sys.platform == "win32":  # untested: see DEVELOPERS.md

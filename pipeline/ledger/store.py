@@ -14,7 +14,7 @@ from pathlib import Path
 from pipeline import disk
 from pipeline.errors import BadUsage, LedgerDamaged
 from pipeline.ledger.entry import BEFORE_FIRST, Entry, Segment, read_entry
-from pipeline.ledger.lock import PATIENCE_S, in_use, is_abandoned, only_writer
+from pipeline.ledger.lock import PATIENCE_S, only_writer
 from pipeline.world import FULL
 
 
@@ -56,7 +56,6 @@ class Ledger:
         """Make the folders, and refuse a disk that cannot keep the ledger's promises."""
         for folder in (self.drops, self.segments, self.entries_folder, self.scratch):
             disk.make_folder(folder)
-        self.sweep()
         probe, twin = self.scratch / f"probe-{uuid.uuid4().hex}", self.scratch / f"twin-{uuid.uuid4().hex}"
         try:
             disk.write_durably(probe, b"probe")
@@ -86,16 +85,9 @@ class Ledger:
         folder = self.scratch / uuid.uuid4().hex
         folder.mkdir()
         try:
-            with in_use(folder):
-                yield folder
+            yield folder
         finally:
             shutil.rmtree(folder, ignore_errors=True)
-
-    def sweep(self) -> None:
-        """Take away the workspaces of runs that were stopped: on a full disk their room is wanted."""
-        for folder in self.scratch.iterdir():
-            if is_abandoned(folder):
-                disk.remove_folder(folder)
 
     # --- drops and segments ---------------------------------------------------------------------------------
 

@@ -203,25 +203,6 @@ def test_a_drop_that_may_not_be_read_is_left(programme, monkeypatch):
     assert took.left == ["club/check.csv may not be read (Permission denied); have that changed."]
 
 
-@pytest.mark.parametrize("alive", [True, False])
-def test_what_a_stopped_run_left_is_swept(programme, alive):
-    """The workspace of a run that was killed is taken away by the next one; that of a run still at work is not."""
-    code = (
-        "import sys, time; from pathlib import Path; from pipeline.ledger.store import Ledger\n"
-        "with Ledger(Path(sys.argv[1])).workspace() as f: (f / 'big').write_text('x'); print(f, flush=True); time.sleep(60)"
-    )
-    command = [sys.executable, "-c", code, str(programme / "ledger")]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as other:
-        folder = Path(other.stdout.readline().strip())
-        assert (folder / "big").exists()
-        if not alive:
-            other.kill()
-            other.wait()
-        run.run_all(programme)
-        assert (folder / "big").exists() == alive
-        other.kill()
-
-
 def test_a_clock_that_goes_back_changes_no_figure(before, programme, monkeypatch):
     """On a night whose clock lies a year behind, entries still follow in time and the night gives its bytes."""
     now = run.this_instant()

@@ -43,12 +43,9 @@ def session(root: Path, asked: Asked = LATEST) -> "Iterator[tuple[duckdb.DuckDBP
     from schemas.kinds import all_kinds
     from warehouse import database
 
-    programme = open_programme(root)
-    at = database.pointer(programme.places.warehouse)
-    if at is None:
-        raise BadUsage("Nothing is measured yet. Run `wrackline measure` first.")
+    programme, last = open_programme(root), projected(root)
     # what is projected is asked, even when another run has just recorded more
-    asked = replace(asked, entry=at.number if asked.entry is None else min(asked.entry, at.number))
+    asked = replace(asked, entry=last if asked.entry is None else min(asked.entry, last))
     rules = rules_as_of(programme, asked)
     tables, kinds = rule_tables(rules), all_kinds()
     with plainly():
@@ -61,6 +58,16 @@ def session(root: Path, asked: Asked = LATEST) -> "Iterator[tuple[duckdb.DuckDBP
             raise ProjectionDamaged(
                 f"The projection cannot be read: {str(e).splitlines()[0]} `wrackline rebuild` makes it anew from the ledger."
             ) from e
+
+
+def projected(root: Path) -> int:
+    """Number of the last entry that is projected; BadUsage when nothing is."""
+    from warehouse import database
+
+    at = database.pointer(open_programme(root).places.warehouse)
+    if at is None:
+        raise BadUsage("Nothing is measured yet. Run `wrackline measure` first.")
+    return at.number
 
 
 def rules_as_of(programme: Programme, asked: Asked) -> Rules:
