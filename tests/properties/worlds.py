@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from hypothesis import strategies as st
-from sayings import PARTNERS, SHARED, SPECIES, Dice, Row, on, rows_of
+from sayings import PARTNERS, SHARED, SITES, SPECIES, Dice, Row, on, rows_of, seeded
 
 # One partner writes its surveys its own way: other headings, day first, decimal comma, semicolons.
 LAB_HEADINGS = {
@@ -192,6 +192,45 @@ def _trouble(d: Dice, f: File, at: int, nth: int) -> File:
 def worlds(draw: st.DrawFn, made: Callable[[Dice], Any] = world_of) -> Any:
     """Hypothesis as the dice."""
     return made(Dice(lambda low, high: draw(st.integers(low, high))))
+
+
+def quarrel() -> World:
+    """A drawn world for what dice seldom throw.
+
+    A batch of mixed tissue over two sites; a quarrel that ends by itself; absences in murky water and on the day of a
+    sighting; and takings-back in a file of the same night as what they take back, of which some are recorded first.
+    """
+
+    def row(partner: str, kind: str, **cells: str) -> Row:
+        return Row(partner, kind, tuple(cells.items()))
+
+    def down(partner: str, unit: str, site: str, batch: str, fixing: str) -> Row:
+        return row(partner, "deployment", unit_key=unit, method="spore bag", happened=on(7), site_key=site, plot_key="T1",
+                   batch_key=batch, fixing=fixing)  # fmt: skip
+
+    sites = [row("programme", "site", site_key=s, name=s, latitude="60.1", longitude="5.1", datum="EPSG:4326",
+                 uncertainty_m="10", radius_m="200", country="NO") for s in SITES[:2]]  # fmt: skip
+    plots = [row("programme", "plot", site_key=s, plot_key="T1", plot_kind="treated", area_m2="20") for s in SITES[:2]]
+    bed = row("programme", "bed", bed_key="D1", species=SPECIES[0], estimated_on=on(0), fertile="200")
+    cut = row("club", "collection", batch_key="B1", bed_key="D1", species=SPECIES[0], plants_cut="5", happened=on(0))
+    split = row("club", "handling", batch_key="M2", step="split", started_at=f"{on(7)} 09:00", parent_batches="B1")
+    bill = row("club", "cost", happened=on(0), form="cash", amount="100", currency="EUR", category="boat", phase="collect",
+               for_kind="collection", for_key="B1")  # fmt: skip
+    units = (down("club", "U1", "CB", "B1; M2", "bolt"), down("club", "U2", "HP", "B1", "bolt"))
+    murky = row("club", "visit", visit_key="V1", site_key="CB", happened=on(20), outcome="found", visibility_m="2")
+    looks = [row(partner, "check", visit_key=dive, happened=on(day), unit_key=unit, state=state) for partner, dive, day, unit, state in (
+        ("club", "V1", 20, "U1", "absent"), ("club", "V2", 30, "U2", "attached"), ("lab", "V3", 30, "U2", "absent"))]  # fmt: skip
+    slips = [row("club", "check", visit_key=f"V{n}", happened=on(41), unit_key="U1", state="torn") for n in range(4, 9)]
+    back = [row("club", "withdrawal", withdraws_kind="check", withdraws_key=s.key_text, reason="a slip", happened=on(41))
+            for s in slips]  # fmt: skip
+    first = [tuple(sites), tuple(plots), (bed,), (cut,), (split,), (bill,), units, (murky,), tuple(looks[:2]), (looks[2],),
+             tuple(back), *((s,) for s in slips)]  # fmt: skip
+    nights = [
+        tuple(File(rows[0].partner, f"{rows[0].kind}-{n}.csv", rows) for n, rows in enumerate(first)),
+        (File("lab", "deployment-0.csv", (down("lab", "U2", "HP", "B1", "glue"),)),),
+        (File("club", "deployment-0.csv", (units[0], down("club", "U2", "HP", "B1", "tie"))),),
+    ]
+    return World(rules_of(seeded(6)), tuple(Night(files) for files in nights))
 
 
 # --- the folder ---------------------------------------------------------------------------------------------
