@@ -68,17 +68,26 @@ def _versions(parts: list[Row]) -> tuple[dict[str, Row], set[str], set[str]]:
                         and p["fate"] in ("entered", "amends", "conflict", "question")]  # fmt: skip
                 if told:
                     current[settled] = told[0]
-    taken_back = set()
-    for w in parts:
-        if w["kind"] == "withdrawal" and w["fate"] in ("entered", "amends"):
-            for p in parts:
-                meant = (p["kind"], p["key"]) == (w["withdraws_kind"], w["withdraws_key"])
-                its_own = w["partner"] in (p["partner"], "programme") and p["fate"] in ("entered", "amends")
-                ruling = rulings.get(p["identity"])
-                brought_back = ruling is not None and ruling["choice"] != "none" and ruling["entry"] > w["entry"]
-                if meant and its_own and p["identity"] and not brought_back:
-                    taken_back.add(p["identity"])
+    taken_back = {i for i, holds in current.items() if _taken_back(holds, parts, rulings.get(i))}
     return current, taken_back, disputed - by_programme
+
+
+def _taken_back(holds: Row, parts: list[Row], ruling: Row | None) -> bool:
+    """Whether everyone who says it has taken it back, or the programme has; a later ruling for something ends that."""
+    same = [
+        p
+        for p in parts
+        if (p["identity"], p["content"]) == (holds["identity"], holds["content"]) and p["fate"] != "faulty"
+    ]
+    tellers = {p["partner"] for p in same}
+    taken = [w for w in parts if w["kind"] == "withdrawal" and w["fate"] in ("entered", "amends")
+             and (w["withdraws_kind"], w["withdraws_key"].rstrip(" |")) == (holds["kind"], holds["key"])
+             and w["partner"] in {*tellers, "programme"}]  # fmt: skip
+    by = {w["partner"] for w in taken}
+    if not taken or not ("programme" in by or tellers <= by):
+        return False
+    chosen_later = ruling is not None and ruling["choice"] != "none"
+    return not (chosen_later and ruling["entry"] > max(w["entry"] for w in taken))
 
 
 # --- standing -----------------------------------------------------------------------------------------------

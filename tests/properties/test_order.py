@@ -55,9 +55,6 @@ def test_any_order_of_arrival_gives_the_same_bytes(both):
         assert outputs(in_turns) == outputs(at_once)
 
 
-@pytest.mark.xfail(
-    strict=True, reason="whoever said it first decides what a partner's withdrawal of a shared code does"
-)
 def test_a_word_of_two_partners_taken_back_by_one():
     """A unit that two partners told of alike, and one took back, is treated alike in every order of the three files."""
     down = {"method": "spore bag", "happened": on(7), "site_key": "CB", "plot_key": "T1"}
