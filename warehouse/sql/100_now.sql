@@ -7,7 +7,7 @@ left join settled s on s.identity = k.identity
 left join withdrawn w on w.identity = k.identity
 left join in_dispute d on d.identity = k.identity
 where k.entry <= a.entry
-    and (k.happened is null or k.happened <= a.happened)
+    and (k.happened is null or k.happened <= a.{day})
     and w.identity is null
     and d.identity is null
     and (
