@@ -281,14 +281,16 @@ def _life(unit: Row, state: State, rules: Rules) -> Life:
     off = days(e for e in losses if e["how_known"] in ("adrift", "ashore"))
     witnessed = days(e for e in losses if e["how_known"] == "witnessed")
     last = max(seen, default=0)
-    misses = len({a for a in absent if seen and a <= last})
+    misses = len({a for a in absent if (seen and a <= last) or (witnessed and a < min(witnessed))})
+    told = [e for e in (*state.now["check"], *state.now["loss"]) if e["unit_key"] == unit["unit_key"]]
+    too_early = any(e["happened"] < unit["happened"] for e in told)
     if witnessed:
         went = min(witnessed)
-        return Life(went, went, misses, unresolved=bool(seen) and last > went)
+        return Life(went, went, misses, unresolved=too_early or (bool(seen) and last > went))
     if home:
-        return Life(last, None, misses)
+        return Life(last, None, misses, unresolved=too_early)
     gone = min([*(a for a in absent if not seen or a > last), *off], default=None)
-    return Life(last, gone, misses, unresolved=gone is not None and gone <= last)
+    return Life(last, gone, misses, unresolved=too_early or (bool(seen) and gone is not None and gone < last))
 
 
 def _searched_well(check: Row, state: State, rules: Rules) -> bool:
