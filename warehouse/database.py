@@ -23,7 +23,7 @@ CONFIG: dict[str, str | bool | int | float | list[str]] = {
 
 LAST_DAY = dt.date(9999, 12, 31)
 POINTER = "current"
-SHAPE = 1  # of the base tables; another number makes the next run rebuild
+SHAPE = 2  # of the base tables; another number makes the next run rebuild
 
 _FIXED_TABLES = {
     "entry": "number bigint, recorded timestamp, what varchar, partner varchar, drop varchar, name varchar, "
@@ -32,6 +32,7 @@ _FIXED_TABLES = {
     "identity varchar, key varchar, content varchar",
     "fault": 'entry bigint, sheet varchar, row bigint, part int, kind varchar, "column" varchar, heading varchar, '
     "code varchar, found varchar, wanted varchar, advice varchar",
+    "asked": "entry bigint, kind varchar, identity varchar, key varchar, row_before bigint, held boolean",
 }
 
 
@@ -154,9 +155,9 @@ def _append(con: duckdb.DuckDBPyConnection, load: Load, kinds: "Mapping[str, Kin
                 "insert into part by name select $entry as entry, $partner as partner, * from read_parquet($path, hive_partitioning=false)",
                 {**given, "partner": load.partner},
             )
-        elif kind == "fault":
+        elif kind in ("fault", "asked"):
             con.execute(
-                "insert into fault by name select $entry as entry, * from read_parquet($path, hive_partitioning=false)",
+                f"insert into {kind} by name select $entry as entry, * from read_parquet($path, hive_partitioning=false)",
                 given,
             )
 

@@ -112,3 +112,36 @@ def test_a_row_broken_later_is_held_though_an_older_word_stands(programme):
     programme.take({"club/survey.csv": HEAD + frame(1, "recruit", "many")})
     assert [row[1:] for row in programme.held()] == [("survey", "count", "not whole", 1)]
     assert ("1", "recruit", 3) in counts(programme)
+
+
+EITHER = """
+[[sheet]]
+[[sheet.part]]
+kind = "visit"
+only_if = "Dive"
+columns = { visit_key = "Dive", happened = "Date", site_key = "Place" }
+fixed = { outcome = "found" }
+[[sheet.part]]
+kind = "check"
+only_if = "Bag"
+columns = { visit_key = "Dive", happened = "Date", unit_key = "Bag", state = "Found" }
+"""
+
+
+def test_a_row_that_says_nothing_is_held(programme):
+    """A row of which every part is left out is held with the headings it could have filled; a blank row is none."""
+    programme.partner("club", EITHER)
+    [entry] = programme.take({
+        "club/log.csv": """
+            Date         Place   Dive   Bag   Found
+            2025-03-01   CB      D1     B1    attached
+            2025-03-02   CB      .      .     attached
+            .            .       .      .     .
+            2025-03-03   CB      D3     .     .
+        """
+    })  # fmt: skip
+    assert programme.faults(entry) == [(3, "", "says nothing", "")]
+    [fault] = programme.segment(entry, "fault")
+    assert "“Dive” or “Bag”" in fault["wanted"]
+    r = entry.receipt
+    assert (r.records, r.blank, r.parts, r.held) == (3, 1, 4, 1)
