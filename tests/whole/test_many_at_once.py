@@ -149,7 +149,7 @@ def test_eight_processes_leave_one_ledger(programme, tmp_path):
     for w in watchers:
         w.start()
     (programme / "go").touch()
-    ends = [(*p.communicate(timeout=100), p.returncode) for p in runs]
+    ends = [(*p.communicate(timeout=300), p.returncode) for p in runs]
     for w in watchers:
         w.over = True
         w.join()
