@@ -69,6 +69,8 @@ def open_sheets(path: Path, name: str) -> list[Sheet]:
             raise ValueError("it is a workbook; save each sheet as CSV and hand that in")
         return [_open_text(path)]
     except (ValueError, OSError, csv.Error, pa.ArrowInvalid) as e:
+        if isinstance(e, OSError) and e.errno:  # of the disk, not of what is written on it
+            raise
         return [Sheet(name, path, [], unreadable=str(e) or type(e).__name__)]
 
 

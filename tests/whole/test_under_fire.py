@@ -212,6 +212,24 @@ def test_a_clock_that_goes_back_changes_no_figure(before, programme, monkeypatch
     assert {name: (programme / name).read_bytes() for name in TABLES} == before[1]
 
 
+def test_a_disk_that_fails_is_not_the_drops_fault(programme, monkeypatch):
+    """When the disk fails while a kept drop is read, the night stops plainly; the drop is not recorded as unreadable."""
+    opened = Path.open
+
+    def failing(path: Path, mode: str = "r", *rest, **more):
+        if path.parent.name == "drops" and mode == "rb":
+            raise OSError(errno.EIO, os.strerror(errno.EIO), str(path))
+        return opened(path, mode, *rest, **more)
+
+    seen = names(programme)
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "open", failing)
+        with pytest.raises(Hindered, match="Input/output error"):
+            run.take(programme)
+    assert names(programme) == seen
+    assert [e.name for e in run.take(programme).entries] == ["check.csv"]
+
+
 # --- memory -------------------------------------------------------------------------------------------------
 
 
