@@ -105,7 +105,7 @@ select pos, sheet, row, part, kind, identity, key, content, 'faulty', '', '' fro
 
 
 # Rows that an earlier file of the same name had and this one has not, where the two have anything in common; held ones
-# too, since a row that was taken out is not a row that was mended. Of a drop read again: what its row no longer says,
+# too, unless a thing not told before stands in their place: that is the row, mended. Of a drop read again: what its row no longer says,
 # unless the row is faulty now, when nobody knows what it says.
 _VANISHED = """
 create or replace temp table vanished as
@@ -119,6 +119,10 @@ with before as (
     select distinct pos, identity from part_read
 ), kept as (
     select distinct b.pos from before b join here h on h.pos = b.pos and h.identity = b.identity
+), mended as (
+    select distinct p.pos, p.sheet, p.row
+    from part_read p left join before b on b.pos = p.pos and b.identity = p.identity
+    where p.state = 'good' and b.identity is null
 ), reread as (
     select distinct pos, sheet, row from part_read where retaken and state = 'good'
 )
@@ -126,8 +130,9 @@ select b.pos, b.kind, b.identity, b.key, b.row, b.held
 from before b
 left join here h on h.pos = b.pos and h.identity = b.identity
 left join kept on kept.pos = b.pos
+left join mended m on m.pos = b.pos and m.sheet = b.sheet and m.row = b.row
 left join reread a on a.pos = b.pos and a.sheet = b.sheet and a.row = b.row
-where h.identity is null
+where h.identity is null and (not b.held or m.row is null)
     and case when b.pos in (select pos from part_read where retaken) then a.row is not null else kept.pos is not null end
 """
 

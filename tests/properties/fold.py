@@ -166,7 +166,9 @@ def _closed(held: Row, parts: list[Row], entries: list[Row], disputed: set[str])
     drops = {e["number"]: e["drop"] for e in entries}
     old, new = ([p for p in parts if p["entry"] == n] for n in (held["entry"], min(later)))
     named = {p["identity"] for p in old if p["identity"]}
-    in_place = any((p["sheet"], p["row"], p["kind"]) == (held["sheet"], held["row"], held["kind"]) for p in new)
+    in_place = any(
+        (p["sheet"], p["row"]) == (held["sheet"], held["row"]) and held["kind"] in (p["kind"], "") for p in new
+    )
     shared = named & {p["identity"] for p in new}
     return bool(drops[min(later)] == drops[held["entry"]] or shared or (not named and in_place))
 

@@ -113,7 +113,10 @@ def test_a_figure_leads_home(told):
     assert rows == [(first, n) for n in range(3, 8)] + [(amended, n) for n in range(2, 8)]
     beside = {h.kind for h in homes if h.role == "beside"}
     assert {"site", "plot", "deployment"} <= beside
-    assert {h.role for h in homes} == {"counted", "beside"}
+    # a row of its dive that is held is told beside it: the figure says that it is missing
+    assert [(h.key, h.row) for h in homes if h.role == "left out"] == [
+        ("D1 | T1 | 9 | Laminaria hyperborea | recruit", 11)
+    ]
 
 
 def test_the_rows_say_what_is_counted(told):
@@ -145,11 +148,11 @@ def test_evidence_gives_the_same_figure(told, tmp_path, indicator):
 
 
 def test_evidence_holds_nothing_else(told, tmp_path):
-    """Evidence of a density gives it again, and has no bill and no row that was held in it."""
+    """Evidence of a density gives it again, held rows of its dives among them, and has no bill."""
     assert look.evidence(told.root, figures(told)[DENSITY], tmp_path / "e")
     text = "".join(p.read_text() for p in (tmp_path / "e" / "inbox").rglob("*.csv"))
     assert "Laminaria hyperborea" in text
-    assert "many" not in text
+    assert "many" in text
     assert "fuel" not in text
 
 

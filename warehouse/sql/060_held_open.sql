@@ -40,7 +40,8 @@ with held as (
     select h.held_name
     from held h
     join alike s on s.entry = h.entry
-    left join part p on p.entry = s.next_entry and p.sheet = h.sheet and p.row = h.row and p.kind = h.kind
+    left join part p on p.entry = s.next_entry and p.sheet = h.sheet and p.row = h.row
+        and h.kind in (p.kind, '')  -- nobody knew what a row without a mapping was of
     where s.same_drop = 1 or s.shared > 0 or (s.named = 0 and p.row is not null)
 )
 select h.entry, h.partner, h.name, h.drop, h.sheet, h.row, h.part, h.kind, h.fate, h.identity, h.key, h.held_name
