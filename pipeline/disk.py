@@ -130,6 +130,12 @@ def replace(path: Path, data: bytes) -> None:
     rename(beside, path)
 
 
+def remove_folder(path: Path) -> None:
+    """Take a folder away with all that lies in it, as far as the system allows it."""
+    with step("remove", path):
+        shutil.rmtree(path, ignore_errors=True)
+
+
 def remove(path: Path) -> None:
     """Take a file away if it is there and the system allows it (a reader on Windows may still hold it)."""
     with step("remove", path), suppress(OSError):

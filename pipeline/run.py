@@ -12,8 +12,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline import disk
-from pipeline.errors import BadUsage, LedgerDamaged
+from pipeline.errors import BadUsage
 from pipeline.ledger.entry import Entry
+from pipeline.ledger.files import erased_files, redactions
+from pipeline.ledger.redact import told
 from pipeline.ledger.store import Ledger
 from pipeline.programme import Places, Programme, Rules, open_programme, parse_rules, partner_names
 
@@ -23,7 +25,7 @@ if TYPE_CHECKING:  # loaded only when there is something to do with them
     from pipeline.indicators.figure import Figure
     from pipeline.indicators.remember import Memory
     from pipeline.ledger.known import Cached
-    from warehouse.database import Load, Pointer
+    from warehouse.database import Pointer
 
 Say = Callable[[str], None]
 
@@ -71,7 +73,8 @@ def refresh(root: Path, say: Say = silent) -> "Published":
     """Note the rules if they changed, project, measure, publish: everything up to what the ledger holds."""
     programme = open_programme(root)
     ledger = open_ledger(programme.places)
-    _note_rules(ledger, ledger.keep_bytes(programme.rules.raw), say)
+    with ledger.at_work():
+        _note_rules(ledger, ledger.keep_bytes(programme.rules.raw), say)
     project(root, say)
     return publish(root, say)
 
@@ -83,20 +86,27 @@ def take(root: Path, say: Say = silent) -> TakeIn:
     """Take in every file of the inboxes that the ledger does not know yet."""
     programme = open_programme(root)
     ledger = open_ledger(programme.places)
-    known = {(e.partner, e.drop) for e in ledger.entries() if e.drop}
-    looked_at, news = receive(programme.places, ledger, known)
-    return TakeIn(looked_at, _take_in(programme, ledger, news, say))
+    entries = ledger.entries()
+    known, erased = {(e.partner, e.drop) for e in entries if e.drop}, set(redactions(entries))
+    with ledger.at_work():
+        looked_at, news = receive(programme.places, ledger, known, erased)
+        return TakeIn(looked_at, _take_in(programme, ledger, news, say))
 
 
 def retake(root: Path, partner: str = "", drop: str = "", say: Say = silent) -> TakeIn:
     """Read kept drops again under their partner's present mapping; what changes becomes amendments.
 
     partner, drop: only those of that partner, only the one whose hash begins so. Drops already read under the
-    present mapping are left alone.
+    present mapping are left alone, and so are erased ones; BadUsage when only an erased one is asked for.
     """
     programme = open_programme(root)
     ledger = open_ledger(programme.places)
-    entries = [e for e in ledger.entries() if e.drop]
+    every = ledger.entries()
+    erased = redactions(every)
+    entries = [e for e in every if e.drop and e.drop not in erased]
+    if drop and not any(e.drop.startswith(drop) for e in entries):
+        for gone in (e for digest, e in erased.items() if digest.startswith(drop)):
+            raise BadUsage(f"{told(gone)}. It cannot be read again; what had entered still counts.")
     last = {(e.partner, e.drop): e.mapping for e in entries}
     news = {}
     for e in entries:
@@ -104,17 +114,22 @@ def retake(root: Path, partner: str = "", drop: str = "", say: Say = silent) -> 
         asked_for = partner in ("", e.partner) and e.drop.startswith(drop)
         if asked_for and last[e.partner, e.drop] != present:
             news[e.partner, e.drop] = Found(e.partner, e.name, e.drop, e.size, retaken=True)
-    return TakeIn(len(entries), _take_in(programme, ledger, list(news.values()), say))
+    with ledger.at_work():
+        return TakeIn(len(entries), _take_in(programme, ledger, list(news.values()), say))
 
 
-def receive(places: Places, ledger: Ledger, known: set[tuple[str, str]]) -> tuple[int, list[Found]]:
-    """Keep the bytes of every inbox file that is not known; files stay where they are. Gives (looked at, news)."""
+def receive(places: Places, ledger: Ledger, known: set[tuple[str, str]], erased: set[str]) -> tuple[int, list[Found]]:
+    """Keep the bytes of every inbox file that is not known; files stay where they are. Gives (looked at, news).
+
+    erased: hashes of drops whose bytes were erased; they are never kept again, whoever hands them in.
+    """
     looked_at, news, met = 0, [], set(known)
     for partner in partner_names(places):
         inbox = places.inbox / partner
         for path in sorted(p for p in inbox.rglob("*") if p.is_file() and not p.name.startswith((".", "~"))):
             looked_at += 1
-            if (partner, disk.sha256_of(path)) in met:
+            digest = disk.sha256_of(path)
+            if (partner, digest) in met or digest in erased:
                 continue
             digest, size = ledger.keep_file(path)
             if (partner, digest) not in met:  # the file may have grown between the two looks
@@ -152,8 +167,8 @@ def _take_in(programme: Programme, ledger: Ledger, news: Sequence[Found], say: S
 def _note_rules(ledger: Ledger, rules: str, say: Say) -> list[Entry]:
     """Rules that changed without a drop get an entry of their own, so that any past day knows its rules."""
     with ledger.writing():
-        entries = ledger.entries()
-        if entries and entries[-1].rules == rules:
+        last = ledger.last_number()
+        if last and ledger.entry(last).rules == rules:
             return []
         say("the programme's rules are new")
         return [ledger.append(Entry(previous="", recorded="", what="rules", rules=rules), this_instant())]
@@ -188,6 +203,7 @@ def project(root: Path, say: Say = silent, rebuild: bool = False) -> bool:
         return False
     import duckdb
 
+    from pipeline.loading import load
     from schemas.kinds import all_kinds
     from warehouse import database
 
@@ -197,7 +213,11 @@ def project(root: Path, say: Say = silent, rebuild: bool = False) -> bool:
         if start is not None and start.number == head.number:
             return False
         say("projecting")
-        new = [_load(ledger, e) for e in ledger.entries(after=start.number if start else 0)]
+        entries = ledger.entries()
+        if start is not None and any(e.redacts for e in entries[start.number :]):
+            start = None  # a changed file keeps what was taken out of it; a new one never had it
+        erased = erased_files(ledger, entries)
+        new = [load(ledger, e, kinds, erased) for e in entries[start.number if start else 0 :]]
         made = places.warehouse / f"warehouse-{head.number:09d}.duckdb.making"
         database.clear(places.warehouse)
         try:
@@ -210,7 +230,7 @@ def project(root: Path, say: Say = silent, rebuild: bool = False) -> bool:
                 raise
             say("the last projection is damaged: making it anew")
             made.unlink()
-            every = [_load(ledger, e) for e in ledger.entries()]
+            every = [load(ledger, e, kinds, erased) for e in entries]
             with disk.step("write", made):
                 database.append(made, every, kinds, fresh=True)
         disk.sync_file(made)
@@ -234,22 +254,6 @@ def _cached(places: Places, ledger: Ledger) -> "Cached | None":
 
     at = _usable_pointer(places, ledger)
     return Cached(places.warehouse / at.file, at.number) if at else None
-
-
-def _load(ledger: Ledger, e: Entry) -> "Load":
-    """What an entry adds to the projection; LedgerDamaged when a segment is not as it was written."""
-    from warehouse import database
-
-    for s in e.segments:
-        if not ledger.segment_path(s).is_file() or disk.sha256_of(ledger.segment_path(s)) != s.hash:
-            raise LedgerDamaged(
-                f"The {s.kind} segment of entry {e.number} is gone or was changed. Nothing was made from it; "
-                "`wrackline verify` tells what else is wrong. Put the ledger back from a copy."
-            )
-    return database.Load(
-        e.number, dt.datetime.fromisoformat(e.recorded).replace(tzinfo=None), e.what, e.partner, e.drop, e.name,
-        e.mapping, e.rules, e.retaken, {s.kind: ledger.segment_path(s) for s in e.segments},
-    )  # fmt: skip
 
 
 # --- measure, publish ---------------------------------------------------------------------------------------
@@ -368,7 +372,9 @@ def write_letters(root: Path) -> int:
 
     programme = open_programme(root)
     ledger = open_ledger(programme.places)
-    missing = [e for e in ledger.entries() if e.drop and not is_written(programme.places.out, e)]
+    entries = ledger.entries()
+    erased = redactions(entries)  # their letters told of cells that are gone on purpose
+    missing = [e for e in entries if e.drop and e.drop not in erased and not is_written(programme.places.out, e)]
     for e in missing:
         segments = {s.kind: ledger.segment_path(s) for s in e.segments}
         write_letter(programme.places.out, e, segments, programme.rules.name)

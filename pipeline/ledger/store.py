@@ -3,6 +3,7 @@
 import datetime as dt
 import hashlib
 import os
+import re
 import shutil
 import uuid
 from collections.abc import Iterator
@@ -22,6 +23,19 @@ class Head:
 
     number: int = 0
     hash: str = BEFORE_FIRST
+
+
+ENTRY_NAME = re.compile(r"([0-9]{9})\.json")
+_HASH, _KIND = re.compile(r"[0-9a-f]{64}"), re.compile(r"[a-z][a-z_]*")
+
+
+def _safe(pattern: re.Pattern[str], name: str) -> str:
+    """What an entry says is in a file's name: a forged entry must not lead out of the ledger's folder."""
+    if not pattern.fullmatch(name):
+        raise LedgerDamaged(
+            f"An entry names the file {name!r}, which cannot be one of a ledger: it was not written by us."
+        )
+    return name
 
 
 @dataclass(frozen=True)
@@ -54,6 +68,10 @@ class Ledger:
         """Make the folders, and refuse a disk that cannot keep the ledger's promises."""
         for folder in (self.drops, self.segments, self.entries_folder, self.scratch):
             disk.make_folder(folder)
+        with self.at_work():
+            self._probe()
+
+    def _probe(self) -> None:
         probe, twin = self.scratch / f"probe-{uuid.uuid4().hex}", self.scratch / f"twin-{uuid.uuid4().hex}"
         try:
             disk.write_durably(probe, b"probe")
@@ -75,6 +93,15 @@ class Ledger:
             yield
 
     @contextmanager
+    def at_work(self, alone: bool = False, patience_s: float = PATIENCE_S) -> Iterator[None]:
+        """Be one of the runs that keep or read files no entry names yet. Taken before `writing`, never within it.
+
+        alone: be sure that there is no such run, as whoever takes files away must be.
+        """
+        with only_writer(self.root / "at-work", patience_s, shared=not alone):
+            yield
+
+    @contextmanager
     def workspace(self) -> Iterator[Path]:
         """A folder of one's own on the ledger's file system, gone afterwards."""
         self.scratch.mkdir(parents=True, exist_ok=True)
@@ -89,11 +116,17 @@ class Ledger:
 
     def drop_path(self, digest: str) -> Path:
         """Where the bytes with that hash are kept."""
-        return self.drops / digest
+        return self.drops / _safe(_HASH, digest)
 
     def segment_path(self, segment: Segment) -> Path:
         """Where that segment is kept."""
-        return self.segments / segment.kind / f"{segment.hash}.parquet"
+        return self.segments / _safe(_KIND, segment.kind) / f"{_safe(_HASH, segment.hash)}.parquet"
+
+    def own_files(self) -> list[Path]:
+        """Whatever stands under a name that this ledger gives to drops and segments, in order."""
+        drops = [p for p in self.drops.glob("*") if _HASH.fullmatch(p.name)]
+        segments = [p for p in self.segments.glob("*/*.parquet") if _HASH.fullmatch(p.stem)]
+        return sorted(p for p in (*drops, *segments) if p.is_symlink() or p.is_file())
 
     def keep_bytes(self, data: bytes) -> str:
         """Keep small bytes (rules, a mapping) like a drop; gives their hash."""
@@ -150,8 +183,14 @@ class Ledger:
 
     def last_number(self) -> int:
         """Number of the last entry, 0 if there is none."""
-        names = (p.stem for p in self.entries_folder.glob("*.json"))
-        return max((int(n) for n in names if n.isdigit()), default=0)
+        return max(self.numbers(), default=0)
+
+    def numbers(self) -> list[int]:
+        """The numbers under which something stands among the entries, in no order."""
+        if not self.entries_folder.is_dir():
+            return []
+        found = (ENTRY_NAME.fullmatch(name) for name in os.listdir(self.entries_folder))  # noqa: PTH208 - quicker
+        return [int(m[1]) for m in found if m]
 
     def hash_of(self, number: int) -> str:
         """Hash of an entry's bytes; zeros for number 0."""
