@@ -121,12 +121,14 @@ def rename(made: Path, name: Path) -> None:
     sync_folder(name.parent)
 
 
-def replace(path: Path, data: bytes) -> None:
-    """Replace a file whole and durably."""
+def replace(path: Path, data: bytes, mode: int | None = None) -> None:
+    """Replace a file whole and durably; mode: who may read it, if not everyone the system lets."""
     beside = path.with_name(f".{path.name}.{os.getpid()}.new")  # hidden: no inbox takes it for a drop
     with suppress(FileNotFoundError):
         beside.unlink()
     write_durably(beside, data)
+    if mode is not None:
+        beside.chmod(mode)
     rename(beside, path)
 
 

@@ -1,19 +1,21 @@
 """What is asked of a programme afterwards: its figures, where they came from, what is held, whether the ledger is whole."""
 
 import datetime as dt
-from collections.abc import Callable
+import json
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline import run
+from pipeline.errors import BadUsage
 from pipeline.ledger.store import Head, Ledger
-from pipeline.programme import open_programme
+from pipeline.programme import Places, open_programme
 from pipeline.run import LATEST, Asked, session
 
 if TYPE_CHECKING:  # loaded only when asked for
     from pipeline.indicators.figure import Figure
-    from pipeline.ledger.verify import Verdict
+    from pipeline.ledger.verify import Verdict, Witness
     from pipeline.lineage import Home
 
 
@@ -50,21 +52,45 @@ def lead_home(root: Path, figure: "Figure", asked: Asked = LATEST) -> "list[Home
         return home(con, figure)
 
 
-def verify(root: Path, light: bool = False, tick: Callable[[int, int], None] = lambda *_: None) -> "Verdict":
-    """Look at the whole ledger, and compare its end with everyone who wrote it down."""
+def witnesses(places: Places, others: Sequence[Path] = ()) -> "list[Witness]":
+    """Everyone outside the ledger who wrote its head down; others: back-ups, or notes such as about.json, elsewhere."""
     from pipeline.ledger.verify import Witness
-    from pipeline.ledger.verify import verify as look
     from pipeline.outputs import about
     from warehouse import database
 
-    places = open_programme(root).places
-    seen = [
+    seen: list[tuple[str, tuple[int, str] | None]] = [
         ("warehouse/current", database.seen_head(places.warehouse)),
         ("out/about.json", about.published_head(places.out)),
+        ("backup.json", _noted(places.root)),
+        *((str(path), _noted(path)) for path in others),
     ]
     seen += [("out/letters", (about.last_letter(places.out), ""))]
-    witnesses = [Witness(where, Head(*head)) for where, head in seen if head is not None and head[0]]
-    return look(Ledger(places.ledger), witnesses, light, tick)
+    return [Witness(where, Head(*head)) for where, head in seen if head is not None and head[0]]
+
+
+def _noted(path: Path) -> tuple[int, str] | None:
+    """Number and hash of the head that a note tells, or the note in a back-up's folder; None when there is none."""
+    try:
+        told = json.loads((path / "backup.json" if path.is_dir() else path).read_text())
+        return int(told["entry"]), str(told["head"])
+    except (OSError, ValueError, TypeError, KeyError):
+        return None
+
+
+def verify(
+    root: Path, light: bool = False, tick: Callable[[int, int], None] = lambda *_: None, others: Sequence[Path] = ()
+) -> "Verdict":
+    """Look at the whole ledger, and compare its end with everyone who wrote it down.
+
+    others: back-ups elsewhere that saw it; BadUsage when one tells no head.
+    """
+    from pipeline.ledger.verify import verify as look_at
+
+    for path in others:
+        if _noted(path) is None:
+            raise BadUsage(f"{path} tells no head of a ledger. Name a back-up's folder, or a copy of its about.json.")
+    places = open_programme(root).places
+    return look_at(Ledger(places.ledger), witnesses(places, others), light, tick)
 
 
 def evidence(root: Path, figure: "Figure", into: Path) -> bool:

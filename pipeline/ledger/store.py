@@ -66,10 +66,14 @@ class Ledger:
 
     def prepare(self) -> None:
         """Make the folders, and refuse a disk that cannot keep the ledger's promises."""
-        for folder in (self.drops, self.segments, self.entries_folder, self.scratch):
-            disk.make_folder(folder)
+        self.make_folders()
         with self.at_work():
             self._probe()
+
+    def make_folders(self) -> None:
+        """Make the folders: enough for a copy, which nobody but `backup` writes."""
+        for folder in (self.drops, self.segments, self.entries_folder, self.scratch):
+            disk.make_folder(folder)
 
     def _probe(self) -> None:
         probe, twin = self.scratch / f"probe-{uuid.uuid4().hex}", self.scratch / f"twin-{uuid.uuid4().hex}"
