@@ -42,7 +42,7 @@ def holding(root):
                         for (t,) in con.sql("select table_name from duckdb_tables()").fetchall()
                     ]
                 ).encode()
-        if NAME.encode() in told or NAME.split()[0].encode() in told:
+        if NAME.encode() in told or b"Zebedee" in told:
             found.append(path.relative_to(root).as_posix())
     return found
 
