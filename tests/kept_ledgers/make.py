@@ -1,6 +1,6 @@
 """Keep a small ledger as today's code writes it, so that every later version proves that it still reads it.
 
-    python tests/kept_ledgers/make.py v2              # a new folder beside this file; never made twice
+    python tests/kept_ledgers/make.py v3              # a new folder beside this file; never made twice
     python tests/kept_ledgers/make.py v1 --figures    # only what it gives, after an indicator was changed on purpose
 
 A folder holds programme.tar.xz (rules, partners, ledger, no projection), tables.txt (every base table that a rebuild
@@ -16,7 +16,9 @@ import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from pipeline import look, run, settle
+from pipeline import care, look, run, settle
+from pipeline.ledger.entry import Entry, read_entry
+from pipeline.programme import Places
 from schemas.kinds import all_kinds
 
 HERE = Path(__file__).parent
@@ -106,7 +108,7 @@ NIGHTS: tuple[dict[str, str], ...] = (
 
 
 def play(root: Path) -> None:
-    """Make a programme that holds every kind, every fate, a ruling, a withdrawal, a retake and a change of rules."""
+    """Make a programme that holds every kind, every fate, a ruling, a withdrawal, a retake, a change of rules, a redaction."""
     (root / "partners").mkdir(parents=True)
     (root / "programme.toml").write_text(RULES, encoding="utf-8")
     (root / "partners/divers.toml").write_text(LOG, encoding="utf-8")
@@ -122,6 +124,8 @@ def play(root: Path) -> None:
     (root / "programme.toml").write_text(RULES + "# read by two\n", encoding="utf-8")
     (root / "partners/divers.toml").write_text(LOG.replace('"absent"', '"torn"'), encoding="utf-8")
     run.retake(root)
+    log = next(e.drop for e in run.open_ledger(Places(root)).entries() if e.name == "log.csv")
+    care.redact(root, log, "lead", "asked for")
     run.run_all(root)
 
 
@@ -155,6 +159,13 @@ def columns_kept(kept: Path) -> dict[str, list[str]]:
     """The columns of each table when the ledger was kept: later ones are not compared."""
     parts = (kept / "tables.txt").read_text(encoding="utf-8").split("== ")[1:]
     return {name: header.split(",") for name, header, *_ in (p.split("\n", 2) for p in parts)}
+
+
+def entries_of(kept: Path) -> list[Entry]:
+    """The entries of a kept ledger."""
+    with tarfile.open(kept / "programme.tar.xz") as packed:
+        files = [(m, packed.extractfile(m)) for m in packed.getmembers() if m.name.startswith("ledger/entries/")]
+        return [read_entry(f.read(), int(Path(m.name).stem)) for m, f in files if f is not None]
 
 
 def unpack(kept: Path, root: Path) -> None:
