@@ -6,7 +6,8 @@ version in tests/kept_ledgers. Identity and content are not touched: they were s
 
 from collections.abc import Mapping
 
-# (kind, version) -> the select list that makes rows of the next version out of rows of this one, for instance
+# (kind, version) -> the select list that makes rows of the next version out of rows of this one. It begins with `*`,
+# since columns that every segment has stand beside the kind's own. For instance
 # ("treatment", 1): "* exclude (effort_person_min), effort_person_min / 60 as effort_person_h"
 UPCASTS: Mapping[tuple[str, int], str] = {}
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import duckdb
 
 import schemas
-from schemas.upcasts import OTHER_SEGMENTS, UPCASTS, upcast_sql
+from warehouse.appending import append_loads
 from warehouse.sqlfiles import View, read_views
 
 if TYPE_CHECKING:  # the models load pandera, which a night without news does not need
@@ -118,8 +118,7 @@ def append(made: Path, loads: Sequence[Load], kinds: "Mapping[str, Kind]", fresh
         if fresh:
             _make_tables(con, kinds)
         con.execute("begin")
-        for load in loads:
-            _append(con, load, kinds)
+        append_loads(con, loads, kinds)
         con.execute("commit")
         con.execute("checkpoint")
 
@@ -154,37 +153,6 @@ def _make_tables(con: duckdb.DuckDBPyConnection, kinds: "Mapping[str, Kind]") ->
         con.execute(f"create table {name} ({columns})")
     for kind in kinds.values():
         con.execute(f"create table {kind.name}_said ({kind_columns(kind)})")
-
-
-def _append(con: duckdb.DuckDBPyConnection, load: Load, kinds: "Mapping[str, Kind]") -> None:
-    con.execute(
-        "insert into entry values ($number, $recorded, $what, $partner, $drop, $name, $mapping, $rules, $retaken)",
-        {k: v for k, v in vars(load).items() if k not in ("segments", "versions", "erased")},
-    )
-    for kind, path in load.segments.items():
-        given = {"entry": load.number, "path": str(path)}
-        newest = kinds[kind].version if kind in kinds else OTHER_SEGMENTS[kind]
-        rows = upcast_sql(kind, load.versions[kind], newest, _ROWS, UPCASTS)
-        if kind in kinds:
-            con.execute(f"insert into {kind}_said by name select $entry as entry, * from {rows}", given)
-        elif kind == "part":
-            con.execute(
-                f"insert into part by name select $entry as entry, $partner as partner, * from {rows}",
-                {**given, "partner": load.partner},
-            )
-        elif kind == "fault":
-            con.execute(f"insert into fault by name select $entry as entry, * from {rows}", given)
-    if load.erased:
-        con.execute(_ERASED, {"entry": load.number})
-
-
-_ROWS = "read_parquet($path, hive_partitioning=false)"
-_ERASED = """
-insert into fault by name
-select entry, sheet, row, part, kind, '' as "column", '' as heading, 'erased' as code, '' as found,
-    'the row as it was handed in' as wanted, 'Its bytes were erased on request: hand the row in anew.' as advice
-from part where entry = $entry and fate in ('faulty', 'conflict', 'question')
-"""
 
 
 @dataclass(frozen=True)

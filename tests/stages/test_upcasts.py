@@ -14,7 +14,7 @@ from pipeline.ledger.entry import NEWEST_FORMAT, read_entry
 from pipeline.loading import load
 from schemas.kinds import all_kinds
 from schemas.upcasts import OTHER_SEGMENTS, UPCASTS, upcast_sql
-from warehouse import database
+from warehouse import appending, database
 
 KEPT = Path(__file__).parent.parent / "kept_ledgers"
 sys.path.insert(0, str(KEPT))
@@ -115,7 +115,7 @@ def second(monkeypatch):
     minutes = old.column("effort_person_min")
     columns += [replace(minutes, name="effort_person_h", places=6), replace(minutes, name="divers", type="whole")]
     kinds["treatment"] = replace(old, version=2, columns=tuple(columns))
-    monkeypatch.setattr(database, "UPCASTS", HOURS)
+    monkeypatch.setattr(appending, "UPCASTS", HOURS)
     return kinds
 
 
@@ -149,7 +149,7 @@ def test_version_1_is_read_as_version_2(programme, second, tmp_path):
 
 def test_a_missing_step_stops(programme, second, monkeypatch, tmp_path):
     """A kind raised to a new version without its upcast is noticed, never read as if nothing had changed."""
-    monkeypatch.setattr(database, "UPCASTS", {})
+    monkeypatch.setattr(appending, "UPCASTS", {})
     programme.take({"club/treatment.csv": ROWS})
     with pytest.raises(KeyError):
         database.append(
