@@ -44,7 +44,7 @@ def copy_ledger(
     erased = erased_files(source, entries)
     named = {p: n for p, n in named_files(source, entries).items() if p not in erased}
     with target.workspace() as folder:
-        for done, (path, file) in enumerate(sorted(named.items()), 1):
+        for done, (path, file) in enumerate(sorted(named.items(), key=lambda item: str(item[0])), 1):
             tick(done, len(named))
             to = target.root / path.relative_to(source.root)
             if not (_is_whole(to, file) if mend else to.exists()):

@@ -2,7 +2,8 @@
 
 import hashlib
 import json
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 from pipeline.errors import LedgerDamaged
 
@@ -97,7 +98,12 @@ class Entry:
 
     def to_bytes(self) -> bytes:
         """The one way to write this entry: sorted keys, no spaces, its seal last."""
-        plain = asdict(self)
+        plain: dict[str, Any] = {  # asdict would copy every value, and take most of the time of reading a ledger
+            **vars(self),
+            "sheets": [vars(s) for s in self.sheets],
+            "receipt": vars(self.receipt),
+            "segments": [vars(s) for s in self.segments],
+        }
         del plain["number"]  # the number stands in the file's name only
         for later in range(self.format + 1, NEWEST_FORMAT + 1):
             for name in ADDED[later]:

@@ -4,7 +4,7 @@ A redaction erases the drop's bytes and the segments that hold its cells as they
 found at fault). Parts and typed events stay: figures do not change. What another drop says too stays with that drop.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,18 +23,23 @@ class Named:
     what: str
 
 
+def names_in(ledger: Ledger, e: Entry) -> Iterator[tuple[Path, Named]]:
+    """The files that one entry names. LedgerDamaged when a name cannot be one."""
+    if e.drop:
+        yield ledger.drop_path(e.drop), Named(e.drop, e.size, f"The drop “{e.name}” of {e.partner} (entry {e.number})")
+    for s in e.segments:
+        yield ledger.segment_path(s), Named(s.hash, s.size, f"The {s.kind} segment of entry {e.number}")
+    for digest, what in ((e.rules, "The rules"), (e.mapping, f"The mapping of {e.partner}")):
+        if digest:
+            yield ledger.drop_path(digest), Named(digest, None, f"{what} kept with entry {e.number}")
+
+
 def named_files(ledger: Ledger, entries: Iterable[Entry]) -> dict[Path, Named]:
-    """Every file that entries name, erased or not."""
+    """Every file that entries name, erased or not, as the first of them calls it."""
     named: dict[Path, Named] = {}
     for e in entries:
-        for digest, what in ((e.rules, "The rules"), (e.mapping, f"The mapping of {e.partner}")):
-            if digest:
-                named.setdefault(ledger.drop_path(digest), Named(digest, None, f"{what} kept with entry {e.number}"))
-        if e.drop:
-            what = f"The drop “{e.name}” of {e.partner} (entry {e.number})"
-            named[ledger.drop_path(e.drop)] = Named(e.drop, e.size, what)
-        for s in e.segments:
-            named[ledger.segment_path(s)] = Named(s.hash, s.size, f"The {s.kind} segment of entry {e.number}")
+        for path, file in names_in(ledger, e):
+            named.setdefault(path, file)
     return named
 
 

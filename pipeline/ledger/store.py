@@ -26,7 +26,7 @@ class Head:
 
 
 ENTRY_NAME = re.compile(r"([0-9]{9})\.json")
-_HASH, _KIND = re.compile(r"[0-9a-f]{64}"), re.compile(r"[a-z][a-z_]*")
+_DROP, _SEGMENT, _KIND = (re.compile(p) for p in (r"[0-9a-f]{64}", r"[0-9a-f]{64}\.parquet", r"[a-z][a-z_]*"))
 
 
 def _safe(pattern: re.Pattern[str], name: str) -> str:
@@ -120,17 +120,22 @@ class Ledger:
 
     def drop_path(self, digest: str) -> Path:
         """Where the bytes with that hash are kept."""
-        return self.drops / _safe(_HASH, digest)
+        return self.drops / _safe(_DROP, digest)
 
     def segment_path(self, segment: Segment) -> Path:
         """Where that segment is kept."""
-        return self.segments / _safe(_KIND, segment.kind) / f"{_safe(_HASH, segment.hash)}.parquet"
+        return self.segments / _safe(_KIND, segment.kind) / _safe(_SEGMENT, f"{segment.hash}.parquet")
 
-    def own_files(self) -> list[Path]:
-        """Whatever stands under a name that this ledger gives to drops and segments, in order."""
-        drops = [p for p in self.drops.glob("*") if _HASH.fullmatch(p.name)]
-        segments = [p for p in self.segments.glob("*/*.parquet") if _HASH.fullmatch(p.stem)]
-        return sorted(p for p in (*drops, *segments) if p.is_symlink() or p.is_file())
+    def stored(self) -> tuple[list[Path], list[Path]]:
+        """Files among drops and segments, in order: those whose names are of a ledger's sort, and all others."""
+        own: list[str] = []
+        others: list[str] = []
+        for top, name_of, depth in ((self.drops, _DROP, 0), (self.segments, _SEGMENT, 1)):
+            for folder, _, names in os.walk(top):  # names only: a ledger of many drops has a hundred thousand
+                placed = len(Path(folder).relative_to(top).parts) == depth
+                for name in names:
+                    (own if placed and name_of.fullmatch(name) else others).append(f"{folder}/{name}")
+        return [Path(p) for p in sorted(own)], [Path(p) for p in sorted(others)]
 
     def keep_bytes(self, data: bytes) -> str:
         """Keep small bytes (rules, a mapping) like a drop; gives their hash."""

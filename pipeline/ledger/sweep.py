@@ -27,7 +27,7 @@ def sweep(ledger: Ledger, dry_run: bool = False) -> Swept:
     """
     entries = ledger.entries()
     kept = set(named_files(ledger, entries)) - set(erased_files(ledger, entries))
-    strays = [p for p in ledger.own_files() if p not in kept]
+    strays = [p for p in ledger.stored()[0] if p not in kept]
     strays += sorted(ledger.scratch.iterdir()) if ledger.scratch.is_dir() else []
     size = sum(_size(p) for p in strays)
     for path in strays if not dry_run else ():

@@ -6,6 +6,7 @@ sizes of files; a byte changed in place in a drop or segment only the full look 
 
 import datetime as dt
 import hashlib
+import stat
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -13,8 +14,8 @@ from pathlib import Path
 from pipeline import disk
 from pipeline.errors import LedgerDamaged
 from pipeline.ledger.entry import BEFORE_FIRST, Entry, read_entry
-from pipeline.ledger.files import Named, erased_files, named_files
-from pipeline.ledger.redact import told
+from pipeline.ledger.files import Named, erased_files, names_in
+from pipeline.ledger.redact import told as redaction_told
 from pipeline.ledger.store import ENTRY_NAME, Head, Ledger
 
 
@@ -50,7 +51,7 @@ def verify(
     verdict = Verdict()
     entries, hashes = _walk_entries(ledger, verdict)
     named, erased = _files(ledger, entries, verdict)
-    for done, (path, file) in enumerate(sorted(named.items()), 1):
+    for done, (path, file) in enumerate(sorted(named.items(), key=lambda item: str(item[0])), 1):
         tick(done, len(named))
         verdict.drops += path.parent == ledger.drops
         verdict.segments += path.parent != ledger.drops
@@ -134,28 +135,31 @@ def _instant(entry: Entry) -> dt.datetime:
 
 def _files(ledger: Ledger, entries: list[Entry], verdict: Verdict) -> tuple[dict[Path, Named], dict[Path, Entry]]:
     """Every file that sound entries name, and those of them that were erased."""
+    named: dict[Path, Named] = {}
     sound = []
     for e in entries:
         try:
-            named_files(ledger, [e])
+            told = list(names_in(ledger, e))
         except LedgerDamaged as wrong:
             verdict.wrong.append(f"Entry {e.number}: {wrong}")
         else:
             sound.append(e)
-    return named_files(ledger, sound), erased_files(ledger, sound)
+            for path, file in told:
+                named.setdefault(path, file)
+    return named, erased_files(ledger, sound)
 
 
 def _look_at(path: Path, file: Named, light: bool) -> str:
     """What is wrong with a file, "" when nothing is."""
     try:
-        if not path.is_symlink() and not path.exists():
-            return "is gone"
-        if path.is_symlink() or not path.is_file():
+        there = path.lstat()
+        if not stat.S_ISREG(there.st_mode):
             return "is no plain file any more"
-        size = path.stat().st_size
-        if file.size is not None and size != file.size:
-            return f"has {size} bytes, not {file.size}"
+        if file.size is not None and there.st_size != file.size:
+            return f"has {there.st_size} bytes, not {file.size}"
         return "was changed" if not light and disk.sha256_of(path) != file.hash else ""
+    except (FileNotFoundError, NotADirectoryError):
+        return "is gone"
     except OSError as e:
         return f"cannot be read ({e.strerror})"
 
@@ -166,24 +170,22 @@ def _note_redactions(erased: dict[Path, Entry], entries: list[Entry], verdict: V
         if e.redacts:
             left = sum(p.exists() for p, by in erased.items() if by == e)
             verdict.notes.append(
-                told(e) + (f". {left} of its files are still there; `wrackline sweep` takes them away" if left else "")
+                redaction_told(e)
+                + (f". {left} of its files are still there; `wrackline sweep` takes them away" if left else "")
             )
 
 
 def _find_strangers(ledger: Ledger, named: set[Path], verdict: Verdict) -> None:
     """Orphans of a run that was stopped before its commit are harmless; what has no such name was laid there."""
-    own = set(ledger.own_files())
-    orphans = own - named
+    own, others = ledger.stored()
+    orphans = sum(p not in named for p in own)
     if orphans:
         verdict.notes.append(
-            f"{len(orphans)} files belong to no entry; a run was stopped before it finished them, or is at work. "
+            f"{orphans} files belong to no entry; a run was stopped before it finished them, or is at work. "
             "`wrackline sweep` takes them away"
         )
-    there = {
-        p for folder in (ledger.drops, ledger.segments) for p in folder.rglob("*") if p.is_symlink() or p.is_file()
-    }
     verdict.wrong += [
-        f"A file that is of no ledger stands in it: {p.relative_to(ledger.root)}" for p in sorted(there - own - named)
+        f"A file that is of no ledger stands in it: {p.relative_to(ledger.root)}" for p in others if p not in named
     ]
 
 
