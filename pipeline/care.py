@@ -22,6 +22,13 @@ Tick = Callable[[int, int], None]
 PATIENCE_S = 60.0  # how long to wait for runs at work before files are taken away
 
 
+def _ledger(places: Places) -> Ledger:
+    """The ledger itself, without the cache of its entries: what is taken away or copied goes by the truth alone."""
+    ledger = Ledger(places.ledger)
+    ledger.prepare()
+    return ledger
+
+
 def _unseen(_done: int, _of: int) -> None:
     pass
 
@@ -32,7 +39,7 @@ def sweep(root: Path, dry_run: bool = False) -> Swept:
     LedgerDamaged when the ledger's end was cut off: what it named would be taken for a stray.
     """
     places = open_programme(root).places
-    ledger = run.open_ledger(places)
+    ledger = _ledger(places)
     with ledger.at_work(alone=True, patience_s=PATIENCE_S), ledger.writing():
         _refuse_a_cut_end(places, ledger)
         swept = sweep_ledger(ledger, dry_run)
@@ -69,7 +76,7 @@ def backup(root: Path, folder: Path, inbox: bool = False, tick: Tick = _unseen) 
         raise BadUsage(f"{folder} is not empty and no back-up. Name a new folder, or one that `backup` made.")
     if folder.resolve() == root.resolve() or places.ledger.resolve() in (folder.resolve(), *folder.resolve().parents):
         raise BadUsage(f"{folder} is part of the programme itself. Name a folder elsewhere, best on another disk.")
-    source, target = run.open_ledger(places), Ledger(there.ledger)
+    source, target = _ledger(places), Ledger(there.ledger)
     disk.make_folder(folder)
     with suppress(PermissionError):  # a disk without owners
         folder.chmod(0o700)  # people's names lie in it
@@ -168,7 +175,7 @@ def redact(root: Path, drop: str, by: str, reason: str, say: run.Say = run.silen
     if not by.strip() or not reason.strip():
         raise BadUsage("Say who decided it and why; both stay in the ledger for ever, so name nobody in the reason.")
     places = open_programme(root).places
-    ledger = run.open_ledger(places)
+    ledger = _ledger(places)
     with ledger.writing():
         digest = find_drop(ledger.entries(), drop)
         entry = record_redaction(ledger, digest, by.strip(), reason.strip(), run.this_instant())

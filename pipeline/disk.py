@@ -114,11 +114,15 @@ def link_if_absent(made: Path, name: Path) -> bool:
     return True
 
 
-def rename(made: Path, name: Path) -> None:
-    """Put a finished file in another's place: readers see the old bytes or the new ones, never half."""
+def rename(made: Path, name: Path, durable: bool = True) -> None:
+    """Put a finished file in another's place: readers see the old bytes or the new ones, never half.
+
+    durable=False: the name may be lost with the power until its folder is flushed, which is the caller's to do.
+    """
     with step("rename", name):
         made.replace(name)
-    sync_folder(name.parent)
+    if durable:
+        sync_folder(name.parent)
 
 
 def replace(path: Path, data: bytes, mode: int | None = None) -> None:

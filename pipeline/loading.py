@@ -1,17 +1,23 @@
 """What an entry adds to the projection. Joins the ledger's files and the warehouse for `run.py`."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from pipeline import disk
 from pipeline.errors import BadUsage, LedgerDamaged
 from pipeline.ledger.entry import Entry
-from pipeline.ledger.files import segments_left
+from pipeline.ledger.files import erased_files, segments_left
 from pipeline.ledger.store import Ledger
 from schemas.kinds import Kind
 from schemas.upcasts import OTHER_SEGMENTS
 from warehouse.database import Load
+
+
+def loads(ledger: Ledger, entries: Sequence[Entry], kinds: Mapping[str, Kind]) -> list[Load]:
+    """What these entries add. Where some were erased, all entries up to the redaction are wanted."""
+    erased = erased_files(ledger, entries)
+    return [load(ledger, e, kinds, erased) for e in entries]
 
 
 def load(ledger: Ledger, e: Entry, kinds: Mapping[str, Kind], erased: Mapping[Path, Entry]) -> Load:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from pipeline import disk
 from pipeline.errors import BadUsage
 from pipeline.ledger.entry import Entry
-from pipeline.ledger.files import erased_files, redactions
+from pipeline.ledger.files import redactions
 from pipeline.ledger.redact import told
 from pipeline.ledger.store import Ledger
 from pipeline.programme import Places, Programme, Rules, open_programme, parse_rules, partner_names
@@ -176,7 +176,7 @@ def _note_rules(ledger: Ledger, rules: str, say: Say) -> list[Entry]:
 
 def open_ledger(places: Places) -> Ledger:
     """The programme's ledger, its folders made on first use."""
-    ledger = Ledger(places.ledger)
+    ledger = Ledger(places.ledger, compact=places.warehouse / "entries")
     ledger.prepare()
     return ledger
 
@@ -203,7 +203,7 @@ def project(root: Path, say: Say = silent, rebuild: bool = False) -> bool:
         return False
     import duckdb
 
-    from pipeline.loading import load
+    from pipeline.loading import loads
     from schemas.kinds import all_kinds
     from warehouse import database
 
@@ -213,30 +213,29 @@ def project(root: Path, say: Say = silent, rebuild: bool = False) -> bool:
         if start is not None and start.number == head.number:
             return False
         say("projecting")
-        entries = ledger.entries()
-        if start is not None and any(e.redacts for e in entries[start.number :]):
-            start = None  # a changed file keeps what was taken out of it; a new one never had it
-        erased = erased_files(ledger, entries)
-        new = [load(ledger, e, kinds, erased) for e in entries[start.number if start else 0 :]]
+        new = ledger.entries(after=start.number if start else 0)
+        if start is not None and any(e.redacts for e in new):
+            # a changed file keeps what was taken out of it; a new one never had it
+            start, new = None, ledger.entries()
         made = places.warehouse / f"warehouse-{head.number:09d}.duckdb.making"
         database.clear(places.warehouse)
         try:
             if start is not None:
                 disk.copy(places.warehouse / start.file, made)
             with disk.step("write", made):
-                database.append(made, new, kinds, fresh=start is None)
+                database.append(made, loads(ledger, new, kinds), kinds, fresh=start is None)
         except duckdb.Error:
             if start is None:
                 raise
             say("the last projection is damaged: making it anew")
             made.unlink()
-            every = [load(ledger, e, kinds, erased) for e in entries]
             with disk.step("write", made):
-                database.append(made, every, kinds, fresh=True)
+                database.append(made, loads(ledger, ledger.entries(), kinds), kinds, fresh=True)
         disk.sync_file(made)
         disk.rename(made, places.warehouse / database.file_name(head.number))
         disk.replace(places.warehouse / database.POINTER, database.pointer_text(head.number, head.hash))
         database.clear(places.warehouse)
+        ledger.renew_compact()
     return True
 
 

@@ -43,6 +43,7 @@ def copy_ledger(
     copied = Copied(Head(len(written), hashlib.sha256(written[-1]).hexdigest()) if written else Head())
     erased = erased_files(source, entries)
     named = {p: n for p, n in named_files(source, entries).items() if p not in erased}
+    touched: set[Path] = set()
     with target.workspace() as folder:
         for done, (path, file) in enumerate(sorted(named.items(), key=lambda item: str(item[0])), 1):
             tick(done, len(named))
@@ -51,6 +52,9 @@ def copy_ledger(
                 disk.make_folder(to.parent)
                 copied.bytes += _copy(path, file, folder / "copy", to)
                 copied.files += 1
+                touched.add(to.parent)
+        for place in sorted(touched):
+            disk.sync_folder(place)
         for number, data in enumerate(written, 1):
             name = target.entry_path(number)
             if not (name.is_file() and not name.is_symlink() and name.read_bytes() == data):
@@ -69,15 +73,15 @@ def _copy(path: Path, file: Named, made: Path, to: Path) -> int:
     if digest != file.hash:
         raise LedgerDamaged(f"{file.what} was changed: it was not copied. `wrackline verify` tells what else is wrong.")
     disk.sync_file(made)
-    _put(made, to)
+    _put(made, to, durable=False)  # folders are flushed once, before any entry
     return size
 
 
-def _put(made: Path, to: Path) -> None:
+def _put(made: Path, to: Path, durable: bool = True) -> None:
     """Give a finished file its name, in place of whatever stands there and is not what it should be."""
     if to.is_dir() and not to.is_symlink():
         disk.remove_folder(to)
-    disk.rename(made, to)
+    disk.rename(made, to, durable)
 
 
 def _is_whole(path: Path, file: Named) -> bool:

@@ -2,7 +2,7 @@
 
 import hashlib
 import json
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 from pipeline.errors import LedgerDamaged
@@ -126,21 +126,27 @@ def read_entry(data: bytes, number: int) -> Entry:
                 f"Entry {number} is of format {told['format']}; this Wrackline reads up to {NEWEST_FORMAT}. "
                 "Nothing is wrong with it: use the newer Wrackline that wrote it."
             )
-        entry = Entry(
-            **{
-                **told,
-                "sheets": tuple(SheetRead(**{**s, "header": tuple(s["header"])}) for s in told["sheets"]),
-                "receipt": Receipt(**told["receipt"]),
-                "segments": tuple(Segment(**s) for s in told["segments"]),
-                "disputed_with": tuple(told["disputed_with"]),
-            }
-        )
+        entry = entry_from(told, number)
         same = entry.to_bytes() == data
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as e:
         raise LedgerDamaged(f"Entry {number} cannot be read ({type(e).__name__}): its bytes were changed.") from e
     if not same:
         raise LedgerDamaged(f"Entry {number} is not as it was written: its bytes were changed.")
-    return replace(entry, number=number)
+    return entry
+
+
+def entry_from(told: dict[str, Any], number: int) -> Entry:
+    """The entry from what its JSON says. KeyError, TypeError or AttributeError when that is none."""
+    return Entry(
+        **{
+            **told,
+            "sheets": tuple(SheetRead(**{**s, "header": tuple(s["header"])}) for s in told["sheets"]),
+            "receipt": Receipt(**told["receipt"]),
+            "segments": tuple(Segment(**s) for s in told["segments"]),
+            "disputed_with": tuple(told["disputed_with"]),
+        },
+        number=number,
+    )
 
 
 def _sealed(data: bytes) -> bool:

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from pipeline import disk
 from pipeline.errors import BadUsage, LedgerDamaged
+from pipeline.ledger.compact import WORTH_IT, count_compact, read_compact, write_compact
 from pipeline.ledger.entry import BEFORE_FIRST, Entry, Segment, read_entry
 from pipeline.ledger.lock import PATIENCE_S, only_writer
 
@@ -40,9 +41,10 @@ def _safe(pattern: re.Pattern[str], name: str) -> str:
 
 @dataclass(frozen=True)
 class Ledger:
-    """A ledger on a local disk."""
+    """A ledger on a local disk. compact: a cache of its entries (see compact.py), where there may be one."""
 
     root: Path
+    compact: Path | None = None
 
     @property
     def drops(self) -> Path:
@@ -170,8 +172,14 @@ class Ledger:
 
     def entries(self, after: int = 0) -> list[Entry]:
         """Every entry after that number, in order, each proved linked to the one before it."""
-        found, previous = [], self.hash_of(after)
-        for number in range(after + 1, self.last_number() + 1):
+        numbers = self.numbers()
+        last = max(numbers, default=0)
+        found: list[Entry] = []
+        if self.compact and not after and len(numbers) == last:  # with a gap nothing is read past it
+            found = read_compact(self.compact, last, self.hash_of)
+        after = after or len(found)
+        previous = self.hash_of(after)
+        for number in range(after + 1, last + 1):
             try:
                 data = self.entry_path(number).read_bytes()
             except FileNotFoundError:
@@ -182,6 +190,12 @@ class Ledger:
             previous = hashlib.sha256(data).hexdigest()
             found.append(entry)
         return found
+
+    def renew_compact(self) -> None:
+        """Renew the cache of entries where one is kept and enough is new."""
+        last = self.last_number()
+        if self.compact is not None and last - count_compact(self.compact, last, self.hash_of) >= WORTH_IT:
+            write_compact(self.compact, self.entries())
 
     def entry(self, number: int) -> Entry:
         """The entry of that number, proved whole by its own seal."""
