@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline import run
+from pipeline.errors import BadUsage
 from pipeline.ledger.store import Head, Ledger
 from pipeline.programme import open_programme
 from pipeline.run import LATEST, Asked, session
@@ -17,6 +18,19 @@ if TYPE_CHECKING:  # loaded only when asked for
     from pipeline.lineage import Home
 
 
+def figures(root: Path, asked: Asked | None = None) -> "tuple[list[Figure], str]":
+    """Figures and, in words, the day they are as of: those published, or what is asked computed from the projection."""
+    if asked is not None:
+        from pipeline.asked import in_words
+
+        computed, day = run.figures_of(root, asked, run.remembered(open_programme(root).places))
+        return computed, in_words(root, asked, day)
+    as_of = published_as_of(root)
+    if not as_of:
+        raise BadUsage("Nothing is measured yet. Run `wrackline measure` first.")
+    return published(root), f"{as_of}, the last day anything is told of"
+
+
 def published(root: Path) -> "list[Figure]":
     """The figures as they were last published."""
     from pipeline.outputs.tables import figure_from, read_figures
@@ -25,10 +39,12 @@ def published(root: Path) -> "list[Figure]":
 
 
 def published_as_of(root: Path) -> str:
-    """The day the published figures are as of, "" when there are none."""
+    """The day the published figures are as of, "" when nothing was published."""
+    from pipeline.outputs import about
     from pipeline.outputs.tables import read_figures
 
-    return next((str(r["asOf"]) for r in read_figures(open_programme(root).places.out)), "")
+    out = open_programme(root).places.out
+    return next((str(r["asOf"]) for r in read_figures(out)), about.published_day(out))
 
 
 def behind(root: Path) -> str:
@@ -67,33 +83,43 @@ def verify(root: Path, light: bool = False, tick: Callable[[int, int], None] = l
     return look(Ledger(places.ledger), witnesses, light, tick)
 
 
-def evidence(root: Path, figure: "Figure", into: Path) -> bool:
-    """Make a programme of only the rows that the figure rests on; True when it gives the same figure."""
+def evidence(root: Path, figure: "Figure", into: Path, asked: Asked | None = None) -> bool:
+    """Make a programme of only the rows that the figure rests on; True when it gives the same figure.
+
+    asked: as of when the figure was computed; None for a published one.
+    """
     from pipeline.evidence import write_evidence
     from pipeline.outputs.tables import write_tables
 
     programme = open_programme(root)
     ledger = run.open_ledger(programme.places)
-    rules = run.rules_as_of(programme, LATEST)
+    rules = run.rules_as_of(programme, asked or LATEST)
     entries = {e.number: e for e in ledger.entries()}
-    write_evidence(into, rules.raw, lead_home(root, figure), entries, ledger, run.take)
+    write_evidence(into, rules.raw, lead_home(root, figure, asked or LATEST), entries, ledger, run.take)
     run.project(into)
-    as_of = dt.date.fromisoformat(published_as_of(root))
-    figures, _ = run.figures_of(into, Asked(happened=as_of))
+    as_of = dt.date.fromisoformat(published_as_of(root)) if asked is None else _day_of(root, asked)
+    made, _ = run.figures_of(into, Asked(happened=as_of))
     # only this figure is published there: of all others these rows tell a part, and so an untruth
-    write_tables([f for f in figures if f.id == figure.id], as_of, open_programme(into).places.out)
-    return any(f.id == figure.id and f.estimate == figure.estimate for f in figures)
+    write_tables([f for f in made if f.id == figure.id], as_of, open_programme(into).places.out)
+    return any(f.id == figure.id and f.estimate == figure.estimate for f in made)
 
 
-def held(root: Path) -> list[tuple[str, str, str, str, str, str, int]]:
+def _day_of(root: Path, asked: Asked) -> dt.date:
+    """The last happened day counted."""
+    with session(root, asked) as (con, _):
+        [(day,)] = con.sql("select happened from as_of").fetchall()
+    return dt.date.fromisoformat(str(day))
+
+
+def held(root: Path, asked: Asked = LATEST) -> list[tuple[str, str, str, str, str, str, int]]:
     """What is still held, by partner, file and cause: an instance of each, and how many parts."""
-    with session(root) as (con, _):
+    with session(root, asked) as (con, _):
         return con.sql("select * from held_cause order by all").fetchall()
 
 
-def standing(root: Path) -> list[tuple[str, str, str, str, int]]:
+def standing(root: Path, asked: Asked = LATEST) -> list[tuple[str, str, str, str, int]]:
     """What the whole ledger makes of events that do not simply stand: kind, effect, rule, an instance, how many."""
-    with session(root) as (con, _):
+    with session(root, asked) as (con, _):
         return con.sql(
             "select kind, effect, rule, min(why), count(*) from standing group by kind, effect, rule order by all"
         ).fetchall()
@@ -116,9 +142,9 @@ class Saying:
     why: str
 
 
-def waiting(root: Path) -> list[Saying]:
+def waiting(root: Path, asked: Asked = LATEST) -> list[Saying]:
     """Everything said of every identity that waits for a ruling, in order."""
-    with session(root) as (con, _):
+    with session(root, asked) as (con, _):
         rows = con.sql("select * from open_question order by kind, key, entry, row").fetchall()
     return [Saying(*r) for r in rows]
 
@@ -135,9 +161,9 @@ class HeldRow:
     why: str
 
 
-def held_rows(root: Path) -> list[HeldRow]:
+def held_rows(root: Path, asked: Asked = LATEST) -> list[HeldRow]:
     """Every held part that is still open."""
-    with session(root) as (con, _):
+    with session(root, asked) as (con, _):
         rows = con.sql(
             """select h.held_name, h.partner, h.name, h.row, h.kind,
                       min(coalesce(nullif(f.heading, ''), f."column") || ' ' || f.code || ' ' || f.found)

@@ -3,12 +3,11 @@
 import argparse
 import json
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from pipeline import look, run
+from pipeline import run
 from pipeline.errors import BadUsage
 
 if TYPE_CHECKING:
@@ -69,9 +68,30 @@ def plain_figure(f: "Figure") -> dict[str, Any]:
     return {"id": f.id, "indicator": f.indicator, **dict(f.scope), **asdict(f.estimate)}
 
 
-def find(root: Path, beginning: str) -> "Figure":
-    """The one published figure whose id begins so; BadUsage when there is none or several."""
-    found = [f for f in look.published(root) if beginning and f.id.startswith(beginning)]
+def as_of_flags(c: argparse.ArgumentParser) -> None:
+    """The flags that ask as of a past day; without any of them the published figures answer."""
+    c.add_argument("--as-of", default="", metavar="DAY", help="count only what happened by this day")
+    c.add_argument(
+        "--recorded",
+        default="",
+        metavar="WHEN",
+        help="as the ledger knew it then: a day (its end), an instant, or the number of an entry",
+    )
+    c.add_argument("--rules", default="", choices=("then", "today"), help="judged by the rules of then, or by today's")
+
+
+def asked_for(args: argparse.Namespace) -> run.Asked | None:
+    """What those flags ask, None when none was given."""
+    if not (args.as_of or args.recorded or args.rules):
+        return None
+    from pipeline.asked import asked_from
+
+    return asked_from(args.programme, args.as_of, args.recorded, args.rules)
+
+
+def find(figures: "Sequence[Figure]", beginning: str) -> "Figure":
+    """The one figure whose id begins so; BadUsage when there is none or several."""
+    found = [f for f in figures if beginning and f.id.startswith(beginning)]
     if len(found) != 1:
         why = "no figure's id begins so" if not found else f"{len(found)} figures' ids begin so"
         raise BadUsage(f"{beginning!r}: {why}. `wrackline show --all` lists them.")

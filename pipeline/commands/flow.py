@@ -69,7 +69,7 @@ def _demo(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
 
     nights = play(args.folder, say(args))
-    figures, held = look.published(args.folder), look.held(args.folder)
+    (figures, as_of), held = look.figures(args.folder), look.held(args.folder)
     if args.json:
         told(args, {"figures": [plain_figure(f) for f in figures], "held": held}, "")
         return FINE
@@ -78,7 +78,7 @@ def _demo(args: argparse.Namespace) -> int:
         f"HELD BY PARTNER, each row waiting for its owner; the letters in {args.folder}/out/letters tell how to mend it\n"
     )
     print(screen.held_parts(held))
-    print(screen.summary(figures, look.published_as_of(args.folder), open_programme(args.folder).rules.name))
+    print(screen.summary(figures, as_of, open_programme(args.folder).rules.name))
     example = choose_example(figures)
     if example is not None:
         e, place = (

@@ -30,6 +30,14 @@ def published_head(out: Path) -> tuple[int, str] | None:
         return None
 
 
+def published_day(out: Path) -> str:
+    """The day that the published figures are as of, "" when it cannot be told."""
+    try:
+        return str(json.loads((out / "about.json").read_text())["as_of"])
+    except (OSError, ValueError, TypeError, KeyError):
+        return ""
+
+
 def last_letter(out: Path) -> int:
     """The highest receipt number that a letter was written for, 0 if there is none."""
     found = (re.match(r"(\d{6,})-", p.name) for p in (out / "letters").glob("*/*.txt"))

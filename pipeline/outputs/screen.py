@@ -75,7 +75,7 @@ def summary(figures: Sequence[Figure], as_of: str, name: str) -> str:
     """The three questions for every site, with notes below. Densities are those of recruits in the last round."""
     notes = Footnotes()
     figures = sorted(figures, key=_as_read)
-    lines = [f"{name}, as of {as_of}, the last day anything is told of.", ""]
+    lines = [f"{name}, as of {as_of}.", ""]
     lines += ["DID KELP COME?  Recruits per m2 in treated plots, last survey round; and against control plots", ""]
     lines += _recruits(figures, notes)
     lines += [
