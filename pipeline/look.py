@@ -2,7 +2,6 @@
 
 import datetime as dt
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,6 +15,7 @@ if TYPE_CHECKING:  # loaded only when asked for
     from pipeline.indicators.figure import Figure
     from pipeline.ledger.verify import Verdict
     from pipeline.lineage import Home
+    from pipeline.unsettled import HeldCause, HeldRow, Saying
 
 
 def figures(root: Path, asked: Asked | None = None) -> "tuple[list[Figure], str]":
@@ -78,8 +78,10 @@ def verify(root: Path, light: bool = False, tick: Callable[[int, int], None] = l
         ("warehouse/current", database.seen_head(places.warehouse)),
         ("out/about.json", about.published_head(places.out)),
     ]
-    seen += [("out/letters", (about.last_letter(places.out), ""))]
     witnesses = [Witness(where, Head(*head)) for where, head in seen if head is not None and head[0]]
+    letters, last = about.letters_seen(places.out), Ledger(places.ledger).last_number()
+    beyond = [s for s in letters if s.number > last][-1:]  # of an end that was cut off one letter tells enough
+    witnesses += [Witness(s.letter, Head(s.number, s.hash)) for s in letters if s.number <= last or s in beyond]
     return look(Ledger(places.ledger), witnesses, light, tick)
 
 
@@ -111,10 +113,35 @@ def _day_of(root: Path, asked: Asked) -> dt.date:
     return dt.date.fromisoformat(str(day))
 
 
-def held(root: Path, asked: Asked = LATEST) -> list[tuple[str, str, str, str, str, str, int]]:
-    """What is still held, by partner, file and cause: an instance of each, and how many parts."""
+def held(root: Path, asked: Asked = LATEST) -> "list[HeldCause]":
+    """What is still held, by partner, file and cause: an instance of each, how many parts, and the letter's place."""
+    from pipeline.unsettled import held_causes
+
     with session(root, asked) as (con, _):
-        return con.sql("select * from held_cause order by all").fetchall()
+        return held_causes(con)
+
+
+def held_rows(root: Path, asked: Asked = LATEST) -> "list[HeldRow]":
+    """Every held part that is still open."""
+    from pipeline.unsettled import held_rows
+
+    with session(root, asked) as (con, _):
+        return held_rows(con)
+
+
+def waiting(root: Path, asked: Asked = LATEST) -> "list[Saying]":
+    """Everything said of every identity that waits for a ruling, in order."""
+    from pipeline.unsettled import waiting
+    from schemas.kinds import all_kinds
+
+    with session(root, asked) as (con, _):
+        return waiting(con, all_kinds())
+
+
+def sites(root: Path, asked: Asked = LATEST) -> dict[str, str]:
+    """The registered sites: key and name."""
+    with session(root, asked) as (con, _):
+        return dict(con.sql("select site_key, name from site_now order by all").fetchall())
 
 
 def standing(root: Path, asked: Asked = LATEST) -> list[tuple[str, str, str, str, int]]:
@@ -123,55 +150,6 @@ def standing(root: Path, asked: Asked = LATEST) -> list[tuple[str, str, str, str
         return con.sql(
             "select kind, effect, rule, min(why), count(*) from standing group by kind, effect, rule order by all"
         ).fetchall()
-
-
-@dataclass(frozen=True)
-class Saying:
-    """One thing said of an identity that waits for a ruling: what it is, who said it where, whether it counts now."""
-
-    kind: str
-    key: str
-    identity: str
-    content: str
-    said_as: str
-    partner: str
-    file: str
-    sheet: str
-    row: int
-    entry: int
-    why: str
-
-
-def waiting(root: Path, asked: Asked = LATEST) -> list[Saying]:
-    """Everything said of every identity that waits for a ruling, in order."""
-    with session(root, asked) as (con, _):
-        rows = con.sql("select * from open_question order by kind, key, entry, row").fetchall()
-    return [Saying(*r) for r in rows]
-
-
-@dataclass(frozen=True)
-class HeldRow:
-    """A held part: its name (receipt/row/part), where it stands, and the first reason."""
-
-    name: str
-    partner: str
-    file: str
-    row: int
-    kind: str
-    why: str
-
-
-def held_rows(root: Path, asked: Asked = LATEST) -> list[HeldRow]:
-    """Every held part that is still open."""
-    with session(root, asked) as (con, _):
-        rows = con.sql(
-            """select h.held_name, h.partner, h.name, h.row, h.kind,
-                      min(coalesce(nullif(f.heading, ''), f."column") || ' ' || f.code || ' ' || f.found)
-               from held_open h
-               join fault f on f.entry = h.entry and f.sheet = h.sheet and f.row = h.row and f.part = h.part
-               group by all order by h.partner, h.name, h.row, h.held_name"""
-        ).fetchall()
-    return [HeldRow(*r) for r in rows]
 
 
 def is_said(root: Path, kind: str, key: str) -> bool:

@@ -356,6 +356,7 @@ def publish(root: Path, say: Say = silent) -> Published:
     head = database.seen_head(places.warehouse)
     if head is None or head[0] == 0 or about.published_head(places.out) == head:
         return Published()
+    from pipeline.open_pages import write_pages
     from pipeline.outputs.tables import write_tables
 
     memory = remembered(places)
@@ -372,6 +373,8 @@ def publish(root: Path, say: Say = silent) -> Published:
     disk.replace(places.warehouse / ESTIMATES, memory.to_text().encode())
     say("writing letters")
     letters = write_letters(root)
+    with session(root) as (con, rules):
+        write_pages(con, rules.name, places.out)
     about.write(places.out, *head, as_of, len(figures))
     return Published(len(figures), tuple(memory.computed), letters)
 

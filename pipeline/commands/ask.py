@@ -4,11 +4,18 @@ import argparse
 import sys
 from dataclasses import asdict
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pipeline import look
-from pipeline.commands.common import FINE, HELD, Adder, as_of_flags, asked_for, find, plain_figure, told
+from pipeline.commands.common import FINE, HELD, Adder, as_of_flags, asked_for, find, plain_figure, told, width
+from pipeline.errors import BadUsage
 from pipeline.programme import open_programme
 from pipeline.run import LATEST
+
+if TYPE_CHECKING:
+    from pipeline.indicators.figure import Figure
+
+NOTHING_HELD = "Nothing is held.\n"
 
 
 def add(command: Adder) -> None:
@@ -16,6 +23,7 @@ def add(command: Adder) -> None:
     c = command("show", _show, "Show the three answers for every site, or one figure in full")
     c.add_argument("figure", nargs="?", default="", help="a figure's id, or the beginning of it")
     c.add_argument("--all", action="store_true", help="every figure, a line each")
+    c.add_argument("--site", default="", metavar="KEY", help="only the figures of this site")
     as_of_flags(c)
     c = command("home", _home, "Lead a figure home: to every drop, sheet and row it rests on")
     c.add_argument("figure", help="a figure's id, or the beginning of it")
@@ -33,32 +41,36 @@ def add(command: Adder) -> None:
 
 def _show(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
+    from pipeline.outputs.summary import summary
 
-    figures, as_of = look.figures(args.programme, asked_for(args))
+    asked = asked_for(args)
+    figures, as_of = look.figures(args.programme, asked)
     behind = look.behind(args.programme)
     if behind and not args.recorded:
         print(f"wrackline: {behind}", file=sys.stderr)
+    if args.site:
+        figures = _of_site(figures, args.site)
     if args.figure:
         f = find(figures, args.figure)
-        told(args, plain_figure(f), screen.one_figure(f, as_of))
+        told(args, plain_figure(f), screen.one_figure(f, as_of, width()))
         return FINE
-    if args.all:
-        rows = [
-            [
-                f.id,
-                f.indicator,
-                " ".join(v for _, v in f.scope),
-                screen.value_text(f.estimate),
-                screen.interval_text(f.estimate),
-                f.estimate.unit,
-            ]
-            for f in figures
-        ]
-        text = "\n".join(screen.table(["figure", "indicator", "of", "value", "interval", "unit"], rows, (3, 4))) + "\n"
+    if args.json:
+        text = ""
+    elif args.all:
+        text = screen.every_figure(figures, width())
     else:
-        text = screen.summary(figures, as_of, open_programme(args.programme).rules.name)
+        name, sites = open_programme(args.programme).rules.name, look.sites(args.programme, asked or LATEST)
+        text = summary(figures, as_of, name, sites, width())
     told(args, [plain_figure(f) for f in figures], text)
     return FINE
+
+
+def _of_site(figures: "list[Figure]", site: str) -> "list[Figure]":
+    found = [f for f in figures if f.of("site") == site]
+    if not found:
+        known = ", ".join(sorted({f.of("site") for f in figures})) or "none"
+        raise BadUsage(f"--site {site}: no figure is of it. Sites with figures: {known}.")
+    return found
 
 
 def _home(args: argparse.Namespace) -> int:
@@ -67,7 +79,7 @@ def _home(args: argparse.Namespace) -> int:
     asked = asked_for(args)
     figures, _ = look.figures(args.programme, asked)
     homes = look.lead_home(args.programme, find(figures, args.figure), asked or LATEST)
-    told(args, [asdict(h) for h in homes], screen.rows_home(homes))
+    told(args, [asdict(h) for h in homes], screen.rows_home(homes, width=width()))
     return FINE
 
 
@@ -84,37 +96,23 @@ def _evidence(args: argparse.Namespace) -> int:
 def _held(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
 
+    asked = asked_for(args) or LATEST
     if args.rows:
-        parts = look.held_rows(args.programme, asked_for(args) or LATEST)
-        lines = screen.table(
-            ["part", "partner", "file", "row", "kind", "why"],
-            [[h.name, h.partner, h.file, str(h.row), h.kind, h.why] for h in parts],
-            (3,),
-        )
-        told(args, [asdict(h) for h in parts], "\n".join(lines) + "\n")
-        return HELD if parts else FINE
-    rows = look.held(args.programme, asked_for(args) or LATEST)
-    names = ("partner", "file", "kind", "column", "why", "for_instance", "parts")
-    told(
-        args,
-        [dict(zip(names, r, strict=True)) for r in rows],
-        screen.held_parts(rows) if rows else "Nothing is held.\n",
-    )
-    return HELD if rows else FINE
+        rows = look.held_rows(args.programme, asked)
+        told(args, [asdict(h) for h in rows], screen.held_rows(rows, width()) if rows else NOTHING_HELD)
+        return HELD if rows else FINE
+    causes = look.held(args.programme, asked)
+    told(args, [asdict(h) for h in causes], screen.held_causes(causes, width()) if causes else NOTHING_HELD)
+    return HELD if causes else FINE
 
 
 def _waiting(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
 
     said = look.waiting(args.programme, asked_for(args) or LATEST)
-    rows = [[q.identity[:8], q.kind, q.key, q.content[:8], q.said_as, q.partner, q.file, str(q.row)] for q in said]
-    names = ("waits", "kind", "key", "said", "as", "partner", "file", "row")
-    text = (
-        "\n".join(screen.table(names, rows, (7,)))
-        + "\n\nTo rule: wrackline settle WAITS SAID --by NAME --reason TEXT\n"
-    )
-    told(args, [asdict(q) for q in said], text if rows else "Nothing waits for a ruling.\n")
-    return HELD if rows else FINE
+    text = screen.waiting(said, width()) if said else "Nothing waits for a ruling.\n"
+    told(args, [asdict(q) for q in said], text)
+    return HELD if said else FINE
 
 
 def _standing(args: argparse.Namespace) -> int:
@@ -122,10 +120,6 @@ def _standing(args: argparse.Namespace) -> int:
 
     rows = look.standing(args.programme, asked_for(args) or LATEST)
     names = ("kind", "effect", "rule", "for_instance", "events")
-    text = (
-        "\n".join(screen.table(names, [[*r[:4], str(r[4])] for r in rows], (4,))) + "\n"
-        if rows
-        else "Every event stands without caution.\n"
-    )
+    text = screen.standing(rows, width()) if rows else "Every event stands without caution.\n"
     told(args, [dict(zip(names, r, strict=True)) for r in rows], text)
     return FINE

@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import shutil
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import asdict
@@ -9,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from pipeline import run
 from pipeline.errors import BadUsage
+from pipeline.outputs.layout import WIDTH
 
 if TYPE_CHECKING:
     from pipeline.indicators.figure import Figure
@@ -41,6 +43,11 @@ def tick(args: argparse.Namespace) -> Callable[[int, int], None]:
     )
 
 
+def width() -> int:
+    """How wide tables may be: the terminal's own columns, at least 80; in a pipe 120."""
+    return max(80, shutil.get_terminal_size().columns) if sys.stdout.isatty() else WIDTH
+
+
 def told(args: argparse.Namespace, plain: Any, text: str) -> None:
     """The answer: `plain` as JSON where a program asks, `text` where a person does."""
     print(
@@ -54,7 +61,7 @@ def took(args: argparse.Namespace, done: run.TakeIn) -> int:
     from pipeline.outputs import screen
 
     if any(e.drop for e in done.entries):
-        text = screen.receipts(done.entries)
+        text = screen.receipts(done.entries, width())
     else:
         text = f"Nothing new in {done.looked_at} files.\n"
     told(
