@@ -51,7 +51,8 @@ def sweep(root: Path, dry_run: bool = False) -> Swept:
 
 def _refuse_a_cut_end(places: Places, ledger: Ledger) -> None:
     for w in look.witnesses(places):
-        seen = w.head.number <= ledger.last_number() and w.head.hash in ("", ledger.hash_of(w.head.number))
+        there = w.head.number <= ledger.last_number()
+        seen = there and ledger.hash_of(w.head.number).startswith(w.head.hash)  # a letter wrote only its beginning
         if not seen:
             raise LedgerDamaged(
                 f"{w.where} saw an entry {w.head.number} that the ledger has not. Nothing was taken away; "

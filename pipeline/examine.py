@@ -98,12 +98,24 @@ def _read_parts(
     kinds: MappingLike[str, Kind], zone: str, too_long: set[int],
 ) -> None:  # fmt: skip
     con.register("cells", trimmed(table))
+    silent = set(table.column("row").to_pylist()) if all(p.only_if for p in match.sheet.parts) else set()
     for part_no, part in enumerate(match.sheet.parts, 1):
         kind = kinds[part.kind]
         typed = con.sql(cast_sql(kind, match.sheet, part, match.header, sheet.native, zone)).to_arrow_table()
         if typed.num_rows:
+            silent -= set(typed.column("row").to_pylist()) if silent else set()
             _read_part(con, typed, sheet, match, part, part_no, staged, kind, too_long)
     con.unregister("cells")
+    _hold_silent(sorted(silent), staged, sheet.name, [p.only_if for p in match.sheet.parts])
+
+
+def _hold_silent(rows: list[int], staged: Staged, sheet: str, asked: list[str]) -> None:
+    """A row with something in it that yields nothing would be lost without a word."""
+    if rows:
+        staged.write_unmapped(sheet, rows)
+        wanted = "something in " + " or ".join(f"“{heading}”" for heading in dict.fromkeys(asked))
+        advice = "If the row tells of something, fill one of these cells; if it is a note or a sum, take it out of the table."
+        staged.write_faults(Fault(sheet, n, 1, "", "", "", "says nothing", "", wanted, advice) for n in rows)
 
 
 def _read_part(

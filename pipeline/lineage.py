@@ -8,6 +8,7 @@ import duckdb
 from pipeline.indicators.figure import Figure
 from pipeline.indicators.hectares import FORMS
 from pipeline.indicators.recruitment import POOLED
+from pipeline.says import as_text, sayings
 
 REGISTERS = ("site", "plot", "bed", "permit")
 
@@ -17,6 +18,7 @@ class Home:
     """One row of one drop, and the event it said.
 
     role: counted (its values are in the figure) or beside (it gives days, areas, comparison or doubt).
+    says: its filled values in our column names, those that matter first; what the key tells is left out.
     """
 
     role: str
@@ -30,10 +32,13 @@ class Home:
     sheet: str
     row: int
     part: int
+    says: str = ""
 
 
 def home(con: duckdb.DuckDBPyConnection, figure: Figure) -> list[Home]:
     """Every row that said anything this figure rests on, registers included, in order of kind, partner and row."""
+    from schemas.kinds import all_kinds
+
     con.execute("create or replace temp table behind (role varchar, kind varchar, identity varchar)")
     given = {
         name: figure.of(name) or None
@@ -52,7 +57,7 @@ def home(con: duckdb.DuckDBPyConnection, figure: Figure) -> list[Home]:
         f"""with one as (select kind, identity, min(case when role = 'counted' then 0 else 1 end) as beside from behind group by all),
                 said as (select identity, content from ({_contents(con)}))
            select case when o.beside = 0 then 'counted' else 'beside' end, o.kind, p.key, o.identity, p.entry, e.partner, e.name, e.drop,
-                  p.sheet, p.row, p.part
+                  p.sheet, p.row, p.part, p.content
            from one o
            join said s on s.identity = o.identity
            join part p on p.identity = s.identity and p.content = s.content and p.kind = o.kind
@@ -61,7 +66,8 @@ def home(con: duckdb.DuckDBPyConnection, figure: Figure) -> list[Home]:
            where p.entry <= a.entry and p.fate <> 'faulty'
            order by 1 desc, 2, 6, 7, 9, 10, 11"""
     ).fetchall()
-    return [Home(*row) for row in found]
+    said = sayings(con, all_kinds(), ((kind, identity, content) for _, kind, _, identity, *_, content in found))
+    return [Home(*(*row[:-1], as_text(said.get((row[1], row[3], row[-1]), ())))) for row in found]
 
 
 def _contents(con: duckdb.DuckDBPyConnection) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 
 import duckdb
 
-from pipeline.indicators.attached import Lives, Search, attached
+from pipeline.indicators.attached import Cautions, Lives, attached
 from pipeline.indicators.compare import compare
 from pipeline.indicators.figure import Figure
 from pipeline.indicators.hectares import Area, Paid, hectares
@@ -110,28 +110,22 @@ def _around(con: duckdb.DuckDBPyConnection, rules: Rules) -> Around:
     )  # fmt: skip
 
 
-def _lives(con: duckdb.DuckDBPyConnection) -> tuple[list[Lives], dict[tuple[str, str], Search]]:
+def _lives(con: duckdb.DuckDBPyConnection) -> tuple[list[Lives], Cautions]:
     lives = [
-        Lives(
-            site,
-            method,
-            int(left),
-            None if right is None else int(right),
-            unresolved,
-            int(units),
-            int(misses),
-        )
-        for site, method, left, right, unresolved, units, misses in _rows(
-            con, "select site_key, method, l, r, unresolved, units, misses from retention_input order by all"
+        Lives(site, method, int(left), _whole(right), unresolved, _whole(failed), int(units), int(misses), int(once))
+        for site, method, left, right, unresolved, failed, units, misses, once in _rows(
+            con,
+            "select site_key, method, l, r, unresolved, failed_on, units, misses, absent_once from retention_input order by all",
         )
     ]
-    searches = {
-        (site, method): Search(down, failed)
-        for site, method, down, failed in _rows(
-            con, "select site_key, method, first_down, first_failed from site_search order by all"
-        )
-    }
-    return lives, searches
+    cautions: dict[tuple[str, str], list[str]] = defaultdict(list)
+    for site, method, why in _rows(con, "select site_key, method, why from retention_caution order by all"):
+        cautions[site, method].append(why)
+    return lives, cautions
+
+
+def _whole(days: Any) -> int | None:
+    return None if days is None else int(days)
 
 
 def _costs(con: duckdb.DuckDBPyConnection) -> tuple[list[Paid], list[Area]]:

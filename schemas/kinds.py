@@ -9,6 +9,7 @@ import pandera.polars as pa
 import polars as pl
 
 from schemas import looking, planting, registers, settling
+from schemas.base import Register
 
 MODELS: tuple[type[pa.DataFrameModel], ...] = (
     registers.Site, registers.Plot, registers.Bed, registers.Permit,
@@ -39,7 +40,10 @@ class Column:
 
 @dataclass(frozen=True)
 class Kind:
-    """A kind of event: its columns in order, its key, and the checks of its shape (a pandera schema)."""
+    """A kind of event: its columns in order, its key, and the checks of its shape (a pandera schema).
+
+    register: whether it is one of the things that other events name, not something that happened in the sea.
+    """
 
     name: str
     doc: str
@@ -48,6 +52,7 @@ class Kind:
     shared: bool
     happened_from: str
     keyed_by_content: bool
+    register: bool
     columns: tuple[Column, ...]
     schema: Any
 
@@ -105,6 +110,7 @@ def _kind(model: type[pa.DataFrameModel]) -> Kind:
         doc=(model.__doc__ or "").strip(),
         columns=tuple(_column(str(n), f) for n, f in schema.columns.items()),
         schema=schema,
+        register=issubclass(model, Register),
         **facts,
     )
 

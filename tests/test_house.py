@@ -27,7 +27,7 @@ NOUNS = {
 # Aggregates and functions that DuckDB and Spark agree on; another one needs a parity test before it is added.
 ALLOWED_FUNCTIONS = {
     "sum", "count", "min", "max", "coalesce", "nullif", "least", "greatest", "lower", "trim", "round", "abs",
-    "row_number", "lag", "date_diff", "datediff", "extract", "substr", "substring", "cast", "case", "if", "and", "or", "not", "split",
+    "row_number", "lag", "date_diff", "datediff", "extract", "substr", "substring", "cast", "case", "if", "and", "or", "not", "split", "split_part",
     "asin", "sqrt", "power", "pow", "sin", "cos", "radians", "unnest", "explode", "dpipe", "array", "exists",
 }  # fmt: skip
 

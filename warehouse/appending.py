@@ -14,7 +14,11 @@ if TYPE_CHECKING:
     from warehouse.database import Load
 
 AT_ONCE = 1000  # entries whose segments are read together
-TABLES = {"part": "part", "fault": "fault"}  # besides <kind>_said; the other segments are read where they lie
+TABLES = {
+    "part": "part",
+    "fault": "fault",
+    "asked": "asked",
+}  # besides <kind>_said; the other segments are read where they lie
 
 _ROWS = "read_parquet($files, filename='from_file', union_by_name=true, hive_partitioning=false)"
 _ERASED = """

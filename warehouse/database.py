@@ -14,7 +14,7 @@ import duckdb
 
 import schemas
 from warehouse.appending import append_loads
-from warehouse.sqlfiles import View, read_views
+from warehouse.sqlfiles import View, events, read_views
 
 if TYPE_CHECKING:  # the models load pandera, which a night without news does not need
     from schemas.kinds import Column, Kind
@@ -27,7 +27,7 @@ CONFIG: dict[str, str | bool | int | float | list[str]] = {
 
 LAST_DAY = dt.date(9999, 12, 31)
 POINTER = "current"
-SHAPE = 1  # of the base tables that no kind makes; another number makes the next run rebuild
+SHAPE = 2  # of the base tables that no kind makes; another number makes the next run rebuild
 
 _FIXED_TABLES = {
     "entry": "number bigint, recorded timestamp, what varchar, partner varchar, drop varchar, name varchar, "
@@ -36,6 +36,7 @@ _FIXED_TABLES = {
     "identity varchar, key varchar, content varchar",
     "fault": 'entry bigint, sheet varchar, row bigint, part int, kind varchar, "column" varchar, heading varchar, '
     "code varchar, found varchar, wanted varchar, advice varchar",
+    "asked": "entry bigint, kind varchar, identity varchar, key varchar, row_before bigint, held boolean",
 }
 
 
@@ -201,10 +202,12 @@ def prepare_session(
     """Make as_of, the rules' tables and every view in the session."""
     asked_entry = "(select coalesce(max(number), 0) from entry)" if entry is None else "$entry"
     con.execute(
-        f"create temp table as_of as select cast(null as date) as happened, cast({asked_entry} as bigint) as entry",
+        "create temp table as_of as select cast(null as date) as happened, cast(null as date) as register_day, "
+        f"cast({asked_entry} as bigint) as entry",
         {} if entry is None else {"entry": entry},
     )
-    con.execute("update as_of set happened = $day", {"day": happened or LAST_DAY})
+    # without an asked day every register holds, also one that begins after the last thing that happened
+    con.execute("update as_of set happened = $day, register_day = $day", {"day": happened or LAST_DAY})
     con.execute("create temp table shared_kind (kind varchar)")
     for kind in kinds.values():
         if kind.shared:
@@ -214,12 +217,12 @@ def prepare_session(
         if rows:
             marks = ", ".join("?" * len(rows[0]))
             con.executemany(f"insert into {name} values ({marks})", [list(r) for r in rows])
-    current = {f"{k}_now" for k in kinds}
+    needed = {f"ahead_{k}" for k in events(kinds)}
     for view in views if views is not None else read_views(kinds):
         how = "table" if view.kept else "view"
         con.execute(f"create temp {how} {view.name} as {view.sql}")
-        current.discard(view.name)
-        if happened is None and not current:  # every event that is current can now be asked for its day
+        needed.discard(view.name)
+        if happened is None and not needed:  # every event that is current can now be asked for its day
             happened = last_happened(con, kinds)
             con.execute("update as_of set happened = $day", {"day": happened})
 
@@ -227,11 +230,12 @@ def prepare_session(
 def last_happened(con: duckdb.DuckDBPyConnection, kinds: "Mapping[str, Kind]") -> dt.date:
     """The last day anything happened, as far as is current by the asked entry; 1950-01-01 for an empty ledger.
 
-    What was amended, withdrawn or is in dispute does not count: a slip of the pen would otherwise stay the last day.
-    Withdrawals and rulings are about events, not in the sea, so their days do not count either.
+    What was amended, withdrawn, is in dispute or dated ahead does not count: a slip of the pen would otherwise stay
+    the last day. Registers, withdrawals and rulings did not happen in the sea, so their days do not count either.
     """
     told = " union all ".join(
-        f"select max(happened) as day from {k}_now" for k in kinds if k not in ("withdrawal", "ruling")
+        f"select max(n.happened) as day from {k}_now n left join ahead_{k} x on x.identity = n.identity where x.identity is null"
+        for k in events(kinds)
     )
     [(day,)] = con.sql(f"select max(day) from ({told})").fetchall()
     return day or dt.date(1950, 1, 1)

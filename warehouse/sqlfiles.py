@@ -50,6 +50,11 @@ def references(kinds: "Mapping[str, Kind]") -> list[Reference]:
     return found
 
 
+def events(kinds: "Mapping[str, Kind]") -> list[str]:
+    """The kinds of what happened in the sea or was paid for: neither registers nor words about other events."""
+    return [k.name for k in kinds.values() if not k.register and k.name not in ("withdrawal", "ruling")]
+
+
 def read_views(kinds: "Mapping[str, Kind]") -> list[View]:
     """Every view in the order it must be made."""
     views: list[View] = []
@@ -64,8 +69,12 @@ def _expanded(path: Path, kinds: "Mapping[str, Kind]", before: list[View]) -> It
     sql = "\n".join(line for line in text.splitlines() if not line.startswith("--"))
     name, kept = path.stem.split("_", 1)[1], "kept" in comments
     if "for each kind" in comments:
-        for kind in kinds:
-            yield View(f"{kind}_{name}", sql.replace("{kind}", kind), kept, path.name)
+        for kind in kinds.values():
+            filled = sql.replace("{kind}", kind.name).replace("{day}", "register_day" if kind.register else "happened")
+            yield View(f"{kind.name}_{name}", filled, kept, path.name)
+    elif "for each event" in comments:
+        for event in events(kinds):
+            yield View(f"{name}_{event}", sql.replace("{kind}", event), kept, path.name)
     elif "for each reference" in comments:
         for r in references(kinds):
             filled = sql.replace("{kind}", r.kind).replace("{column}", r.column).replace("{target}", r.target)

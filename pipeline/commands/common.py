@@ -2,14 +2,15 @@
 
 import argparse
 import json
+import shutil
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from pipeline import look, run
+from pipeline import run
 from pipeline.errors import BadUsage
+from pipeline.outputs.layout import WIDTH
 
 if TYPE_CHECKING:
     from pipeline.indicators.figure import Figure
@@ -42,6 +43,11 @@ def tick(args: argparse.Namespace) -> Callable[[int, int], None]:
     )
 
 
+def width() -> int:
+    """How wide tables may be: the terminal's own columns, at least 80; in a pipe 120."""
+    return max(80, shutil.get_terminal_size().columns) if sys.stdout.isatty() else WIDTH
+
+
 def told(args: argparse.Namespace, plain: Any, text: str) -> None:
     """The answer: `plain` as JSON where a program asks, `text` where a person does."""
     print(
@@ -55,7 +61,7 @@ def took(args: argparse.Namespace, done: run.TakeIn) -> int:
     from pipeline.outputs import screen
 
     if any(e.drop for e in done.entries):
-        text = screen.receipts(done.entries)
+        text = screen.receipts(done.entries, width())
     else:
         text = f"Nothing new in {done.looked_at} files.\n"
     told(
@@ -69,9 +75,30 @@ def plain_figure(f: "Figure") -> dict[str, Any]:
     return {"id": f.id, "indicator": f.indicator, **dict(f.scope), **asdict(f.estimate)}
 
 
-def find(root: Path, beginning: str) -> "Figure":
-    """The one published figure whose id begins so; BadUsage when there is none or several."""
-    found = [f for f in look.published(root) if beginning and f.id.startswith(beginning)]
+def as_of_flags(c: argparse.ArgumentParser) -> None:
+    """The flags that ask as of a past day; without any of them the published figures answer."""
+    c.add_argument("--as-of", default="", metavar="DAY", help="count only what happened by this day")
+    c.add_argument(
+        "--recorded",
+        default="",
+        metavar="WHEN",
+        help="as the ledger knew it then: a day (its end), an instant, or the number of an entry",
+    )
+    c.add_argument("--rules", default="", choices=("then", "today"), help="judged by the rules of then, or by today's")
+
+
+def asked_for(args: argparse.Namespace) -> run.Asked | None:
+    """What those flags ask, None when none was given."""
+    if not (args.as_of or args.recorded or args.rules):
+        return None
+    from pipeline.asked import asked_from
+
+    return asked_from(args.programme, args.as_of, args.recorded, args.rules)
+
+
+def find(figures: "Sequence[Figure]", beginning: str) -> "Figure":
+    """The one figure whose id begins so; BadUsage when there is none or several."""
+    found = [f for f in figures if beginning and f.id.startswith(beginning)]
     if len(found) != 1:
         why = "no figure's id begins so" if not found else f"{len(found)} figures' ids begin so"
         raise BadUsage(f"{beginning!r}: {why}. `wrackline show --all` lists them.")

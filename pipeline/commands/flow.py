@@ -5,7 +5,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 from pipeline import look, run
-from pipeline.commands.common import FINE, Adder, plain_figure, say, told, took
+from pipeline.commands.common import FINE, Adder, plain_figure, say, told, took, width
 from pipeline.programme import open_programme
 
 
@@ -67,27 +67,26 @@ def _rebuild(args: argparse.Namespace) -> int:
 def _demo(args: argparse.Namespace) -> int:
     from pipeline.demo import choose_example, play
     from pipeline.outputs import screen
+    from pipeline.outputs.layout import interval_text, value_text
+    from pipeline.outputs.summary import summary
 
     nights = play(args.folder, say(args))
-    figures, held = look.published(args.folder), look.held(args.folder)
+    (figures, as_of), held = look.figures(args.folder), look.held(args.folder)
     if args.json:
-        told(args, {"figures": [plain_figure(f) for f in figures], "held": held}, "")
+        told(args, {"figures": [plain_figure(f) for f in figures], "held": [asdict(h) for h in held]}, "")
         return FINE
-    print(screen.nights(nights))
-    print(
-        f"HELD BY PARTNER, each row waiting for its owner; the letters in {args.folder}/out/letters tell how to mend it\n"
-    )
-    print(screen.held_parts(held))
-    print(screen.summary(figures, look.published_as_of(args.folder), open_programme(args.folder).rules.name))
+    wide = width()
+    print(screen.nights(nights, wide))
+    print("HELD BY PARTNER, each row waiting for its owner\n")
+    print(screen.held_causes(held, wide))
+    print(summary(figures, as_of, open_programme(args.folder).rules.name, look.sites(args.folder), wide))
     example = choose_example(figures)
     if example is not None:
         e, place = (
             example.estimate,
             f"{example.of('site')}, {example.of('plot_kind')} plot, round from {example.of('survey')}",
         )
-        print(
-            f"WHERE DOES A FIGURE COME FROM?  Recruits at {place}: {screen.value_text(e)} ({screen.interval_text(e)}) per m2."
-        )
+        print(f"WHERE DOES A FIGURE COME FROM?  Recruits at {place}: {value_text(e)} ({interval_text(e)}) per m2.")
         print(f"wrackline home {example.id} -p {args.folder}\n")
-        print(screen.rows_home(look.lead_home(args.folder, example), limit=8))
+        print(screen.rows_home(look.lead_home(args.folder, example), limit=8, width=wide))
     return FINE

@@ -3,7 +3,7 @@
 import argparse
 from dataclasses import asdict
 
-from pipeline.commands.common import FINE, Adder, told
+from pipeline.commands.common import FINE, Adder, told, width
 from pipeline.errors import BadUsage
 
 
@@ -23,17 +23,13 @@ def _columns(args: argparse.Namespace) -> int:
 
     kinds = all_kinds()
     if not args.kind:
-        rows = [[k.name, " | ".join(k.key), k.doc] for k in kinds.values()]
-        told(
-            args,
-            {k.name: k.doc for k in kinds.values()},
-            "\n".join(screen.table(["kind", "key", "meaning"], rows)) + "\n",
-        )
+        rows = {k.name: (" | ".join(k.key), k.doc) for k in kinds.values()}
+        told(args, {name: doc for name, (_, doc) in rows.items()}, screen.kinds(rows, width()))
         return FINE
     if args.kind not in kinds:
         raise BadUsage(f"{args.kind!r} is no kind. The kinds are: {', '.join(kinds)}.")
     args.json = args.json or args.table_schema
-    told(args, forms.table_schema(kinds[args.kind]), forms.columns_text(kinds[args.kind]))
+    told(args, forms.table_schema(kinds[args.kind]), forms.columns_text(kinds[args.kind], width()))
     return FINE
 
 
@@ -41,5 +37,5 @@ def _catalogue(args: argparse.Namespace) -> int:
     from pipeline.indicators.catalogue import CATALOGUE
     from pipeline.outputs import screen
 
-    told(args, [asdict(i) for i in CATALOGUE.values()], screen.catalogue())
+    told(args, [asdict(i) for i in CATALOGUE.values()], screen.catalogue(width()))
     return FINE

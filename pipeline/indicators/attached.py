@@ -1,6 +1,5 @@
 """Retention of tagged units, at each site and over all sites that a method was put down at."""
 
-import datetime as dt
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
@@ -9,32 +8,32 @@ from typing import NamedTuple
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.figure import Figure, scope
 from pipeline.indicators.remember import Memory
-from pipeline.indicators.retention import Interval, retention_over_sites, site_retention
+from pipeline.indicators.retention import Interval, Unfound, retention_over_sites, site_retention
 
 
 class Lives(NamedTuple):
-    """Units of one site and method that share an interval: gone after day l, by day r (None: never found gone)."""
+    """Units of one site and method that share an interval: gone after day l, by day r (None: never found gone).
+
+    failed: the day of the first search that did not find their site again, None if none failed.
+    once: units whose going rests on a single look that found them absent.
+    """
 
     site: str
     method: str
     left: int
     right: int | None
     unresolved: str
+    failed: int | None
     units: int
     misses: int
+    once: int
 
 
-class Search(NamedTuple):
-    """When a site's units went down, and the first visit after that did not find the site (None: none failed)."""
-
-    first_down: dt.date
-    first_failed: dt.date | None
+Cautions = Mapping[tuple[str, str], Sequence[str]]  # by (site, method)
 
 
-def attached(
-    lives: Iterable[Lives], searches: Mapping[tuple[str, str], Search], days: Sequence[int], memory: Memory
-) -> list[Figure]:
-    """Retention at each of the programme's days. searches: by (site, method)."""
+def attached(lives: Iterable[Lives], around: Cautions, days: Sequence[int], memory: Memory) -> list[Figure]:
+    """Retention at each of the programme's days. around: what stands beside the units of each site and method."""
     groups: dict[tuple[str, str], list[Lives]] = defaultdict(list)
     for life in lives:
         groups[life.method, life.site].append(life)
@@ -45,10 +44,17 @@ def attached(
     for method, sites in methods.items():
         for day in days:
             for site, rows in sites.items():
-                estimate = _site(rows, day, memory)
+                estimate = _site(rows, day, memory).with_cautions(*around.get((site, method), ()))
                 figures.append(Figure("unit retention", scope(site=site, method=method, day=day), estimate))
-            estimate = _over_sites(sites, method, searches, day, memory)
-            figures.append(Figure("unit retention over sites", scope(site="all", method=method, day=day), estimate))
+            estimate = _over_sites(sites, day, memory)
+            told = [f"{site}: {why}" for site in sites for why in around.get((site, method), ())]
+            figures.append(
+                Figure(
+                    "unit retention over sites",
+                    scope(site="all", method=method, day=day),
+                    estimate.with_cautions(*told),
+                )
+            )
     return figures
 
 
@@ -58,47 +64,42 @@ def _intervals(rows: list[Lives]) -> list[Interval]:
     )
 
 
+def _unfound(rows: list[Lives], day: int) -> list[Unfound]:
+    """Units that nobody could look for, since their site was not found; units never looked for at all are among them."""
+    known = any(r.left > 0 or r.right is not None for r in rows if not r.unresolved)
+    return sorted(
+        (float(r.left), r.units, float(day if r.failed is None else r.failed))
+        for r in rows if r.right is None and not r.unresolved and (r.failed is not None or not known)
+    )  # fmt: skip
+
+
 def _site(rows: list[Lives], day: int, memory: Memory) -> Estimate:
-    intervals = _intervals(rows)
+    intervals, unfound = _intervals(rows), _unfound(rows, day)
     cautions = _cautions(rows)
     if not intervals:
         units = sum(r.units for r in rows)
         return not_estimable("no unit's story holds together", unit="fraction", n=units, n_of="units").with_cautions(
             *cautions
         )
-    estimate = memory.recall("unit retention", [intervals, day], lambda: site_retention(intervals, day))
-    return estimate.with_cautions(*cautions)
-
-
-def _over_sites(
-    sites: Mapping[str, list[Lives]],
-    method: str,
-    searches: Mapping[tuple[str, str], Search],
-    day: int,
-    memory: Memory,
-) -> Estimate:
-    found, never = {}, {}
-    for site, rows in sorted(sites.items()):
-        intervals = _intervals(rows)
-        told = any(left > 0 or right != math.inf for left, right, _ in intervals)
-        if told:
-            found[site] = intervals
-        else:
-            never[site] = (sum(n for _, _, n in intervals), _first_failed(searches.get((site, method)), day))
-    cautions = [c for rows in sites.values() for c in _cautions(rows)]
-    if never:
-        cautions.append("never looked at again: " + ", ".join(never))
     estimate = memory.recall(
-        "unit retention over sites", [found, never, day], lambda: retention_over_sites(found, day, never)
+        "unit retention", [intervals, day, unfound], lambda: site_retention(intervals, day, unfound)
     )
     return estimate.with_cautions(*cautions)
 
 
-def _first_failed(search: Search | None, day: int) -> float:
-    """Days until the first search that failed; the asked day itself when nobody has looked."""
-    if search is None or search.first_failed is None:
-        return float(day)
-    return float((search.first_failed - search.first_down).days)
+def _over_sites(sites: Mapping[str, list[Lives]], day: int, memory: Memory) -> Estimate:
+    found = {site: _intervals(rows) for site, rows in sorted(sites.items())}
+    unfound = {site: told for site, rows in sorted(sites.items()) if (told := _unfound(rows, day))}
+    never = [s for s in unfound if all((left, right) == (0, math.inf) for left, right, _ in found[s])]
+    estimate = memory.recall(
+        "unit retention over sites", [found, unfound, day], lambda: retention_over_sites(found, day, unfound)
+    )
+    lost = [s for s in unfound if s not in never]
+    return estimate.with_cautions(
+        *(c for rows in sites.values() for c in _cautions(rows)),
+        "never looked at again: " + ", ".join(never) if never else "",
+        "not found again after an earlier look: " + ", ".join(lost) if lost else "",
+    )
 
 
 def _cautions(rows: list[Lives]) -> list[str]:
@@ -108,8 +109,13 @@ def _cautions(rows: list[Lives]) -> list[str]:
         cautions.append(
             f"{times} at {rows[0].site} a unit called missing was seen again: some absences may be misses too"
         )
+    odd: dict[str, int] = defaultdict(int)
     for r in rows:
-        if r.unresolved:
-            units = "1 unit is" if r.units == 1 else f"{r.units} units are"
-            cautions.append(f"{units} left out at {r.site}: {r.unresolved}")
+        odd[r.unresolved] += r.units
+    for why, units in sorted(odd.items()):
+        if why:
+            cautions.append(f"{units} {'unit is' if units == 1 else 'units are'} left out at {rows[0].site}: {why}")
+    once = sum(r.once for r in rows if not r.unresolved)
+    if once:
+        cautions.append(f"lost by a single look at {rows[0].site}, never looked for again: {once} of its units")
     return cautions

@@ -17,6 +17,7 @@ from .estimate import Estimate, not_estimable
 from .turnbull import TAIL, Floats, Ints, Turnbull, distinct, fit, likelihood_limits, settled
 
 Interval = tuple[float, float, int]
+Unfound = tuple[float, int, float]  # last seen attached on that day, units, day of the first search that failed
 Data = tuple[Floats, Floats, Ints]  # L, R, units: distinct and in order
 
 UNIT, UNITS = "fraction", "units"
@@ -28,10 +29,11 @@ ALL_DRAWS_UP_TO = 5  # sites: they have at most 126 distinct draws, so each is t
 ROUGH = 1e-3  # log-likelihood that a refitted draw may fall short of: under 0.05 standard errors of the curve
 
 
-def site_retention(intervals: Iterable[Interval], day: float) -> Estimate:
+def site_retention(intervals: Iterable[Interval], day: float, unfound: Iterable[Unfound] = ()) -> Estimate:
     """Fraction 0..1 of one site's units still attached on that day, with likelihood-ratio limits.
 
-    n: units with at least one informative visit. bounded: the day lies between visits, and only value_from to
+    unfound: those of the units that nobody could look for since, the site being not found; a caution carries the
+    figure with all of these kept, and with all lost. n: units with at least one informative visit. bounded: the day lies between visits, and only value_from to
     value_to is known. not estimable: after the last day on which the curve is defined; or no informative
     visit at all, then with value_from 0 and value_to 1. Raises ValueError as `turnbull.fit`, or unless day is
     finite and at least 0. Source: Turnbull 1976, J. R. Stat. Soc. B 38:290; limits as
@@ -43,43 +45,42 @@ def site_retention(intervals: Iterable[Interval], day: float) -> Estimate:
         return _nothing_known(ONE_SITE, silent)
     curve = fit(*data)
     note = _note(ONE_SITE, silent, curve.n)
+    caution = _kept_or_lost(data, {ONE_SITE: list(unfound)}, day)
     if day > curve.estimable_to():
-        return _too_late(curve, note)
-    return _estimate(curve, day, note, f"{CURVE}, likelihood-ratio limits", likelihood_limits(*data, day))
+        return _too_late(curve, note).with_cautions(caution)
+    limits = likelihood_limits(*data, day)
+    return _estimate(curve, day, note, f"{CURVE}, likelihood-ratio limits", limits).with_cautions(caution)
 
 
 def retention_over_sites(
     intervals_by_site: Mapping[str, Iterable[Interval]],
     day: float,
-    never_found: Mapping[str, tuple[int, float]] | None = None,
+    unfound: Mapping[str, Iterable[Unfound]] | None = None,
 ) -> Estimate:
     """Fraction 0..1 of all sites' units still attached on that day; the limits take the SITE as the unit.
 
     All units share one curve. Sites are drawn with all their units and the curve is refitted; the spread of
     its log-odds over the draws, at least the binomial one, goes with Student's t at one less than the number
     of sites where some unit is known to be attached or lost on that day. Under three of these: no limits.
-    never_found: for every site never found again, how many units were put down, and the day of the first
-    failed search; a caution carries the figure with all of these kept, and with all lost. States, n and
-    errors as `site_retention`; ValueError also if a site said never found has an informative visit. Source:
+    unfound: by site, the units that nobody could look for since, the site being not found; a caution carries
+    the figure with all of these kept, and with all lost. States, n and errors as `site_retention`. Source:
     Turnbull 1976, J. R. Stat. Soc. B 38:290; limits: cluster bootstrap standard error, t on log-odds.
     """
     _check_day(day)
-    gone = {site: found for site, found in (never_found or {}).items() if found[0]}
-    sites, silent = [], sum(units for units, _ in gone.values())
-    for site, intervals in intervals_by_site.items():
+    lost = {site: told for site, rows in (unfound or {}).items() if (told := [r for r in rows if r[1]])}
+    sites, silent = [], sum(r[1] for s, rows in lost.items() for r in rows if s not in intervals_by_site)
+    for intervals in intervals_by_site.values():
         data, unasked = _sorted_out(intervals)
-        if data is not None and site in gone:
-            raise ValueError(f"site {site} is said never found, yet a visit tells of its units")
-        silent += 0 if site in gone else unasked
+        silent += unasked
         if data is not None:
             sites.append(data)
     sites.sort(key=lambda data: [part.tolist() for part in data])  # by content: no name or order can matter
     scope = f"over {_counted(len(sites), 'site')}"
     if not sites:
-        return _nothing_known(scope, silent).with_cautions(_never_found(None, gone, day))
+        return _nothing_known(scope, silent).with_cautions(_kept_or_lost(None, lost, day))
     data = distinct(*(np.concatenate(parts) for parts in zip(*sites, strict=True)))
     curve = fit(*data)
-    caution = _never_found(data, gone, day)
+    caution = _kept_or_lost(data, lost, day)
     note = _note(scope, silent, curve.n)
     if day > curve.estimable_to():
         return _too_late(curve, note).with_cautions(caution)
@@ -131,26 +132,46 @@ def _draws(sites: int) -> tuple[Ints, Floats]:
     return draws, np.array(ways) / sites**sites
 
 
-def _never_found(data: Data | None, gone: Mapping[str, tuple[int, float]], day: float) -> str:
-    """What the sites never found again could make of the figure, "" if there are none."""
+def _kept_or_lost(data: Data | None, unfound: Mapping[str, list[Unfound]], day: float) -> str:
+    """What units whose site was not found again could make of the figure, "" if there are none.
+
+    Raises ValueError when one that was seen is not among the units of `data` that nobody found gone.
+    """
+    gone = {site: rows for site, rows in unfound.items() if rows}
     if not gone:
         return ""
-    # Kept: attached as long as anything was watched. Lost: by the first failed search, or by the day asked
-    # about if that came first, since no one saw them on it.
     left, right, count = data or (np.array([]), np.array([]), np.array([], np.int64))
-    watched = max([day, *left, *right[np.isfinite(right)]])
-    more = [units for units, _ in gone.values()]
-    for _, failed in gone.values():
+    rest = count.copy()
+    for seen, units, failed in (r for rows in gone.values() for r in rows):
         _check_day(failed)
-    lost = [min(day, failed) for _, failed in gone.values()]
+        if seen > 0:
+            rest[(left == seen) & np.isinf(right)] -= units
+            if (rest < 0).any() or not ((left == seen) & np.isinf(right)).any():
+                raise ValueError(f"{units} units last seen on day {seen:g} are more than were told of")
+    # Kept: attached as long as anything was watched. Lost: by the first failed search, or by the day asked about if
+    # that came first, since no one saw them on it; never before they were seen.
+    watched = max([day, *left, *right[np.isfinite(right)]])
+    rows = [r for told in gone.values() for r in told]
+    more = [units for _, units, _ in rows]
+    worst = [max(seen, min(day, failed)) for seen, _, failed in rows]
+    open_end = [math.inf if seen >= day else day_lost for (seen, _, _), day_lost in zip(rows, worst, strict=True)]
+    kept = [max(watched, seen) for seen, _, _ in rows], [math.inf] * len(rows)
     told = [] if data is None else [fit(*data)]
-    worst = fit(np.append(left, lost), np.append(right, lost), np.append(count, more))
-    kept = [watched] * len(gone), [math.inf] * len(gone)
-    best = fit(np.append(left, kept[0]), np.append(right, kept[1]), np.append(count, more))
-    least, most = zip(*(curve.survival_bounds(day) for curve in (*told, worst, best)), strict=True)
-    who = f"{_counted(len(gone), 'site')} with {_counted(sum(more), 'unit')} of which no visit tells"
+    curves = [*told, _refit(data, rest, worst, open_end, more), _refit(data, rest, *kept, more)]
+    least, most = zip(*(curve.survival_bounds(day) for curve in curves), strict=True)
+    where = (
+        "the site, not found again, had"
+        if list(gone) == [ONE_SITE]
+        else f"{_counted(len(gone), 'site')} not found again had"
+    )
     span = f"{min(least):.3f} (all lost by the first failed search) and {max(most):.3f} (all kept)"
-    return f"{who}: the fraction lies between {span}"
+    return f"{where} {_counted(sum(more), 'unit')} that may be lost: the fraction lies between {span}"
+
+
+def _refit(data: Data | None, rest: Ints, more_left: list[float], more_right: list[float], more: list[int]) -> Turnbull:
+    """The curve of what is known of all other units, and of those not found again if it went for them as said."""
+    left, right = (np.array([]), np.array([])) if data is None else (data[0][rest > 0], data[1][rest > 0])
+    return fit(np.append(left, more_left), np.append(right, more_right), np.append(rest[rest > 0], more))
 
 
 def _sorted_out(intervals: Iterable[Interval]) -> tuple[Data | None, int]:

@@ -48,7 +48,7 @@ def cast_sql(kind: Kind, sheet: SheetMap, part: PartMap, header: Sequence[str], 
     """
     sources = {s.column.name: s for s in _sources(kind, part, header, sheet.blanks)}
     theirs = _Style(sheet.decimal, sheet.thousands, sheet.dates, sheet.timezone or zone)
-    style = replace(theirs, decimal=".", thousands="", dates="YMD") if native else theirs
+    style = replace(theirs, decimal=".", thousands="", dates="YMD", native=True) if native else theirs
     inner = ", ".join(f'{s.raw} as "raw.{n}"' for n, s in sources.items())
     typed = {
         c.name: _typed(c, part, style if sources[c.name].heading else theirs) if c.name in sources else _null(c)
@@ -91,6 +91,7 @@ class _Style:
     thousands: str
     dates: str
     zone: str
+    native: bool = False
 
 
 def _text(value: str) -> str:
@@ -162,7 +163,8 @@ def _typed(column: Column, part: PartMap, style: _Style) -> str:
     exact = number
     if factor != 1 or added:
         exact = f"(try_cast({number} as decimal(24,9)) * {factor:f}{f' + {added:f}' if added else ''})"
-    looks = f"regexp_full_match({number}, '[+-]?(\\d{{1,15}}(\\.\\d*)?|\\.\\d+)')"
+    power = r"(e[+-]?\d{1,2})?" if style.native else ""  # how a typed float is written once it is small
+    looks = f"regexp_full_match({number}, '[+-]?(\\d{{1,15}}(\\.\\d*)?|\\.\\d+){power}')"
     return f"case when {looks} then try_cast({exact} as {duck_type(column)}) end"
 
 

@@ -104,21 +104,31 @@ select pos, sheet, row, part, kind, identity, key, content, 'faulty', '', '' fro
 """
 
 
-# Rows that an earlier file of the same name had and this one has not, where the two have anything in common.
+# Rows that an earlier file of the same name had and this one has not, where the two have anything in common; held ones
+# too, since a row that was taken out is not a row that was mended. Of a drop read again: what its row no longer says,
+# unless the row is faulty now, when nobody knows what it says.
 _VANISHED = """
 create or replace temp table vanished as
 with before as (
-    select r.pos, k.kind, k.identity, k.key, min(k.row) as row
+    select r.pos, k.kind, k.identity, k.key, min(k.sheet) as sheet, min(k.row) as row,
+        bool_and(k.fate in ('faulty', 'conflict', 'question')) as held
     from resent r join known_part k on k.entry = r.entry
-    where k.fate in ('entered', 'amends', 'repeated') and k.identity not in (select identity from taken_back)
+    where k.identity is not null and k.identity not in (select identity from taken_back)
     group by r.pos, k.kind, k.identity, k.key
+), here as (
+    select distinct pos, identity from part_read
 ), kept as (
-    select distinct b.pos from before b join part_read p on p.pos = b.pos and p.identity = b.identity
+    select distinct b.pos from before b join here h on h.pos = b.pos and h.identity = b.identity
+), reread as (
+    select distinct pos, sheet, row from part_read where retaken and state = 'good'
 )
-select b.* from before b
-join kept on kept.pos = b.pos
-left join (select distinct pos, identity from part_read) p on p.pos = b.pos and p.identity = b.identity
-where p.identity is null
+select b.pos, b.kind, b.identity, b.key, b.row, b.held
+from before b
+left join here h on h.pos = b.pos and h.identity = b.identity
+left join kept on kept.pos = b.pos
+left join reread a on a.pos = b.pos and a.sheet = b.sheet and a.row = b.row
+where h.identity is null
+    and case when b.pos in (select pos from part_read where retaken) then a.row is not null else kept.pos is not null end
 """
 
 
@@ -156,7 +166,7 @@ def write_segments(con: duckdb.DuckDBPyConnection, drop: Staged, at: int, folder
         del made["fault"]
     copy(
         "asked",
-        f"select kind, identity, key, row as row_before from vanished where pos = {at} order by kind, row, key",
+        f"select kind, identity, key, row as row_before, held from vanished where pos = {at} order by kind, row, key",
     )
     for kind in drop.kinds:
         copy(

@@ -89,7 +89,7 @@ def _load_parts(
     cached: Cached | None,
 ) -> None:
     con.execute(
-        "create temp table known_part (entry bigint, partner varchar, row bigint, kind varchar, fate varchar, "
+        "create temp table known_part (entry bigint, partner varchar, sheet varchar, row bigint, kind varchar, fate varchar, "
         "identity varchar, key varchar, content varchar)"
     )
     con.execute("create temp table resent (pos int, entry bigint)")
@@ -101,7 +101,7 @@ def _load_parts(
         if before:
             con.execute("insert into resent values ($pos, $entry)", {"pos": at, "entry": before[-1]})
     wanted = "(identity in (select identity from part_read) or entry in (select entry from resent))"
-    columns = "entry, partner, row, kind, fate, identity, key, content"
+    columns = "entry, partner, sheet, row, kind, fate, identity, key, content"
     start = 0
     if cached is not None:
         path = str(cached.path).replace("'", "''")

@@ -36,6 +36,7 @@ def by_views(root: Path, asked: run.Asked, views: Sequence[View] | None = None) 
             "withdrawn": set(_rows(con, f"select identity from withdrawn where identity in ({known})")),
             "disputed": set(_rows(con, "select identity from in_dispute")),
             "current": {(k, *r) for k in kinds for r in _rows(con, f"select identity, content, entry from {k}_now")},
+            "held": set(_rows(con, "select entry, sheet, row, part from held_open")),
             "waits": set(_rows(con, "select kind, identity from waiting")),
             "lives": _lives(_rows(con, "select unit_key, l, r, misses, unresolved <> '' from unit_life")),
             "counts": sorted(
@@ -58,6 +59,7 @@ def by_fold(root: Path, asked: run.Asked) -> Said:
         "withdrawn": {(i,) for i in state.withdrawn},
         "disputed": {(i,) for i in state.disputed},
         "current": {(k, p["identity"], p["content"], p["entry"]) for k, rows in state.now.items() for p in rows},
+        "held": {(p["entry"], p["sheet"], p["row"], p["part"]) for p in state.held},
         "waits": state.waits,
         "lives": _lives([(u, x.left, x.right, x.misses, x.unresolved) for u, x in lives]),
         "counts": sorted(tuple(map(str, (*k, *v))) for k, v in fold.counts(state, rules).items()),

@@ -16,6 +16,8 @@ from kept import KINDS, SHARED, Ledger, Row
 
 from pipeline.programme import Rules
 
+REGISTERS = ("site", "plot", "bed", "permit")
+
 
 @dataclass
 class State:
@@ -27,6 +29,8 @@ class State:
     now: dict[str, list[Row]] = field(default_factory=dict)
     waits: set[tuple[str, str]] = field(default_factory=set)
     stands: dict[str, list[Row]] = field(default_factory=dict)
+    held: list[Row] = field(default_factory=list)
+    doubts: list[Row] = field(default_factory=list)
 
 
 def fold(ledger: Ledger, rules: Rules, happened: dt.date | None = None, entry: int | None = None) -> State:
@@ -34,51 +38,158 @@ def fold(ledger: Ledger, rules: Rules, happened: dt.date | None = None, entry: i
     by_then = len(ledger.entries) if entry is None else entry
     parts = [p for p in ledger.parts if p["entry"] <= by_then]
     state = State()
-    current, state.withdrawn, state.disputed = _versions(parts)
+    recorded = {e["number"]: dt.datetime.fromisoformat(e["recorded"]).date() for e in ledger.entries}
+    current, state.withdrawn, state.disputed = _versions(parts, happened or dt.date.max)
     good = [p for i, p in current.items() if i not in state.withdrawn and i not in state.disputed]
-    in_the_sea = [p["happened"] for p in good if p["kind"] not in ("withdrawal", "ruling") and p["happened"]]
+    known = [p for p in good if p["happened"] and (happened is None or p["happened"] <= happened)]
+    ahead = {p["identity"]: p["kind"] for p in known if _ahead(p, parts, recorded)}
+    in_the_sea = [
+        p["happened"]
+        for p in good
+        if p["kind"] not in (*REGISTERS, "withdrawal", "ruling") and p["identity"] not in ahead
+    ]
     state.happened = happened or max(in_the_sea, default=dt.date(1950, 1, 1))
-    good = [p for p in good if p["happened"] is None or p["happened"] <= state.happened]
+    last = {k: happened or dt.date.max if k in REGISTERS else state.happened for k in KINDS}
+    good = [p for p in good if p["happened"] is None or p["happened"] <= last[p["kind"]]]
     state.now = {k: [p for p in good if p["kind"] == k] for k in KINDS}
     state.waits = {(p["kind"], p["identity"]) for p in good if _waits(p, state.now, rules)}
+    state.waits |= {(kind, identity) for identity, kind in ahead.items()}
     state.stands = {k: [p for p in rows if (k, p["identity"]) not in state.waits] for k, rows in state.now.items()}
+    state.held = still_held(parts, [e for e in ledger.entries if e["number"] <= by_then], state.disputed)
+    state.doubts = _doubts(state, parts)
     return state
 
 
-def _versions(parts: list[Row]) -> tuple[dict[str, Row], set[str], set[str]]:
-    """The version that holds of each identity; identities taken back; identities in dispute. Told entry by entry."""
+def _versions(parts: list[Row], day: dt.date) -> tuple[dict[str, Row], set[str], set[str]]:
+    """The version that holds of each identity; identities taken back; identities in dispute. Told entry by entry.
+
+    A register's version that holds only from a day after `day` is not known on it.
+    """
     current: dict[str, Row] = {}
-    disputed: set[str] = set()
-    by_programme: set[str] = set()
     decided = [p for p in parts if p["kind"] == "ruling" and p["partner"] == "programme"]
     rulings = {p["settles"]: p for p in decided if p["fate"] in ("entered", "amends")}
+    told = [p for p in parts if not (p["kind"] in REGISTERS and p.get("happened") and p["happened"] > day)]
     for number in sorted({p["entry"] for p in parts}):
-        here = [p for p in parts if p["entry"] == number]
-        for p in here:
-            if p["fate"] in ("entered", "amends"):
+        for p in told:
+            if p["entry"] == number and p["fate"] in ("entered", "amends"):
                 current[p["identity"]] = p
-                disputed.discard(p["identity"])
-                if p["partner"] == "programme":
-                    by_programme.add(p["identity"])
-        disputed |= {p["identity"] for p in here if p["fate"] == "conflict"}
         for settled, ruling in rulings.items():
             if ruling["entry"] == number:
-                disputed.discard(settled)
-                told = [p for p in parts if p["entry"] <= number and p["identity"] == settled and p["content"] == ruling["choice"]
-                        and p["fate"] in ("entered", "amends", "conflict", "question")]  # fmt: skip
-                if told:
-                    current[settled] = told[0]
-    taken_back = set()
-    for w in parts:
-        if w["kind"] == "withdrawal" and w["fate"] in ("entered", "amends"):
-            for p in parts:
-                meant = (p["kind"], p["key"]) == (w["withdraws_kind"], w["withdraws_key"])
-                its_own = w["partner"] in (p["partner"], "programme") and p["fate"] in ("entered", "amends")
-                ruling = rulings.get(p["identity"])
-                brought_back = ruling is not None and ruling["choice"] != "none" and ruling["entry"] > w["entry"]
-                if meant and its_own and p["identity"] and not brought_back:
-                    taken_back.add(p["identity"])
-    return current, taken_back, disputed - by_programme
+                chosen = [p for p in told if p["entry"] <= number and p["identity"] == settled and p["content"] == ruling["choice"]
+                          and p["fate"] in ("entered", "amends", "conflict", "question")]  # fmt: skip
+                if chosen:
+                    current[settled] = chosen[0]
+    taken_back = {i for i, holds in current.items() if _taken_back(holds, parts, rulings.get(i))}
+    quarrelled = {p["identity"] for p in parts if p["fate"] == "conflict"}
+    return current, taken_back, {i for i in quarrelled if _in_dispute(i, parts, rulings.get(i))}
+
+
+def _in_dispute(identity: str, parts: list[Row], ruling: Row | None) -> bool:
+    """Whether the last words of those who spoke of it differ. The programme's own word is never in doubt."""
+    words = [
+        p for p in parts if p["identity"] == identity and p["fate"] in ("entered", "amends", "repeated", "conflict")
+    ]
+    if any(p["partner"] == "programme" and p["fate"] in ("entered", "amends") for p in words):
+        return False
+    last: dict[str, set[str]] = defaultdict(set)
+    if ruling is not None:
+        words = [p for p in words if p["entry"] > ruling["entry"]]
+        if ruling["choice"] != "none":
+            last["the ruling"] = {ruling["choice"]}
+    for p in words:
+        clear = p["fate"] != "conflict"
+        last[p["partner"]] = {p["content"]} if clear else last[p["partner"]] | {p["content"]}
+    return len(set().union(*last.values())) > 1
+
+
+def _taken_back(holds: Row, parts: list[Row], ruling: Row | None) -> bool:
+    """Whether everyone who says it has taken it back, or the programme has; a later ruling for something ends that."""
+    same = [
+        p
+        for p in parts
+        if (p["identity"], p["content"]) == (holds["identity"], holds["content"]) and p["fate"] != "faulty"
+    ]
+    tellers = {p["partner"] for p in same}
+    taken = [w for w in parts if w["kind"] == "withdrawal" and w["fate"] in ("entered", "amends")
+             and (w["withdraws_kind"], w["withdraws_key"].rstrip(" |")) == (holds["kind"], holds["key"])
+             and w["partner"] in {*tellers, "programme"}]  # fmt: skip
+    by = {w["partner"] for w in taken}
+    if not taken or not ("programme" in by or tellers <= by):
+        return False
+    chosen_later = ruling is not None and ruling["choice"] != "none"
+    return not (chosen_later and ruling["entry"] > max(w["entry"] for w in taken))
+
+
+def _ahead(event: Row, parts: list[Row], recorded: dict[int, dt.date]) -> bool:
+    """Whether it is dated after the last day (and one more, for time zones) on which anybody told of it."""
+    if event["kind"] in (*REGISTERS, "withdrawal", "ruling"):
+        return False
+    told = [recorded[p["entry"]] for p in parts if (p["identity"], p["content"]) == (event["identity"], event["content"])
+            and p["fate"] != "faulty"]  # fmt: skip
+    return bool(event["happened"] > max(told) + dt.timedelta(days=1))
+
+
+# --- held ---------------------------------------------------------------------------------------------------
+
+
+def still_held(parts: list[Row], entries: list[Row], disputed: set[str]) -> list[Row]:
+    """Held parts that nothing has closed: no later word, no mended file, no ruling, no end of the dispute."""
+    return [
+        p for p in parts if p["fate"] in ("faulty", "conflict", "question") and not _closed(p, parts, entries, disputed)
+    ]
+
+
+def _closed(held: Row, parts: list[Row], entries: list[Row], disputed: set[str]) -> bool:
+    names = {e["number"]: (e["partner"], e["name"]) for e in entries}
+    rulings = [
+        p for p in parts if p["kind"] == "ruling" and p["partner"] == "programme" and p["fate"] in ("entered", "amends")
+    ]
+    if any(r["settles"] == held["identity"] and r["entry"] > held["entry"] for r in rulings):
+        return True
+    if held["fate"] == "conflict":
+        return held["identity"] not in disputed
+    same = [
+        p
+        for p in parts
+        if p["identity"] and p["identity"] == held["identity"] and p["fate"] in ("entered", "amends", "repeated")
+    ]
+    if held["fate"] == "question" and any(p["entry"] > held["entry"] and p["partner"] == held["partner"] for p in same):
+        return True
+    if held["fate"] == "faulty" and any(
+        p["entry"] > held["entry"] or names[p["entry"]] != names[held["entry"]] for p in same
+    ):
+        return True
+    told = {p["entry"] for p in parts}
+    later = [n for n in names if n > held["entry"] and names[n] == names[held["entry"]] and n in told]
+    if not later:
+        return False
+    drops = {e["number"]: e["drop"] for e in entries}
+    old, new = ([p for p in parts if p["entry"] == n] for n in (held["entry"], min(later)))
+    named = {p["identity"] for p in old if p["identity"]}
+    in_place = any((p["sheet"], p["row"], p["kind"]) == (held["sheet"], held["row"], held["kind"]) for p in new)
+    shared = named & {p["identity"] for p in new}
+    return bool(drops[min(later)] == drops[held["entry"]] or shared or (not named and in_place))
+
+
+STAGES = ("recruit", "juvenile", "sub-canopy", "canopy", "any")
+
+
+def _doubts(state: State, parts: list[Row]) -> list[Row]:
+    """Of each survey row that does not count: its frame, and the species and stage it may be of (None: any)."""
+    rows = [p for p in state.now["survey"] if ("survey", p["identity"]) in state.waits]
+    rows += [
+        p
+        for p in parts
+        if p["kind"] == "survey" and p["identity"] in state.disputed and p["fate"] not in ("repeated", "faulty")
+    ]
+    standing = {p["identity"] for p in state.stands["survey"]}
+    for held in state.held:
+        if held["kind"] == "survey" and held["key"] and held["identity"] not in standing:
+            told = dict(
+                zip(("visit_key", "plot_key", "frame_key", "species", "stage"), held["key"].split(" | "), strict=False)
+            )
+            rows.append({"partner": held["partner"], "species": "", "stage": "", **told})
+    return [{**r, "species": r["species"] or None, "stage": r["stage"] if r["stage"] in STAGES else None} for r in rows]
 
 
 # --- standing -----------------------------------------------------------------------------------------------
@@ -98,6 +209,16 @@ def _waits(event: Row, now: dict[str, list[Row]], rules: Rules) -> bool:
     if kind in ("check", "loss"):
         return _waits_for_its_unit(event, now)
     if kind == "survey":
+        plot = next(p for p in now["plot"] if (p["site_key"], p["plot_key"]) == (event["site_key"], event["plot_key"]))
+        if (plot["role_from"] or dt.date.min) > event["happened"] or event["happened"] > (
+            plot["role_to"] or dt.date.max
+        ):
+            return True
+        frame = [
+            s for s in now["survey"] if all(s[c] == event[c] for c in ("partner", "visit_key", "plot_key", "frame_key"))
+        ]
+        if len({(s["site_key"], s["happened"], s["frame_type"], s["placement"]) for s in frame}) > 1:
+            return True
         dated = [p.dated for p in rules.protocols if p.key == event["protocol"]]
         if not dated or min(dated) > event["happened"]:
             return True
@@ -160,14 +281,16 @@ def _life(unit: Row, state: State, rules: Rules) -> Life:
     off = days(e for e in losses if e["how_known"] in ("adrift", "ashore"))
     witnessed = days(e for e in losses if e["how_known"] == "witnessed")
     last = max(seen, default=0)
-    misses = len({a for a in absent if seen and a <= last})
+    misses = len({a for a in absent if (seen and a <= last) or (witnessed and a < min(witnessed))})
+    told = [e for e in (*state.now["check"], *state.now["loss"]) if e["unit_key"] == unit["unit_key"]]
+    too_early = any(e["happened"] < unit["happened"] for e in told)
     if witnessed:
         went = min(witnessed)
-        return Life(went, went, misses, unresolved=bool(seen) and last > went)
+        return Life(went, went, misses, unresolved=too_early or (bool(seen) and last > went))
     if home:
-        return Life(last, None, misses)
+        return Life(last, None, misses, unresolved=too_early)
     gone = min([*(a for a in absent if not seen or a > last), *off], default=None)
-    return Life(last, gone, misses, unresolved=gone is not None and gone <= last)
+    return Life(last, gone, misses, unresolved=too_early or (bool(seen) and gone is not None and gone < last))
 
 
 def _searched_well(check: Row, state: State, rules: Rules) -> bool:
@@ -220,15 +343,36 @@ def counts(state: State, rules: Rules) -> dict[tuple[Any, ...], tuple[int, Decim
         if superseded or not areas or (at["site_key"], at["plot_key"]) not in plots:
             continue
         for target in [t for p in rules.protocols if p.key == at["protocol"] for t in p.targets]:
-            told = _told(rows, target.species, target.stage, rules)
+            counted = [r for r in rows if not _too_small(r, target.species, rules)]
+            here = [
+                d for d in state.doubts if all(d[c] == at[c] for c in ("partner", "visit_key", "plot_key", "frame_key"))
+            ]
+            unsure = any(
+                d["species"] in (None, target.species)
+                and (d["stage"] in (None, "any", target.stage) or target.stage == "any")
+                for d in here
+            )
+            told = _told(counted, target.species, target.stage, rules, unsure)
             if told is not None:
                 count, written = told
                 found[*k, target.species, target.stage] = (count, min(written, default=min(areas)))
     return found
 
 
-def _told(rows: list[Row], species: str, stage: str, rules: Rules) -> tuple[int, list[Decimal]] | None:
-    """How many of a species and stage the rows of one counted frame tell, and the areas written with them; None: unknown."""
+def _too_small(row: Row, species: str, rules: Rules) -> bool:
+    """Whether the protocol does not count plants as short as this."""
+    smallest = [t.smallest_cm for p in rules.protocols if p.key == row["protocol"] for t in p.targets
+                if (t.species, t.stage) == (row["species"], _stage(row, rules)) and t.smallest_cm is not None]  # fmt: skip
+    return bool(
+        row["species"] == species and row["length_cm"] is not None and smallest and row["length_cm"] < smallest[0]
+    )
+
+
+def _told(rows: list[Row], species: str, stage: str, rules: Rules, unsure: bool) -> tuple[int, list[Decimal]] | None:
+    """How many of a species and stage the rows of one counted frame tell, and the areas written with them; None: unknown.
+
+    unsure: a row of the frame that may be of them is missing, so only one number for all of them can be trusted.
+    """
     of_it = [(_stage(r, rules), r) for r in rows if r["species"] == species]
     plants = [(s, r) for s, r in of_it if r["count"] != 0]
     if stage != "any":
@@ -238,7 +382,9 @@ def _told(rows: list[Row], species: str, stage: str, rules: Rules) -> tuple[int,
     else:
         whole = [r for s, r in of_it if s == "any"]
         meant = whole or [r for _, r in of_it]
-    if any(r["count"] is None for r in meant):
+    one_number = all(r["plant_no"] is None and (r["stage"] is not None or r["length_cm"] is None) for r in meant)
+    whole_stage = stage != "any" or any(s == "any" for s, _ in of_it)
+    if any(r["count"] is None for r in meant) or (unsure and not (meant and one_number and whole_stage)):
         return None
     return sum(r["count"] for r in meant), [r["area_m2"] for r in meant if r["area_m2"] is not None]
 

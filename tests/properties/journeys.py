@@ -13,7 +13,7 @@ from pathlib import Path
 import kept
 import pytest
 from sayings import seeded
-from worlds import Night, World, hand_in, lay_out, ruling_on, troubled_world_of
+from worlds import Night, World, hand_in, lay_out, quarrel, ruling_on, troubled_world_of
 
 import pipeline.examine
 from pipeline import run
@@ -67,22 +67,23 @@ def journey(root: Path, world: World) -> Journey:
 
 
 class Journeys:
-    """Journeys by seed, each played when it is first asked for."""
+    """Journeys by seed (or "quarrel", the drawn one), each played when it is first asked for."""
 
     def __init__(self, folder: Path) -> None:
-        self.folder, self.played = folder, dict[int, Journey]()
+        self.folder, self.played = folder, dict[int | str, Journey]()
 
-    def of(self, seed: int) -> Journey:
+    def of(self, which: int | str) -> Journey:
         """The journey of that seed; not to be changed."""
-        if seed not in self.played:
-            self.played[seed] = journey(self.folder / f"programme-{seed}", troubled_world_of(seeded(seed, crowd=3)))
-        return self.played[seed]
+        if which not in self.played:
+            world = quarrel() if which == "quarrel" else troubled_world_of(seeded(int(which), crowd=3))
+            self.played[which] = journey(self.folder / f"programme-{which}", world)
+        return self.played[which]
 
     @contextmanager
-    def copy(self, seed: int) -> Iterator[Path]:
+    def copy(self, which: int | str) -> Iterator[Path]:
         """A copy of that journey's programme, to go on with."""
         with tempfile.TemporaryDirectory() as folder:
-            yield Path(shutil.copytree(self.of(seed).root, Path(folder) / "programme"))
+            yield Path(shutil.copytree(self.of(which).root, Path(folder) / "programme"))
 
 
 @contextmanager

@@ -6,14 +6,14 @@ from pathlib import Path
 import pytest
 from comparing import by_fold, by_views, differing, times_to_ask
 from hypothesis import given
-from journeys import each_file_examined_once, play
+from journeys import play
 from profiles import examples, seeds
-from worlds import lay_out, troubled_world_of, world_of, worlds
+from worlds import lay_out, troubled_world_of, worlds
 
 from pipeline import run
 
 
-@pytest.mark.parametrize("seed", seeds(8))
+@pytest.mark.parametrize("seed", [*seeds(4), "quarrel"])
 def test_views_agree_with_the_fold_on_stored_journeys(journeys, seed):
     """On stored programmes of several nights, views and fold agree on both axes of time."""
     root = journeys.of(seed).root
@@ -22,7 +22,7 @@ def test_views_agree_with_the_fold_on_stored_journeys(journeys, seed):
 
 
 @given(worlds(troubled_world_of))
-@examples(8)
+@examples(5)
 def test_views_agree_with_the_fold(world):
     """Views and fold agree whatever partners say, contradictions and rulings included, on both axes of time."""
     with tempfile.TemporaryDirectory() as folder:

@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from journeys import each_file_examined_once, outputs, play
 from profiles import examples, seeds
-from sayings import Dice, rows_of, seeded
-from worlds import Night, World, files_of, hand_in, lay_out, rules_of, shared_out, worlds
+from sayings import Dice, Row, on, rows_of, seeded
+from worlds import File, Night, World, files_of, hand_in, lay_out, quarrel, rules_of, shared_out, worlds
 
 from pipeline import run
 from pipeline.indicators.remember import Memory
@@ -23,7 +23,7 @@ from schemas.kinds import all_kinds
 from warehouse import database
 from warehouse.sqlfiles import View, read_views
 
-JOURNEYS = seeds(6)
+JOURNEYS = seeds(4)
 # Worlds in which some register, deployment or rate comes after what names it, so that judging at arrival misleads.
 LATE = (4, 5)
 
@@ -48,11 +48,28 @@ def played(world: World) -> Iterator[tuple[Path, list[int]]]:
 
 
 @given(worlds(at_once_and_in_turns))
-@examples(10)
+@examples(8)
 def test_any_order_of_arrival_gives_the_same_bytes(both):
     """Files handed in over several nights, in any order, publish the same bytes as all of them at once."""
     with each_file_examined_once(), played(both[0]) as (at_once, _), played(both[1]) as (in_turns, _):
         assert outputs(in_turns) == outputs(at_once)
+
+
+def test_a_word_of_two_partners_taken_back_by_one():
+    """A unit that two partners told of alike, and one took back, is treated alike in every order of the three files."""
+    down = {"method": "spore bag", "happened": on(7), "site_key": "CB", "plot_key": "T1"}
+    slip = {"withdraws_kind": "deployment", "withdraws_key": "U1", "reason": "a slip", "happened": on(90)}
+    first, _, _ = quarrel().nights
+    told = [("club", "deployment", {"unit_key": "U1", **down}), ("lab", "deployment", {"unit_key": "U1", **down}),
+            ("lab", "withdrawal", slip)]  # fmt: skip
+    files = [File(who, f"{kind}-0.csv", (Row(who, kind, tuple(cells.items())),)) for who, kind, cells in told]
+    published = set()
+    with each_file_examined_once():
+        for order in ((0, 1, 2), (1, 0, 2)):
+            nights = [Night(first.files[:2]), *(Night((files[n],)) for n in order)]
+            with played(World(quarrel().rules, tuple(nights))) as (root, _):
+                published.add(outputs(root)["indicators.csv"])
+    assert len(published) == 1
 
 
 def judged_at_arrival(root: Path, heads: Sequence[int]) -> dict[str, bytes]:
@@ -95,7 +112,7 @@ def test_a_drop_handed_in_twice_changes_nothing(journeys, seed):
         assert outputs(root) == before
 
 
-@pytest.mark.parametrize("seed", seeds(2))
+@pytest.mark.parametrize("seed", seeds(1))
 def test_a_drop_doubled_in_one_take_in_changes_nothing(journeys, tmp_path, seed):
     """Every file lying twice in an inbox, under two names, publishes the same bytes as lying there once."""
     once = journeys.of(seed)

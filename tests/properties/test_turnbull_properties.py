@@ -202,7 +202,7 @@ def honest(figure: Estimate) -> None:
 @given(site_samples, days, st.dictionaries(st.sampled_from("xyz"), st.tuples(st.integers(0, 9), days)))
 def test_every_figure_is_honest(sites, day, gone):
     """No NaN, no inf, limits round the value or its bounds and never shrunk to a point, a reason for refusals."""
-    over = retention_over_sites(sites, day, gone)
+    over = retention_over_sites(sites, day, {site: [(0.0, *told)] for site, told in gone.items()})
     honest(over)
     assert (over.cautions != ()) == any(units for units, _ in gone.values())
     together = [r for sample in sites.values() for r in sample]
@@ -286,27 +286,45 @@ def test_sites_never_found_again_do_not_drop_out():
     found = {name: [(60.0, INF, 5), (0.0, 60.0, 5)] for name in "ab"}
     plain = retention_over_sites(found, 60)
     for sites in (found, found | {"c": [(0.0, INF, 10)]}):
-        figure = retention_over_sites(sites, 60, {"c": (10, 30.0)})
+        figure = retention_over_sites(sites, 60, {"c": [(0.0, 10, 30.0)]})
         assert (figure.value, figure.n) == (plain.value, 20)
         assert figure.note.startswith("over 2 sites; 10 of 30 units were never looked for again")
         assert figure.cautions == (
-            "1 site with 10 units of which no visit tells: the fraction lies between 0.333 (all lost by the first "
-            "failed search) and 0.667 (all kept)",
+            "1 site not found again had 10 units that may be lost: the fraction lies between 0.333 (all lost by the "
+            "first failed search) and 0.667 (all kept)",
         )
     # A search that failed later than the day asked about leaves the worst as bad.
-    assert "between 0.333" in retention_over_sites(found, 60, {"c": (10, 90.0)}).cautions[0]
-    alone = retention_over_sites({}, 60, {"c": (10, 30.0), "d": (1, 9.0)})
+    assert "between 0.333" in retention_over_sites(found, 60, {"c": [(0.0, 10, 90.0)]}).cautions[0]
+    alone = retention_over_sites({}, 60, {"c": [(0.0, 10, 30.0)], "d": [(0.0, 1, 9.0)]})
     assert alone.state == "not estimable"
     assert alone.cautions[0].startswith(
-        "2 sites with 11 units of which no visit tells: the fraction lies between 0.000"
+        "2 sites not found again had 11 units that may be lost: the fraction lies between 0.000"
     )
     # Refitting may move the curve the other way (here all lost gives 0.256); the span holds the figure all the same.
     odd = {"a": [(2.0, 6.0, 3), (4.0, INF, 1), (0.0, 0.0, 3), (0.0, 4.0, 2), (1.0, INF, 2)]}
-    figure = retention_over_sites(odd, 4, {"c": (2, 2.0)})
+    figure = retention_over_sites(odd, 4, {"c": [(0.0, 2, 2.0)]})
     assert figure.value == pytest.approx(0.242, abs=5e-4)
     assert "lies between 0.242" in figure.cautions[0]
-    with pytest.raises(ValueError, match="site a is said never found"):
-        retention_over_sites(found, 60, {"a": (10, 30.0)})
+
+
+def test_a_site_lost_after_an_early_look_does_not_pass_for_kept():
+    """Two sites hold 10 of 20; a third was seen whole on day 10 and not found on day 30: 10/30 to 20/30 on day 60."""
+    sites = {name: [(60.0, INF, 5), (0.0, 60.0, 5)] for name in "ab"} | {"c": [(10.0, INF, 10)]}
+    figure = retention_over_sites(sites, 60, {"c": [(10.0, 10, 30.0)]})
+    assert "between 0.333 (all lost" in figure.cautions[0]
+    assert "and 0.667 (all kept)" in figure.cautions[0]
+    # on a day when its units were still seen, the failed search takes nothing away
+    assert (
+        "between 1.000 (all lost by the first failed search) and 1.000"
+        in (retention_over_sites({"c": [(10.0, INF, 10)]}, 9, {"c": [(10.0, 10, 30.0)]}).cautions[0])
+    )
+    alone = site_retention([(10.0, INF, 6), (10.0, 20.0, 2)], 60, [(10.0, 6, 30.0)])
+    assert (
+        "the site, not found again, had 6 units that may be lost: the fraction lies between 0.000" in alone.cautions[0]
+    )
+    assert "and 0.750 (all kept)" in alone.cautions[0]
+    with pytest.raises(ValueError, match="more than were told of"):
+        retention_over_sites(sites, 60, {"c": [(10.0, 11, 30.0)]})
 
 
 def test_minus_zero_is_zero():
@@ -354,7 +372,7 @@ def test_days_that_cannot_be_are_refused(day):
         lambda: likelihood_limits([1.0], [2.0], [1], day),
         lambda: site_retention([], day),
         lambda: retention_over_sites({}, day),
-        lambda: retention_over_sites({"a": sample}, 1, {"b": (1, day)}),
+        lambda: retention_over_sites({"a": sample}, 1, {"b": [(0.0, 1, day)]}),
     )
     for ask in asked:
         with pytest.raises(ValueError, match="finite and at least 0"):

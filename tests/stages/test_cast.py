@@ -117,6 +117,18 @@ def test_decimal_comma(one, text, value):
 
 
 @pytest.mark.parametrize(
+    ("text", "value"),
+    [("1e-05", "0.00001"), ("2.5e+3", "2500"), ("1e+17", "fault"), ("1E3", "fault"), ("1e3 m", "fault")],
+)
+def test_typed_floats(cast, text, value):
+    """A float of a typed file is read however its library writes it; in text the same would be a slip of the pen."""
+    typed, faults = cast("visit", {"max_depth_m": [text]}, native=True)
+    assert (faults and "fault") or typed["max_depth_m"] == [Decimal(value)]
+    assert bool(faults) == (value == "fault")
+    assert cast("visit", {"max_depth_m": [text]})[1]
+
+
+@pytest.mark.parametrize(
     ("decimal", "thousands", "text", "value"),
     [
         (".", ",", "1,234", "1234"), (".", ",", "1,234.5", "1234.5"), (".", ",", "12,345,678", "12345678"), (".", ",", "999", "999"),

@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline import settle
+from pipeline import run, settle
 from pipeline.ledger.store import Ledger
 
 
@@ -251,6 +251,47 @@ def test_retake_amends_and_is_not_asked_about(programme):
     assert programme.retake() == []
 
 
+PLACES = 'dates = "DMY"\n[codes.site_key]\n"Cove" = "{site}"\n[[sheet]]\nfiles = ["checks*.csv"]\nkind = "check"\n'
+PLACES += '[sheet.columns]\nhappened = "Day"\nsite_key = "Place"\nunit_key = "Bag"\nstate = "Found"\n'
+CHECKS = "Day   Place   Bag   Found\n01/03/2025   Cove   B1   attached\n02/03/2025   Cove   B2   {state}\n"
+
+
+def test_a_retake_takes_back_what_its_rows_no_longer_say(programme):
+    """A mapping that gave the wrong site made dives of another name: read again, only the new ones count."""
+    programme.partner("club", PLACES.format(site="NP"))
+    programme.take({"club/checks.csv": CHECKS.format(state="torn")})
+    checks = "select visit_key, unit_key from check_now order by all"
+    assert programme.now(checks) == [("NP 2025-03-01 1", "B1"), ("NP 2025-03-02 1", "B2")]
+    before = programme.ledger.last_number()
+    programme.partner("club", PLACES.format(site="CB"))
+    programme.retake()
+    assert programme.now(checks) == [("CB 2025-03-01 1", "B1"), ("CB 2025-03-02 1", "B2")]
+    assert programme.now(checks, run.Asked(entry=before))[0] == ("NP 2025-03-01 1", "B1")
+
+
+def test_a_retake_leaves_what_another_drop_says(programme):
+    """What the retaken rows no longer say still counts where another file says it, handed in before or after."""
+    programme.partner("club", PLACES.format(site="NP"))
+    programme.take({"club/checks.csv": CHECKS.format(state="torn")})
+    own = "visit_key   site_key   happened   unit_key   state\nNP 2025-03-0{n} 1   NP   2025-03-0{n}   B{n}   {state}"
+    programme.take({"club/own.csv": own.format(n=1, state="attached")})
+    programme.partner("club", PLACES.format(site="CB"))
+    programme.retake()
+    programme.take({"club/late.csv": own.format(n=2, state="torn")})
+    found = programme.now("select visit_key from check_now order by all")
+    assert found == [("CB 2025-03-01 1",), ("CB 2025-03-02 1",), ("NP 2025-03-01 1",), ("NP 2025-03-02 1",)]
+
+
+def test_a_retake_that_cannot_read_a_row_takes_nothing_back(programme):
+    """Under a mapping that holds the row, what it said before stands until somebody knows better."""
+    programme.partner("club", PLACES.format(site="NP"))
+    programme.take({"club/checks.csv": CHECKS.format(state="torn")})
+    programme.partner("club", PLACES.format(site="CB").replace('state = "Found"', 'state = "Bag"'))
+    [entry] = programme.retake()
+    assert (entry.receipt.held, entry.receipt.asked) == (2, 0)
+    assert len(programme.now("select * from check_now")) == 2
+
+
 def test_one_row_alone_may_amend(programme):
     """A small file of one correction amends, though that is all of its rows."""
     programme.take({"club/visit.csv": FOUR})
@@ -279,6 +320,13 @@ def test_vanished_rows_are_asked_about(programme):
     assert told == [("visit", "D2", 3), ("visit", "D4", 5)]
     assert (entry.receipt.asked, entry.receipt.parts, entry.receipt.held) == (2, 3, 0)
     assert programme.now(NOW) == [*FOUR_NOW, ("D5", 9)]
+
+
+def test_vanished_held_rows_are_asked_about(programme):
+    """A held row that the next file of this name has not was taken out, not mended: it is asked about as held."""
+    programme.take({"club/visit.csv": FOUR.replace("D2", "D2").replace("2025-03-02   found", "2025-03-02   lost")})
+    [entry] = programme.take({"club/visit.csv": visits(D1=5, D3=7, D4=8)})
+    assert [(v["key"], v["held"]) for v in programme.segment(entry, "asked")] == [("D2", True)]
 
 
 def test_vanished_rows_are_asked_about_only_where_it_makes_sense(programme):

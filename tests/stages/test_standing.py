@@ -220,6 +220,61 @@ EXAMPLES = {
             ("survey", f"D1 | T1 | 3 | {KELP} | recruit", "caution", "rough count"),
         ],
     ),
+    "223_rule_plot_role": (
+        {
+            "programme/plot roles.csv": """
+                site_key   plot_key   plot_kind   area_m2   control_kind   assigned_by   role_from    role_to
+                CB         C2         control     50        untouched      random        2025-02-01   2025-06-01
+            """,
+            "club/survey.csv": """
+                visit_key   happened     site_key   plot_key   frame_key   frame_type   placement   protocol   species                stage     count   area_m2
+                D0          2025-01-31   CB         C2         1           quadrat      random      frames     Laminaria hyperborea   recruit   3       0.25
+                D1          2025-06-01   CB         C2         1           quadrat      random      frames     Laminaria hyperborea   recruit   3       0.25
+                D2          2025-06-02   CB         C2         1           quadrat      random      frames     Laminaria hyperborea   recruit   3       0.25
+                D2          2025-06-02   CB         T1         1           quadrat      random      frames     Laminaria hyperborea   recruit   3       0.25
+            """,
+        },
+        [("survey", f"{d} | C2 | 1 | {KELP} | recruit", "waits", "outside the role of the plot") for d in ("D0", "D2")],
+    ),
+    "224_rule_frame_twofold": (
+        {
+            "club/survey.csv": """
+                visit_key   happened     site_key   plot_key   frame_key   frame_type   placement   protocol   species                stage      count   area_m2
+                D1          2025-06-01   CB         T1         1           quadrat      random      frames     Laminaria hyperborea   recruit    3       0.25
+                D1          2025-06-01   CB         T1         1           quadrat      random      other      Laminaria hyperborea   juvenile   3       0.50
+                D1          2025-06-01   CB         T1         2           quadrat      random      frames     Laminaria hyperborea   recruit    3       0.25
+                D1          2025-06-01   CB         T1         2           quadrat      at unit     frames     Laminaria hyperborea   juvenile   3       0.25
+                D1          2025-06-01   CB         C1         2           quadrat      fixed       frames     Laminaria hyperborea   juvenile   3       0.25
+            """,
+        },
+        [("survey", f"D1 | T1 | 2 | {KELP} | {stage}", "waits", "frame told in two ways") for stage in ("juvenile", "recruit")],
+    ),
+    "225_rule_other_than_plants": (
+        {
+            "club/survey.csv": """
+                visit_key   happened     site_key   plot_key   frame_key   frame_type   placement   protocol   species                stage     count   area_m2   counted_as
+                D1          2025-06-01   CB         T1         1           quadrat      random      frames     Laminaria hyperborea   recruit   3       0.25      plant
+                D1          2025-06-01   CB         T1         2           quadrat      random      frames     Laminaria hyperborea   recruit   3       0.25      frond
+                D1          2025-06-01   CB         T1         3           quadrat      random      frames     Laminaria hyperborea   recruit   0       0.25      frond
+                D1          2025-06-01   CB         T1         4           quadrat      random      frames     Laminaria hyperborea   recruit   3       0.25      .
+            """,
+        },
+        [("survey", f"D1 | T1 | 2 | {KELP} | recruit", "caution", "other than plants counted")],
+    ),
+    "226_rule_other_frame": (
+        {
+            "club/survey.csv": """
+                visit_key   happened     site_key   plot_key   frame_key   frame_type   placement   protocol   species                stage     count   area_m2
+                D1          2025-06-01   CB         T1         1           quadrat      random      frames     Laminaria hyperborea   recruit   3       0.25
+                D1          2025-06-01   CB         T1         2           quadrat      chosen      frames     Laminaria hyperborea   recruit   3       0.25
+                D1          2025-06-01   CB         T1         3           belt         random      frames     Laminaria hyperborea   recruit   3       9
+            """,
+        },
+        [
+            ("survey", f"D1 | T1 | {n} | {KELP} | recruit", "caution", "laid otherwise than the protocol says")
+            for n in (2, 3)
+        ],
+    ),
     # one minute of latitude is about 1852 m (the sea mile); the site reaches 200 + 10 m
     "230_rule_position": (
         {
@@ -364,6 +419,20 @@ EXAMPLES = {
         },
         [("cost", f"R{n}", "waits", "cost has no place yet") for n in (6, 7, 9)],
     ),
+    "260_rule_dated_ahead": (
+        {
+            "club/deployment.csv": """
+                unit_key   method      site_key   plot_key   happened
+                B1         spore bag   CB         T1         2025-03-01
+                B2         spore bag   CB         T1         2095-03-01
+            """,
+            "programme/permit.csv": """
+                permit_key   authority   holder   activity   valid_from   valid_to     happened
+                P-9          Fishery     club     collect    2095-01-01   2096-01-01   2095-01-01
+            """,
+        },
+        [("deployment", "B2", "waits", "dated ahead")],
+    ),
 }  # fmt: skip
 
 LIMITS = """
@@ -446,13 +515,17 @@ LIVES = {
     "removed by a third party": (["D7 attached", "D20 lost ashore removed"], (7, 20, 0, "")),
     "seen and missed on one day": (["D7 attached", "E7 absent"], (7, None, 1, "")),
     "found ashore, later seen attached": (
-        ["D20 lost ashore", "D30 attached"], (30, 20, 0, "gone on or before the day it was last seen"),
+        ["D20 lost ashore", "D30 attached"], (30, 20, 0, "found off before the day it was last seen"),
     ),
+    "seen and found adrift on one day": (["D30 attached", "D30 lost adrift"], (30, 30, 0, "")),
+    "absent before it was seen to go": (["D7 attached", "D20 absent", "D30 lost witnessed"], (30, 30, 1, "")),
     "seen to go, later seen attached": (
         ["D20 lost witnessed", "D30 attached"], (30, None, 0, "seen after it was seen to go"),
     ),
-    "absent on the day it was put down": (["D0 absent"], (0, 0, 0, "gone on or before the day it was last seen")),
-    "looked for before it was put down": (["D-3 attached", "D7 attached"], (7, None, 0, "")),
+    "absent on the day it was put down": (["D0 absent"], (0, 0, 0, "")),
+    "looked for before it was put down": (
+        ["D-3 attached", "D7 attached"], (7, None, 0, "looked for before it was put down"),
+    ),
 }  # fmt: skip
 
 
@@ -671,6 +744,17 @@ def test_as_of_what_was_recorded(programme):
     assert programme.standing() == []
 
 
+def test_as_of_a_day_before_a_register_was_amended(programme):
+    """A register amended from some day on is known as of an earlier day as it was then."""
+    bed = "bed_key   species   estimated_on   fertile   estimate_method\nOLD   Laminaria hyperborea   2025-08-01   400   belts"
+    programme.take({"programme/bed new.csv": bed})
+    known = "select fertile from bed_now"
+    assert programme.now(known) == [(400,)]
+    assert programme.now(known, Asked(happened=dt.date(2025, 8, 1))) == [(400,)]
+    assert programme.now(known, Asked(happened=dt.date(2025, 7, 31))) == [(1000,)]
+    assert programme.now(known, Asked(happened=dt.date(2025, 1, 9))) == []
+
+
 def test_as_of_a_day_and_an_entry(programme):
     """Both times are asked together: what had happened by a day, as it was told by an entry."""
     visit = "visit_key   site_key   happened     outcome   visibility_m\n"
@@ -686,9 +770,12 @@ def test_as_of_a_day_and_an_entry(programme):
 
 
 def test_latest_day_is_the_last_that_happened(programme):
-    """Without a day asked for, the views are as of the last day anything happened, rulings and withdrawals aside."""
+    """Without a day asked for, the views are as of the last day anything happened: no ruling, register or slip ahead."""
     programme.take({
         "club/deployment.csv": DOWN,
+        "lab/deployment.csv": DOWN.replace("B1", "B7").replace("B2", "B8").replace("2025-03-01", "2095-03-01"),
+        "programme/plot.csv": "site_key   plot_key   plot_kind   area_m2   happened\nNP   T9   treated   20   2025-12-01",
         "club/withdrawal.csv": "happened   withdraws_kind   withdraws_key   reason\n2026-01-01   deployment   B2   slip",
     })  # fmt: skip
     assert programme.now("select happened from as_of") == [(dt.date(2025, 3, 1),)]
+    assert programme.now("select count(*) from plot_now where plot_key = 'T9'") == [(1,)]

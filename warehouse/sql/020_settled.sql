@@ -20,9 +20,12 @@ with many as (
     cross join as_of a
     where p.fate in ('entered', 'amends', 'conflict', 'question') and p.entry <= a.entry
 ), ranked as (
-    select identity, content, entry, sheet, row, part, partner, since,
-        row_number() over (partition by identity order by since desc, entry, sheet, row, part) as newest
-    from candidate
+    select c.identity, c.content, c.entry, c.sheet, c.row, c.part, c.partner, c.since,
+        row_number() over (
+            partition by c.identity order by c.since desc, c.entry, c.sheet, c.row, c.part) as newest
+    from candidate c
+    left join later_register l on l.entry = c.entry and l.sheet = c.sheet and l.row = c.row and l.part = c.part
+    where l.entry is null
 )
 select identity, content, entry, sheet, row, part, partner, since
 from ranked

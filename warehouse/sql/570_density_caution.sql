@@ -1,4 +1,4 @@
--- one row per site, round and caution that stands beside its surveys, its plots or the site itself
+-- one row per site, round and caution that stands beside its surveys, its units or the site itself, or of what is left out
 select distinct site_key, round_on, why
 from (
     select s.site_key, q.round_on, t.why
@@ -12,4 +12,27 @@ from (
     join site_stands s on s.identity = t.identity
     join survey_round q on q.site_key = s.site_key
     where t.kind = 'site' and t.effect = 'caution'
+    union all
+    select f.site_key, f.round_on,
+        'some counts leave out frames of which a row is held, waits or is in dispute: ' || cast(count(distinct
+            f.partner || ' ' || f.visit_key || ' ' || f.plot_key || ' ' || f.frame_key) as varchar) as why
+    from frame f
+    join doubt d on d.partner = f.partner and d.visit_key = f.visit_key and d.plot_key = f.plot_key
+        and d.frame_key = f.frame_key
+    group by f.site_key, f.round_on
+    union all
+    select n.site_key, q.round_on,
+        'rows of surveys that wait and are left out: ' || cast(count(distinct n.identity) as varchar) as why
+    from survey_now n
+    join waiting w on w.kind = 'survey' and w.identity = n.identity
+    join survey_round q on q.site_key = n.site_key and q.happened = n.happened
+    group by n.site_key, q.round_on
+    union all
+    select d.site_key, q.round_on, 'units put down with a caution, ' || t.rule || ': '
+        || cast(count(distinct d.identity) as varchar) as why
+    from standing t
+    join deployment_stands d on d.identity = t.identity
+    join survey_round q on q.site_key = d.site_key and q.round_on >= d.happened
+    where t.kind = 'deployment' and t.effect = 'caution'
+    group by d.site_key, q.round_on, t.rule
 ) touched

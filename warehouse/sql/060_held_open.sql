@@ -1,0 +1,58 @@
+-- one row per held part that is still open: nobody said its thing since, its file did not come again, no ruling spoke
+-- kept
+with held as (
+    select p.entry, p.partner, e.name, e.drop, p.sheet, p.row, p.part, p.kind, p.fate, p.identity, p.key,
+        cast(p.entry as varchar) || '/' || case when p.sheet = '' then '' else p.sheet || '/' end
+            || cast(p.row as varchar) || '/' || cast(p.part as varchar) as held_name
+    from part p
+    join entry e on e.number = p.entry
+    cross join as_of a
+    where p.fate in ('faulty', 'conflict', 'question') and p.entry <= a.entry
+), said as (  -- said since, or in another file whenever that came
+    select distinct h.held_name
+    from held h
+    join part p on p.identity = h.identity
+    join entry e on e.number = p.entry
+    cross join as_of a
+    where p.fate in ('entered', 'amends', 'repeated') and p.entry <= a.entry
+        and (
+            (h.fate = 'faulty' and (p.entry > h.entry or e.partner <> h.partner or e.name <> h.name))
+            or (h.fate = 'question' and p.entry > h.entry and p.partner = h.partner)
+        )
+), followed as (  -- the next file of the same name that could be read
+    select h.entry, min(n.number) as next_entry
+    from (select distinct entry, partner, name from held) h
+    join entry n on n.partner = h.partner and n.name = h.name and n.number > h.entry
+    join (select distinct entry from part) brought on brought.entry = n.number
+    cross join as_of a
+    where n.number <= a.entry
+    group by h.entry
+), alike as (  -- it is the same sheet, mended, if the two have anything in common
+    select f.entry, f.next_entry, max(case when o.drop = n.drop then 1 else 0 end) as same_drop,
+        count(distinct p.identity) as shared, count(b.identity) as named
+    from followed f
+    join entry o on o.number = f.entry
+    join entry n on n.number = f.next_entry
+    left join part b on b.entry = f.entry
+    left join part p on p.entry = f.next_entry and p.identity = b.identity
+    group by f.entry, f.next_entry
+), came_again as (  -- of a file whose rows had no names at all, a row of the same kind in the same place is the same row
+    select h.held_name
+    from held h
+    join alike s on s.entry = h.entry
+    left join part p on p.entry = s.next_entry and p.sheet = h.sheet and p.row = h.row and p.kind = h.kind
+    where s.same_drop = 1 or s.shared > 0 or (s.named = 0 and p.row is not null)
+)
+select h.entry, h.partner, h.name, h.drop, h.sheet, h.row, h.part, h.kind, h.fate, h.identity, h.key, h.held_name
+from held h
+left join said s on s.held_name = h.held_name
+left join (select distinct held_name from came_again) c on c.held_name = h.held_name
+left join ruled r on r.identity = h.identity
+left join dismissed d on d.held_name = h.held_name
+left join in_dispute q on q.identity = h.identity
+where d.held_name is null
+    and coalesce(r.entry, 0) <= h.entry
+    and (
+        (h.fate = 'conflict' and q.identity is not null)
+        or (h.fate <> 'conflict' and s.held_name is null and c.held_name is null)
+    )
