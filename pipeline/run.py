@@ -15,9 +15,10 @@ from pipeline import disk
 from pipeline.errors import BadUsage
 from pipeline.ledger.entry import Entry
 from pipeline.ledger.files import redactions
-from pipeline.ledger.redact import told
+from pipeline.ledger.redact import told as redaction_told
 from pipeline.ledger.store import Ledger
-from pipeline.programme import Places, Programme, Rules, open_programme, parse_rules, partner_names
+from pipeline.programme import Places, Programme, Rules, open_programme, parse_rules
+from pipeline.receive import Found, receive
 
 if TYPE_CHECKING:  # loaded only when there is something to do with them
     import duckdb
@@ -39,23 +40,13 @@ def this_instant() -> dt.datetime:
     return dt.datetime.now(dt.UTC)
 
 
-@dataclass(frozen=True)
-class Found:
-    """A file in an inbox that the ledger does not know yet, or a kept drop that is read again."""
-
-    partner: str
-    name: str
-    drop: str
-    size: int
-    retaken: bool = False
-
-
 @dataclass
 class TakeIn:
-    """What a take-in did: how many files it looked at, and the entries it added."""
+    """What a take-in did: how many files it looked at, the entries it added, files passed over with their reasons."""
 
     looked_at: int = 0
     entries: list[Entry] = field(default_factory=list)
+    passed_over: list[str] = field(default_factory=list)
 
     @property
     def held(self) -> int:
@@ -89,8 +80,11 @@ def take(root: Path, say: Say = silent) -> TakeIn:
     entries = ledger.entries()
     known, erased = {(e.partner, e.drop) for e in entries if e.drop}, set(redactions(entries))
     with ledger.at_work():
-        looked_at, news = receive(programme.places, ledger, known, erased)
-        return TakeIn(looked_at, _take_in(programme, ledger, news, say))
+        received = receive(programme.places, ledger, known, erased)
+        for told in received.passed_over:
+            say(told)
+        entries = _take_in(programme, ledger, received.news, say)
+        return TakeIn(received.looked_at, entries, received.passed_over)
 
 
 def retake(root: Path, partner: str = "", drop: str = "", say: Say = silent) -> TakeIn:
@@ -106,7 +100,7 @@ def retake(root: Path, partner: str = "", drop: str = "", say: Say = silent) -> 
     entries = [e for e in every if e.drop and e.drop not in erased]
     if drop and not any(e.drop.startswith(drop) for e in entries):
         for gone in (e for digest, e in erased.items() if digest.startswith(drop)):
-            raise BadUsage(f"{told(gone)}. It cannot be read again; what had entered still counts.")
+            raise BadUsage(f"{redaction_told(gone)}. It cannot be read again; what had entered still counts.")
     last = {(e.partner, e.drop): e.mapping for e in entries}
     news = {}
     for e in entries:
@@ -116,26 +110,6 @@ def retake(root: Path, partner: str = "", drop: str = "", say: Say = silent) -> 
             news[e.partner, e.drop] = Found(e.partner, e.name, e.drop, e.size, retaken=True)
     with ledger.at_work():
         return TakeIn(len(entries), _take_in(programme, ledger, list(news.values()), say))
-
-
-def receive(places: Places, ledger: Ledger, known: set[tuple[str, str]], erased: set[str]) -> tuple[int, list[Found]]:
-    """Keep the bytes of every inbox file that is not known; files stay where they are. Gives (looked at, news).
-
-    erased: hashes of drops whose bytes were erased; they are never kept again, whoever hands them in.
-    """
-    looked_at, news, met = 0, [], set(known)
-    for partner in partner_names(places):
-        inbox = places.inbox / partner
-        for path in sorted(p for p in inbox.rglob("*") if p.is_file() and not p.name.startswith((".", "~"))):
-            looked_at += 1
-            digest = disk.sha256_of(path)
-            if (partner, digest) in met or digest in erased:
-                continue
-            digest, size = ledger.keep_file(path)
-            if (partner, digest) not in met:  # the file may have grown between the two looks
-                met.add((partner, digest))
-                news.append(Found(partner, path.relative_to(inbox).as_posix(), digest, size))
-    return looked_at, news
 
 
 def _take_in(programme: Programme, ledger: Ledger, news: Sequence[Found], say: Say) -> list[Entry]:

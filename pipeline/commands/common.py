@@ -64,9 +64,9 @@ def took(args: argparse.Namespace, done: run.TakeIn) -> int:
         text = screen.receipts(done.entries, width())
     else:
         text = f"Nothing new in {done.looked_at} files.\n"
-    told(
-        args, {"looked_at": done.looked_at, "entries": [{"number": e.number, **asdict(e)} for e in done.entries]}, text
-    )
+    entries = [{"number": e.number, **asdict(e)} for e in done.entries]
+    text += "".join(f"Passed over: {p}.\n" for p in done.passed_over)
+    told(args, {"looked_at": done.looked_at, "entries": entries, "passed_over": done.passed_over}, text)
     return HELD if done.held else FINE
 
 
