@@ -21,9 +21,9 @@ if TYPE_CHECKING:  # loaded only when asked for
 def figures(root: Path, asked: Asked | None = None) -> "tuple[list[Figure], str]":
     """Figures and, in words, the day they are as of: those published, or what is asked computed from the projection."""
     if asked is not None:
-        from pipeline.asked import in_words
+        from pipeline.when import in_words
 
-        computed, day = run.figures_of(root, asked, run.remembered(open_programme(root).places))
+        computed, day = run.figures_of(root, asked)
         return computed, in_words(root, asked, day)
     as_of = published_as_of(root)
     if not as_of:
@@ -78,10 +78,8 @@ def verify(root: Path, light: bool = False, tick: Callable[[int, int], None] = l
         ("warehouse/current", database.seen_head(places.warehouse)),
         ("out/about.json", about.published_head(places.out)),
     ]
+    seen += about.letters_seen(places.out, Ledger(places.ledger).last_number())
     witnesses = [Witness(where, Head(*head)) for where, head in seen if head is not None and head[0]]
-    letters, last = about.letters_seen(places.out), Ledger(places.ledger).last_number()
-    beyond = [s for s in letters if s.number > last][-1:]  # of an end that was cut off one letter tells enough
-    witnesses += [Witness(s.letter, Head(s.number, s.hash)) for s in letters if s.number <= last or s in beyond]
     return look(Ledger(places.ledger), witnesses, light, tick)
 
 

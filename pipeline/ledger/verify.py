@@ -137,5 +137,5 @@ def _compare_witnesses(hashes: list[str], witnesses: Iterable[Witness], verdict:
         verdict.notes.append("End not provable: nothing outside the ledger wrote its head down")
     elif proved < last:
         verdict.notes.append(
-            f"Entries after {proved} are vouched for by nobody; `wrackline measure` writes their head down"
+            f"Nobody outside has seen the entries after {proved} yet: `wrackline measure` notes the head"
         )
