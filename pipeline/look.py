@@ -22,9 +22,9 @@ if TYPE_CHECKING:  # loaded only when asked for
 def figures(root: Path, asked: Asked | None = None) -> "tuple[list[Figure], str]":
     """Figures and, in words, the day they are as of: those published, or what is asked computed from the projection."""
     if asked is not None:
-        from pipeline.asked import in_words
+        from pipeline.when import in_words
 
-        computed, day = run.figures_of(root, asked, run.remembered(open_programme(root).places))
+        computed, day = run.figures_of(root, asked)
         return computed, in_words(root, asked, day)
     as_of = published_as_of(root)
     if not as_of:
@@ -79,11 +79,8 @@ def witnesses(places: Places, others: Sequence[Path] = ()) -> "list[Witness]":
         ("backup.json", _noted(places.root)),
         *((str(path), _noted(path)) for path in others),
     ]
-    letters, last = about.letters_seen(places.out), Ledger(places.ledger).last_number()
-    beyond = [s for s in letters if s.number > last][-1:]  # of an end that was cut off one letter tells enough
-    told = [(where, Head(*head)) for where, head in seen if head is not None and head[0]]
-    told += [(s.letter, Head(s.number, s.hash)) for s in letters if s.number <= last or s in beyond]
-    return [Witness(where, head) for where, head in told]
+    seen += about.letters_seen(places.out, Ledger(places.ledger).last_number())
+    return [Witness(where, Head(*head)) for where, head in seen if head is not None and head[0]]
 
 
 def _noted(path: Path) -> tuple[int, str] | None:

@@ -244,7 +244,6 @@ class Asked:
     rules: str = "then"
 
 
-ESTIMATES = "estimates.json"
 LATEST = Asked()  # everything the ledger holds
 
 
@@ -255,24 +254,17 @@ def session(root: Path, asked: Asked = LATEST) -> "Iterator[tuple[duckdb.DuckDBP
     from schemas.kinds import all_kinds
     from warehouse import database
 
-    programme, last = open_programme(root), projected(root)
+    programme = open_programme(root)
+    at = database.pointer(programme.places.warehouse)
+    if at is None:
+        raise BadUsage("Nothing is measured yet. Run `wrackline measure` first.")
     # what is projected is asked, even when another run has just recorded more
-    asked = replace(asked, entry=last if asked.entry is None else min(asked.entry, last))
+    asked = replace(asked, entry=at.number if asked.entry is None else min(asked.entry, at.number))
     rules = rules_as_of(programme, asked)
     with database.reading(
         programme.places.warehouse, all_kinds(), rule_tables(rules), asked.happened, asked.entry
     ) as con:
         yield con, rules
-
-
-def projected(root: Path) -> int:
-    """Number of the last entry that is projected; BadUsage when nothing is."""
-    from warehouse import database
-
-    at = database.pointer(open_programme(root).places.warehouse)
-    if at is None:
-        raise BadUsage("Nothing is measured yet. Run `wrackline measure` first.")
-    return at.number
 
 
 def rules_as_of(programme: Programme, asked: Asked) -> Rules:
@@ -304,14 +296,6 @@ def figures_of(root: Path, asked: Asked = LATEST, memory: "Memory | None" = None
     return figures, day
 
 
-def remembered(places: Places) -> "Memory":
-    """The estimates of the last publication, so that what did not change is not computed again."""
-    from pipeline.indicators.remember import memory_from
-
-    kept = places.warehouse / ESTIMATES
-    return memory_from(kept.read_text() if kept.is_file() else "")
-
-
 @dataclass(frozen=True)
 class Published:
     """What a publication did: figures written, names of those computed anew, letters written; zeros if none was due."""
@@ -333,10 +317,12 @@ def publish(root: Path, say: Say = silent) -> Published:
     head = database.seen_head(places.warehouse)
     if head is None or head[0] == 0 or about.published_head(places.out) == head:
         return Published()
+    from pipeline.indicators.remember import memory_from
     from pipeline.open_pages import write_pages
     from pipeline.outputs.tables import write_tables
 
-    memory = remembered(places)
+    kept = places.warehouse / "estimates.json"
+    memory = memory_from(kept.read_text() if kept.is_file() else "")
     say("measuring")
     import duckdb
 
@@ -347,10 +333,10 @@ def publish(root: Path, say: Say = silent) -> Published:
         project(root, say, rebuild=True)
         figures, as_of = figures_of(root, memory=memory)
     write_tables(figures, as_of, places.out)
-    disk.replace(places.warehouse / ESTIMATES, memory.to_text().encode())
+    disk.replace(kept, memory.to_text().encode())
     say("writing letters")
     letters = write_letters(root)
-    with session(root) as (con, rules):
+    with session(root, Asked(entry=head[0])) as (con, rules):
         write_pages(con, rules.name, places.out)
     about.write(places.out, *head, as_of, len(figures))
     return Published(len(figures), tuple(memory.computed), letters)

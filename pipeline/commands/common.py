@@ -91,7 +91,7 @@ def asked_for(args: argparse.Namespace) -> run.Asked | None:
     """What those flags ask, None when none was given."""
     if not (args.as_of or args.recorded or args.rules):
         return None
-    from pipeline.asked import asked_from
+    from pipeline.when import asked_from
 
     return asked_from(args.programme, args.as_of, args.recorded, args.rules)
 

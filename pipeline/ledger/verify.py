@@ -212,5 +212,5 @@ def _compare_witnesses(last: int, hashes: dict[int, str], witnesses: Iterable[Wi
         verdict.notes.append("End not provable: nothing outside the ledger wrote its head down")
     elif proved < last:
         verdict.notes.append(
-            f"Entries after {proved} are vouched for by nobody; `wrackline measure` writes their head down"
+            f"Nobody outside has seen the entries after {proved} yet: `wrackline measure` notes the head"
         )

@@ -3,7 +3,6 @@
 import datetime as dt
 import json
 import re
-from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
 
@@ -41,25 +40,18 @@ def published_day(out: Path) -> str:
         return ""
 
 
-@dataclass(frozen=True)
-class Seen:
-    """What a letter witnesses: its place, its receipt's number and the beginning of that entry's hash.
+def letters_seen(out: Path, last: int) -> list[tuple[str, tuple[int, str]]]:
+    """What every letter witnesses: where it is, its receipt's number and the beginning of that entry's hash.
 
-    hash is "" in letters that were written before they carried one.
+    The hash is "" in letters that were written before they carried one. Of letters about entries after `last`, the
+    end of the ledger, the newest tells enough.
     """
-
-    letter: str
-    number: int
-    hash: str
-
-
-def letters_seen(out: Path) -> list[Seen]:
-    """What every letter witnesses, in order of the receipts."""
     found = []
     for path in (out / "letters").glob("*/*.txt"):
         if named := re.match(r"(\d{6,})-", path.name):
-            last = path.read_bytes()[-200:].decode(errors="replace").rstrip("\n").rpartition("\n")[2]
-            told = _RECEIPT.fullmatch(last)
+            line = path.read_bytes()[-200:].decode(errors="replace").rstrip("\n").rpartition("\n")[2]
+            told = _RECEIPT.fullmatch(line)
             number, seen = (int(told[1]), told[2]) if told else (int(named[1]), "")
-            found.append(Seen(path.relative_to(out.parent).as_posix(), number, seen))
-    return sorted(found, key=lambda s: (s.number, s.letter))
+            found.append((path.relative_to(out.parent).as_posix(), (number, seen)))
+    found.sort(key=lambda s: (s[1], s[0]))
+    return [s for s in found if s[1][0] <= last] + [s for s in found if s[1][0] > last][-1:]

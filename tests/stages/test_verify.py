@@ -246,7 +246,7 @@ def test_the_end_is_proved_as_far_as_someone_saw_it(told, copy):
     """Entries that nobody outside has seen yet are told of, and are not wrong."""
     assert verify(copy, [Witness("the warehouse", told.heads[-1])]).notes == []
     verdict = verify(copy, [Witness("the warehouse", told.heads[6])])
-    assert verdict.wrong == [] and verdict.notes[0].startswith("Entries after 6 are vouched for by nobody")
+    assert verdict.wrong == [] and verdict.notes[0].startswith("Nobody outside has seen the entries after 6 yet")
 
 
 def test_a_newer_format_is_told_apart_from_damage(told, copy):
