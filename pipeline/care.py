@@ -50,8 +50,9 @@ def sweep(root: Path, dry_run: bool = False) -> Swept:
 
 
 def _refuse_a_cut_end(places: Places, ledger: Ledger) -> None:
+    last = ledger.last_number()
     for w in look.witnesses(places):
-        there = w.head.number <= ledger.last_number()
+        there = w.head.number <= last
         seen = there and ledger.hash_of(w.head.number).startswith(w.head.hash)  # a letter wrote only its beginning
         if not seen:
             raise LedgerDamaged(
