@@ -45,6 +45,7 @@ evidence-check: $(READY)
 stop-check: $(READY)
 	@$(BIN)/python tests/whole/stops.py
 	@$(BIN)/python tests/whole/stops.py --kills 1000
+	@$(BIN)/python tests/whole/care_stops.py
 
 # The lock holds exact versions and hashes for every platform, and no registry's address.
 lock: $(READY)

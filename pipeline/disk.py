@@ -114,29 +114,35 @@ def link_if_absent(made: Path, name: Path) -> bool:
     return True
 
 
-def rename(made: Path, name: Path) -> None:
-    """Put a finished file in another's place: readers see the old bytes or the new ones, never half."""
+def rename(made: Path, name: Path, durable: bool = True) -> None:
+    """Put a finished file in another's place: readers see the old bytes or the new ones, never half.
+
+    durable=False: the name may be lost with the power until its folder is flushed, which is the caller's to do.
+    """
     with step("rename", name):
         made.replace(name)
-    sync_folder(name.parent)
+    if durable:
+        sync_folder(name.parent)
 
 
-def replace(path: Path, data: bytes) -> None:
-    """Replace a file whole and durably."""
+def replace(path: Path, data: bytes, mode: int | None = None) -> None:
+    """Replace a file whole and durably; mode: who may read it, if not everyone the system lets."""
     beside = path.with_name(f".{path.name}.{os.getpid()}.new")  # hidden: no inbox takes it for a drop
     with suppress(FileNotFoundError):
         beside.unlink()
     write_durably(beside, data)
+    if mode is not None:
+        beside.chmod(mode)
     rename(beside, path)
+
+
+def remove_folder(path: Path) -> None:
+    """Take a folder away with all that lies in it, as far as the system allows it."""
+    with step("remove", path):
+        shutil.rmtree(path, ignore_errors=True)
 
 
 def remove(path: Path) -> None:
     """Take a file away if it is there and the system allows it (a reader on Windows may still hold it)."""
     with step("remove", path), suppress(OSError):
         path.unlink()
-
-
-def remove_folder(path: Path) -> None:
-    """Take a folder away with all that is in it, as far as the system allows it."""
-    with step("remove", path):
-        shutil.rmtree(path, ignore_errors=True)

@@ -12,6 +12,8 @@ import pyarrow.parquet as pq
 
 from pipeline.errors import BadUsage
 from pipeline.ledger.entry import Entry, SheetRead
+from pipeline.ledger.files import erased_files
+from pipeline.ledger.redact import told
 from pipeline.ledger.store import Ledger
 from pipeline.lineage import Home
 
@@ -51,6 +53,7 @@ def write_evidence(
     """
     if root.exists() and any(root.iterdir()):
         raise BadUsage(f"{root} is not empty. Name a new folder.")
+    _refuse_erased(ledger, homes, entries)
     (root / "partners").mkdir(parents=True)
     (root / "programme.toml").write_bytes(rules)
     wanted: dict[int, set[tuple[str, int]]] = defaultdict(set)
@@ -74,6 +77,20 @@ def write_evidence(
                 (root / "partners" / f"{file.entry.partner}.toml").write_bytes(mapping)
             _write_rows(root / "inbox" / file.entry.partner, file, ledger)
         take(root)
+
+
+def _refuse_erased(ledger: Ledger, homes: Sequence[Home], entries: Mapping[int, Entry]) -> None:
+    """Rows whose bytes were erased cannot be handed in again."""
+    erased = erased_files(ledger, list(entries.values()))
+    for h in homes:
+        segment = entries[h.entry].segment("record")
+        redaction = erased.get(ledger.segment_path(segment)) if segment else None
+        if redaction is not None:
+            rows = sum(o.drop == h.drop for o in homes)
+            raise BadUsage(
+                f"{told(redaction)}. This figure rests on {rows} of its rows: what they said still counts, but no "
+                "evidence can be made of what was erased. `wrackline home` still names them."
+            )
 
 
 def _parts(e: Entry, rows: set[tuple[str, int]], ledger: Ledger) -> list[_Part]:

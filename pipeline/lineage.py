@@ -8,6 +8,7 @@ import duckdb
 from pipeline.indicators.figure import Figure
 from pipeline.indicators.hectares import FORMS
 from pipeline.indicators.recruitment import POOLED
+from pipeline.says import as_text, sayings
 
 REGISTERS = ("site", "plot", "bed", "permit")
 
@@ -18,6 +19,7 @@ class Home:
 
     role: counted (its values are in the figure), beside (it gives days, areas, comparison or doubt) or left out (it is
     held or in dispute, and the figure says that something is missing).
+    says: its filled values in our column names, those that matter first; what the key tells is left out.
     """
 
     role: str
@@ -31,10 +33,13 @@ class Home:
     sheet: str
     row: int
     part: int
+    says: str = ""
 
 
 def home(con: duckdb.DuckDBPyConnection, figure: Figure) -> list[Home]:
     """Every row that said anything this figure rests on, registers included, in order of kind, partner and row."""
+    from schemas.kinds import all_kinds
+
     con.execute("create or replace temp table behind (role varchar, kind varchar, identity varchar)")
     given = {
         name: figure.of(name) or None
@@ -53,7 +58,7 @@ def home(con: duckdb.DuckDBPyConnection, figure: Figure) -> list[Home]:
         f"""with one as (select kind, identity, min(case when role = 'counted' then 0 else 1 end) as beside from behind group by all),
                 said as (select identity, content from ({_contents(con)}))
            select case when o.beside = 0 then 'counted' else 'beside' end, o.kind, p.key, o.identity, p.entry, e.partner, e.name, e.drop,
-                  p.sheet, p.row, p.part
+                  p.sheet, p.row, p.part, p.content
            from one o
            join said s on s.identity = o.identity
            join part p on p.identity = s.identity and p.content = s.content and p.kind = o.kind
@@ -62,7 +67,9 @@ def home(con: duckdb.DuckDBPyConnection, figure: Figure) -> list[Home]:
            where p.entry <= a.entry and p.fate <> 'faulty'
            order by 1 desc, 2, 6, 7, 9, 10, 11"""
     ).fetchall()
-    return [Home(*row) for row in (*found, *_left_out(con, figure, given))]
+    found += _left_out(con, figure, given)
+    said = sayings(con, all_kinds(), ((kind, identity, content) for _, kind, _, identity, *_, content in found))
+    return [Home(*(*row[:-1], as_text(said.get((row[1], row[3], row[-1]), ())))) for row in found]
 
 
 def _left_out(con: duckdb.DuckDBPyConnection, figure: Figure, given: dict[str, Any]) -> list[tuple[Any, ...]]:
@@ -88,7 +95,7 @@ def _left_out(con: duckdb.DuckDBPyConnection, figure: Figure, given: dict[str, A
         return []
     return con.sql(
         f"""select 'left out', p.kind, coalesce(p.key, ''), coalesce(p.identity, ''), p.entry, e.partner, e.name, e.drop,
-                  p.sheet, p.row, p.part
+                  p.sheet, p.row, p.part, p.content
             from ({query}) x
             join part p on p.entry = x.entry and p.sheet = x.sheet and p.row = x.row and p.part = x.part
             join entry e on e.number = p.entry

@@ -1,20 +1,35 @@
 """What is asked of a programme afterwards: its figures, where they came from, what is held, whether the ledger is whole."""
 
 import datetime as dt
-from collections.abc import Callable
-from dataclasses import dataclass
+import json
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline import run
+from pipeline.errors import BadUsage
 from pipeline.ledger.store import Head, Ledger
-from pipeline.programme import open_programme
+from pipeline.programme import Places, open_programme
 from pipeline.run import LATEST, Asked, session
 
 if TYPE_CHECKING:  # loaded only when asked for
     from pipeline.indicators.figure import Figure
-    from pipeline.ledger.verify import Verdict
+    from pipeline.ledger.verify import Verdict, Witness
     from pipeline.lineage import Home
+    from pipeline.unsettled import HeldCause, HeldRow, Saying
+
+
+def figures(root: Path, asked: Asked | None = None) -> "tuple[list[Figure], str]":
+    """Figures and, in words, the day they are as of: those published, or what is asked computed from the projection."""
+    if asked is not None:
+        from pipeline.when import in_words
+
+        computed, day = run.figures_of(root, asked)
+        return computed, in_words(root, asked, day)
+    as_of = published_as_of(root)
+    if not as_of:
+        raise BadUsage("Nothing is measured yet. Run `wrackline measure` first.")
+    return published(root), f"{as_of}, the last day anything is told of"
 
 
 def published(root: Path) -> "list[Figure]":
@@ -25,10 +40,12 @@ def published(root: Path) -> "list[Figure]":
 
 
 def published_as_of(root: Path) -> str:
-    """The day the published figures are as of, "" when there are none."""
+    """The day the published figures are as of, "" when nothing was published."""
+    from pipeline.outputs import about
     from pipeline.outputs.tables import read_figures
 
-    return next((str(r["asOf"]) for r in read_figures(open_programme(root).places.out)), "")
+    out = open_programme(root).places.out
+    return next((str(r["asOf"]) for r in read_figures(out)), about.published_day(out))
 
 
 def behind(root: Path) -> str:
@@ -50,102 +67,112 @@ def lead_home(root: Path, figure: "Figure", asked: Asked = LATEST) -> "list[Home
         return home(con, figure)
 
 
-def verify(root: Path, light: bool = False, tick: Callable[[int, int], None] = lambda *_: None) -> "Verdict":
-    """Look at the whole ledger, and compare its end with everyone who wrote it down."""
+def witnesses(places: Places, others: Sequence[Path] = ()) -> "list[Witness]":
+    """Everyone outside the ledger who wrote its head down; others: back-ups, or notes such as about.json, elsewhere."""
     from pipeline.ledger.verify import Witness
-    from pipeline.ledger.verify import verify as look
     from pipeline.outputs import about
     from warehouse import database
 
-    places = open_programme(root).places
-    seen = [
+    seen: list[tuple[str, tuple[int, str] | None]] = [
         ("warehouse/current", database.seen_head(places.warehouse)),
         ("out/about.json", about.published_head(places.out)),
+        ("backup.json", _noted(places.root)),
+        *((str(path), _noted(path)) for path in others),
     ]
-    seen += [("out/letters", (about.last_letter(places.out), ""))]
-    witnesses = [Witness(where, Head(*head)) for where, head in seen if head is not None and head[0]]
-    return look(Ledger(places.ledger), witnesses, light, tick)
+    seen += about.letters_seen(places.out, Ledger(places.ledger).last_number())
+    return [Witness(where, Head(*head)) for where, head in seen if head is not None and head[0]]
 
 
-def evidence(root: Path, figure: "Figure", into: Path) -> bool:
-    """Make a programme of only the rows that the figure rests on; True when it gives the same figure."""
+def _noted(path: Path) -> tuple[int, str] | None:
+    """Number and hash of the head that a note tells, or the note in a back-up's folder; None when there is none."""
+    try:
+        told = json.loads((path / "backup.json" if path.is_dir() else path).read_text())
+        return int(told["entry"]), str(told["head"])
+    except (OSError, ValueError, TypeError, KeyError):
+        return None
+
+
+def verify(
+    root: Path, light: bool = False, tick: Callable[[int, int], None] = lambda *_: None, others: Sequence[Path] = ()
+) -> "Verdict":
+    """Look at the whole ledger, and compare its end with everyone who wrote it down.
+
+    others: back-ups elsewhere that saw it; BadUsage when one tells no head.
+    """
+    from pipeline.ledger.verify import verify as look_at
+
+    for path in others:
+        if _noted(path) is None:
+            raise BadUsage(f"{path} tells no head of a ledger. Name a back-up's folder, or a copy of its about.json.")
+    places = open_programme(root).places
+    return look_at(Ledger(places.ledger), witnesses(places, others), light, tick)
+
+
+def evidence(root: Path, figure: "Figure", into: Path, asked: Asked | None = None) -> bool:
+    """Make a programme of only the rows that the figure rests on; True when it gives the same figure.
+
+    asked: as of when the figure was computed; None for a published one.
+    """
     from pipeline.evidence import write_evidence
     from pipeline.outputs.tables import write_tables
 
     programme = open_programme(root)
     ledger = run.open_ledger(programme.places)
-    rules = run.rules_as_of(programme, LATEST)
+    rules = run.rules_as_of(programme, asked or LATEST)
     entries = {e.number: e for e in ledger.entries()}
-    write_evidence(into, rules.raw, lead_home(root, figure), entries, ledger, run.take)
+    write_evidence(into, rules.raw, lead_home(root, figure, asked or LATEST), entries, ledger, run.take)
     run.project(into)
-    as_of = dt.date.fromisoformat(published_as_of(root))
-    figures, _ = run.figures_of(into, Asked(happened=as_of))
+    as_of = dt.date.fromisoformat(published_as_of(root)) if asked is None else _day_of(root, asked)
+    made, _ = run.figures_of(into, Asked(happened=as_of))
     # only this figure is published there: of all others these rows tell a part, and so an untruth
-    write_tables([f for f in figures if f.id == figure.id], as_of, open_programme(into).places.out)
-    return any(f.id == figure.id and f.estimate == figure.estimate for f in figures)
+    write_tables([f for f in made if f.id == figure.id], as_of, open_programme(into).places.out)
+    return any(f.id == figure.id and f.estimate == figure.estimate for f in made)
 
 
-def held(root: Path) -> list[tuple[str, str, str, str, str, str, int]]:
-    """What is still held, by partner, file and cause: an instance of each, and how many parts."""
-    with session(root) as (con, _):
-        return con.sql("select * from held_cause order by all").fetchall()
+def _day_of(root: Path, asked: Asked) -> dt.date:
+    """The last happened day counted."""
+    with session(root, asked) as (con, _):
+        [(day,)] = con.sql("select happened from as_of").fetchall()
+    return dt.date.fromisoformat(str(day))
 
 
-def standing(root: Path) -> list[tuple[str, str, str, str, int]]:
+def held(root: Path, asked: Asked = LATEST) -> "list[HeldCause]":
+    """What is still held, by partner, file and cause: an instance of each, how many parts, and the letter's place."""
+    from pipeline.unsettled import held_causes
+
+    with session(root, asked) as (con, _):
+        return held_causes(con)
+
+
+def held_rows(root: Path, asked: Asked = LATEST) -> "list[HeldRow]":
+    """Every held part that is still open."""
+    from pipeline.unsettled import held_rows
+
+    with session(root, asked) as (con, _):
+        return held_rows(con)
+
+
+def waiting(root: Path, asked: Asked = LATEST) -> "list[Saying]":
+    """Everything said of every identity that waits for a ruling, in order."""
+    from pipeline.unsettled import waiting
+    from schemas.kinds import all_kinds
+
+    with session(root, asked) as (con, _):
+        return waiting(con, all_kinds())
+
+
+def sites(root: Path, asked: Asked = LATEST) -> dict[str, str]:
+    """The registered sites: key and name."""
+    with session(root, asked) as (con, _):
+        return dict(con.sql("select site_key, name from site_now order by all").fetchall())
+
+
+def standing(root: Path, asked: Asked = LATEST) -> list[tuple[str, str, str, str, int]]:
     """What the whole ledger makes of events that do not simply stand: kind, effect, rule, an instance, how many."""
-    with session(root) as (con, _):
+    with session(root, asked) as (con, _):
         return con.sql(
             "select kind, effect, rule, min(why), count(*) from standing group by kind, effect, rule order by all"
         ).fetchall()
-
-
-@dataclass(frozen=True)
-class Saying:
-    """One thing said of an identity that waits for a ruling: what it is, who said it where, whether it counts now."""
-
-    kind: str
-    key: str
-    identity: str
-    content: str
-    said_as: str
-    partner: str
-    file: str
-    sheet: str
-    row: int
-    entry: int
-    why: str
-
-
-def waiting(root: Path) -> list[Saying]:
-    """Everything said of every identity that waits for a ruling, in order."""
-    with session(root) as (con, _):
-        rows = con.sql("select * from open_question order by kind, key, entry, row").fetchall()
-    return [Saying(*r) for r in rows]
-
-
-@dataclass(frozen=True)
-class HeldRow:
-    """A held part: its name (receipt/row/part), where it stands, and the first reason."""
-
-    name: str
-    partner: str
-    file: str
-    row: int
-    kind: str
-    why: str
-
-
-def held_rows(root: Path) -> list[HeldRow]:
-    """Every held part that is still open."""
-    with session(root) as (con, _):
-        rows = con.sql(
-            """select h.held_name, h.partner, h.name, h.row, h.kind,
-                      min(coalesce(nullif(f.heading, ''), f."column") || ' ' || f.code || ' ' || f.found)
-               from held_open h
-               join fault f on f.entry = h.entry and f.sheet = h.sheet and f.row = h.row and f.part = h.part
-               group by all order by h.partner, h.name, h.row, h.held_name"""
-        ).fetchall()
-    return [HeldRow(*r) for r in rows]
 
 
 def is_said(root: Path, kind: str, key: str) -> bool:

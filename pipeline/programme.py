@@ -45,6 +45,11 @@ class Places:
         return self.root / "warehouse"
 
     @property
+    def entries_cache(self) -> Path:
+        """A cache of the ledger's entries; it may be gone at any time."""
+        return self.warehouse / "entries"
+
+    @property
     def out(self) -> Path:
         """What people and programs read."""
         return self.root / "out"

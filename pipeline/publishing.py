@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline import disk
+from pipeline.ledger.files import redactions
 from pipeline.ledger.lock import only_writer
 from pipeline.ledger.store import Ledger
 from pipeline.programme import Places, open_programme
@@ -90,8 +91,10 @@ def write_letters(root: Path) -> int:
     from pipeline.outputs.post import is_written, write_letter
 
     programme = open_programme(root)
-    ledger = Ledger(programme.places.ledger)
-    missing = [e for e in ledger.entries() if e.drop and not is_written(programme.places.out, e)]
+    ledger = Ledger(programme.places.ledger, compact=programme.places.entries_cache)
+    entries = ledger.entries()
+    erased = redactions(entries)  # their letters told of cells that are gone on purpose
+    missing = [e for e in entries if e.drop and e.drop not in erased and not is_written(programme.places.out, e)]
     for e in missing:
         segments = {s.kind: ledger.segment_path(s) for s in e.segments}
         write_letter(programme.places.out, e, segments, programme.rules.name)

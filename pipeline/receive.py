@@ -1,5 +1,6 @@
 """From the inboxes to kept bytes. Files stay where they are; one that cannot be had now is left for the next run."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -31,21 +32,22 @@ class Received:
     left: list[str] = field(default_factory=list)
 
 
-def receive(places: Places, ledger: Ledger, known: set[tuple[str, str]]) -> Received:
-    """Keep the bytes of every inbox file that is not known: (partner, drop) pairs.
+def receive(places: Places, ledger: Ledger, known: set[tuple[str, str]], erased: set[str]) -> Received:
+    """Keep the bytes of every inbox file that is not known: (partner, drop) pairs. Call only while at work.
 
-    What changes while the inboxes are gone through is still being written and is left. A file that pauses longer
-    than that is taken as it is: its bytes are kept as they were, and the whole file is news again.
+    erased: hashes of drops whose bytes were erased; they are never kept again, whoever hands them in. What changes
+    while the inboxes are gone through is still being written and is left. A file that pauses longer than that is
+    taken as it is: its bytes are kept as they were, and the whole file is news again.
     """
     told, met, seen = Received(), set(known), list[tuple[Found, Path, Stamp]]()
     for partner in partner_names(places):
         inbox = places.inbox / partner
-        for path in sorted(p for p in inbox.rglob("*") if p.is_file() and not p.name.startswith((".", "~"))):
+        for path in _files(inbox):
             told.looked_at += 1
             name = path.relative_to(inbox).as_posix()
             try:
-                stamp = _stamp(path)
-                if (partner, disk.sha256_of(path)) in met:
+                stamp, digest = _stamp(path), disk.sha256_of(path)
+                if (partner, digest) in met or digest in erased:
                     continue
                 digest, size = ledger.keep_file(path)
             except FileNotFoundError:
@@ -67,6 +69,13 @@ def receive(places: Places, ledger: Ledger, known: set[tuple[str, str]]) -> Rece
         else:
             told.news.append(found)
     return told
+
+
+def _files(inbox: Path) -> Iterator[Path]:
+    """The plain files of an inbox, in order. A link is none: it might lead to what its owner may not read."""
+    for path in sorted(inbox.rglob("*")):
+        if path.is_file() and not path.is_symlink() and not path.name.startswith((".", "~")):
+            yield path
 
 
 def _stamp(path: Path) -> Stamp:

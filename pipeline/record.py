@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 import duckdb
 
 from pipeline.ledger.entry import Entry, Receipt
+from pipeline.ledger.files import redactions
 from pipeline.ledger.judge import ENTERED, HELD, disputants, judge, write_segments
 from pipeline.ledger.known import Cached, load_known
 from pipeline.ledger.staging import Staged
@@ -36,10 +37,11 @@ def _record(
     now: Callable[[], dt.datetime],
 ) -> list[Entry]:  # fmt: skip
     entries = ledger.entries()
-    last = {(e.partner, e.drop): e.mapping for e in entries}
+    last, erased = {(e.partner, e.drop): e.mapping for e in entries}, redactions(entries)
     news = [
-        s for s in staged if last.get((s.partner, s.drop)) != s.used and (s.retaken or (s.partner, s.drop) not in last)
-    ]
+        s for s in staged
+        if last.get((s.partner, s.drop)) != s.used and (s.retaken or (s.partner, s.drop) not in last) and s.drop not in erased
+    ]  # fmt: skip
     if not news:
         return []
     for e in entries:  # what the judge is about to read

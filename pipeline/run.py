@@ -11,8 +11,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline import disk, publishing
-from pipeline.errors import LedgerDamaged, ProjectionDamaged
+from pipeline.errors import BadUsage, LedgerDamaged, ProjectionDamaged
 from pipeline.ledger.entry import Entry
+from pipeline.ledger.files import redactions
+from pipeline.ledger.redact import told as redaction_told
 from pipeline.ledger.store import Ledger
 from pipeline.programme import Places, Programme, open_programme
 from pipeline.publishing import write_letters
@@ -25,7 +27,7 @@ if TYPE_CHECKING:  # loaded only when there is something to do with them
     from pipeline.indicators.remember import Computed, Memory
     from pipeline.ledger.known import Cached
     from pipeline.ledger.staging import Staged
-    from warehouse.database import Load, Pointer
+    from warehouse.database import Pointer
 
 # what a programme is asked afterwards is found here too
 __all__ = ["LATEST", "Asked", "entry_at", "figures_of", "projected", "rules_as_of", "session", "write_letters"]
@@ -69,7 +71,8 @@ def refresh(root: Path, say: Say = silent) -> "Published":
     """Note the rules if they changed, project, measure, publish: everything up to what the ledger holds."""
     programme = open_programme(root)
     ledger = open_ledger(programme.places)
-    _note_rules(ledger, ledger.keep_bytes(programme.rules.raw), say)
+    with ledger.at_work():
+        _note_rules(ledger, ledger.keep_bytes(programme.rules.raw), say)
     project(root, say)
     return publish(root, say)
 
@@ -82,9 +85,11 @@ def take(root: Path, say: Say = silent) -> TakeIn:
     """Take in every file of the inboxes that the ledger does not know yet."""
     programme = open_programme(root)
     ledger = open_ledger(programme.places)
-    known = {(e.partner, e.drop) for e in ledger.entries() if e.drop}
-    received = receive(programme.places, ledger, known)
-    return _take_in(programme, ledger, TakeIn(received.looked_at, left=received.left), received.news, say)
+    entries = ledger.entries()
+    known, erased = {(e.partner, e.drop) for e in entries if e.drop}, set(redactions(entries))
+    with ledger.at_work():
+        received = receive(programme.places, ledger, known, erased)
+        return _take_in(programme, ledger, TakeIn(received.looked_at, left=received.left), received.news, say)
 
 
 @plainly()
@@ -92,11 +97,16 @@ def retake(root: Path, partner: str = "", drop: str = "", say: Say = silent) -> 
     """Read kept drops again under their partner's present mapping; what changes becomes amendments.
 
     partner, drop: only those of that partner, only the one whose hash begins so. Drops already read under the
-    present mapping are left alone.
+    present mapping are left alone, and so are erased ones; BadUsage when only an erased one is asked for.
     """
     programme = open_programme(root)
     ledger = open_ledger(programme.places)
-    entries = [e for e in ledger.entries() if e.drop]
+    every = ledger.entries()
+    erased = redactions(every)
+    entries = [e for e in every if e.drop and e.drop not in erased]
+    if drop and not any(e.drop.startswith(drop) for e in entries):
+        for gone in (e for digest, e in erased.items() if digest.startswith(drop)):
+            raise BadUsage(f"{redaction_told(gone)}. It cannot be read again; what had entered still counts.")
     last = {(e.partner, e.drop): e.mapping for e in entries}
     news = {}
     for e in entries:
@@ -104,7 +114,8 @@ def retake(root: Path, partner: str = "", drop: str = "", say: Say = silent) -> 
         asked_for = partner in ("", e.partner) and e.drop.startswith(drop)
         if asked_for and last[e.partner, e.drop] != present:
             news[e.partner, e.drop] = Found(e.partner, e.name, e.drop, e.size, retaken=True)
-    return _take_in(programme, ledger, TakeIn(len(entries)), list(news.values()), say)
+    with ledger.at_work():
+        return _take_in(programme, ledger, TakeIn(len(entries)), list(news.values()), say)
 
 
 def _take_in(programme: Programme, ledger: Ledger, told: TakeIn, news: Sequence[Found], say: Say) -> TakeIn:
@@ -161,8 +172,8 @@ def _examined(
 def _note_rules(ledger: Ledger, rules: str, say: Say) -> list[Entry]:
     """Rules that changed without a drop get an entry of their own, so that any past day knows its rules."""
     with ledger.writing():
-        entries = ledger.entries()
-        if entries and entries[-1].rules == rules:
+        last = ledger.last_number()
+        if last and ledger.entry(last).rules == rules:
             return []
         say("the programme's rules are new")
         return [ledger.append(Entry(previous="", recorded="", what="rules", rules=rules), this_instant())]
@@ -177,7 +188,7 @@ def open_ledger(places: Places) -> Ledger:
         "warehouse/current": database.seen_head(places.warehouse),
         "out/about.json": about.published_head(places.out),
     }
-    ledger = Ledger(places.ledger)
+    ledger = Ledger(places.ledger, compact=places.entries_cache)
     ledger.prepare()
     for where, head in seen.items():
         if head is not None and (head[0] > ledger.last_number() or ledger.hash_of(head[0]) != head[1]):
@@ -211,6 +222,7 @@ def project(root: Path, say: Say = silent, rebuild: bool = False) -> bool:
         return False
     import duckdb
 
+    from pipeline.loading import loads
     from schemas.kinds import all_kinds
     from warehouse import database
 
@@ -220,26 +232,29 @@ def project(root: Path, say: Say = silent, rebuild: bool = False) -> bool:
         if start is not None and start.number == head.number:
             return False
         say("projecting")
-        new = [_load(ledger, e) for e in ledger.entries(after=start.number if start else 0)]
+        new = ledger.entries(after=start.number if start else 0)
+        if start is not None and any(e.redacts for e in new):
+            # a changed file keeps what was taken out of it; a new one never had it
+            start, new = None, ledger.entries()
         made = places.warehouse / f"warehouse-{head.number:09d}.duckdb.making"
         database.clear(places.warehouse)
         try:
             if start is not None:
                 disk.copy(places.warehouse / start.file, made)
             with disk.step("write", made):
-                database.append(made, new, kinds, fresh=start is None)
+                database.append(made, loads(ledger, new, kinds), kinds, fresh=start is None)
         except duckdb.Error as e:
             if start is None or is_worlds(e):
                 raise
             say("the last projection is damaged: making it anew")
             made.unlink()
-            every = [_load(ledger, e) for e in ledger.entries()]
             with disk.step("write", made):
-                database.append(made, every, kinds, fresh=True)
+                database.append(made, loads(ledger, ledger.entries(), kinds), kinds, fresh=True)
         disk.sync_file(made)
         disk.rename(made, places.warehouse / database.file_name(head.number))
         disk.replace(places.warehouse / database.POINTER, database.pointer_text(head.number, head.hash))
         database.clear(places.warehouse)
+        ledger.renew_compact()
     return True
 
 
@@ -257,17 +272,6 @@ def _cached(places: Places, ledger: Ledger) -> "Cached | None":
 
     at = _usable_pointer(places, ledger)
     return Cached(places.warehouse / at.file, at.number) if at else None
-
-
-def _load(ledger: Ledger, e: Entry) -> "Load":
-    """What an entry adds to the projection; LedgerDamaged when a segment is not as it was written."""
-    from warehouse import database
-
-    ledger.prove(e, e.segments)
-    return database.Load(
-        e.number, dt.datetime.fromisoformat(e.recorded).replace(tzinfo=None), e.what, e.partner, e.drop, e.name,
-        e.mapping, e.rules, e.retaken, {s.kind: ledger.segment_path(s) for s in e.segments},
-    )  # fmt: skip
 
 
 # --- measure, publish ---------------------------------------------------------------------------------------
@@ -296,6 +300,7 @@ def publish(root: Path, say: Say = silent) -> Published:
         if head is None or head[0] == 0 or not publishing.is_due(places, head):
             return Published()
         from pipeline.indicators.remember import in_short
+        from pipeline.open_pages import write_pages
 
         memory = remembered(places)
         say("measuring")
@@ -306,6 +311,8 @@ def publish(root: Path, say: Say = silent) -> Published:
         disk.replace(places.warehouse / ESTIMATES, memory.to_text().encode())
         say("writing letters")
         letters = write_letters(root)
+        with session(root, Asked(entry=head[0])) as (con, rules):
+            write_pages(con, rules.name, places.out)
         publishing.put_out(places, figures, as_of, head)
     return Published(len(figures), tuple(memory.computed), letters)
 

@@ -84,7 +84,8 @@ def rules_as_of(programme: Programme, asked: Asked) -> Rules:
 
 def entry_at(root: Path, recorded: dt.datetime) -> int:
     """Number of the last entry recorded by that instant, 0 if there is none."""
-    entries = Ledger(open_programme(root).places.ledger).entries()
+    places = open_programme(root).places
+    entries = Ledger(places.ledger, compact=places.entries_cache).entries()
     return max((e.number for e in entries if dt.datetime.fromisoformat(e.recorded) <= recorded), default=0)
 
 

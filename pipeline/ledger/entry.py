@@ -2,11 +2,15 @@
 
 import hashlib
 import json
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field
+from typing import Any
 
 from pipeline.errors import LedgerDamaged
 
-FORMAT = 1
+NEWEST_FORMAT = 2
+# What a format of entries has more than the one before. An entry is written in the oldest format that can say it, and
+# its bytes never change; each format is read for ever.
+ADDED = {2: ("redacts", "by", "reason")}
 BEFORE_FIRST = "0" * 64
 
 
@@ -61,13 +65,14 @@ class Receipt:
 
 @dataclass(frozen=True)
 class Entry:
-    """One entry. `what` is drop, or rules when only the programme's rules changed.
+    """One entry. `what` is drop, rules when only the programme's rules changed, or redaction.
 
     previous      SHA-256 of the entry before, as bytes on disk.
     recorded      UTC, microseconds; later than the entry before.
     drop, name    the drop's hash and the name it was handed in under.
     mapping, rules  hashes of the files it was judged by, kept like drops.
     disputed_with drops of the same take-in that say otherwise about some key: judged together even after a stop.
+    redacts, by, reason  the drop whose bytes were erased (see redact.py), who decided it and why.
     """
 
     previous: str
@@ -85,13 +90,24 @@ class Entry:
     receipt: Receipt = Receipt()
     segments: tuple[Segment, ...] = ()
     disputed_with: tuple[str, ...] = ()
-    format: int = FORMAT
+    redacts: str = ""
+    by: str = ""
+    reason: str = ""
+    format: int = 1
     number: int = field(default=0, compare=False)
 
     def to_bytes(self) -> bytes:
         """The one way to write this entry: sorted keys, no spaces, its seal last."""
-        plain = asdict(self)
+        plain: dict[str, Any] = {  # asdict would copy every value, and take most of the time of reading a ledger
+            **vars(self),
+            "sheets": [vars(s) for s in self.sheets],
+            "receipt": vars(self.receipt),
+            "segments": [vars(s) for s in self.segments],
+        }
         del plain["number"]  # the number stands in the file's name only
+        for later in range(self.format + 1, NEWEST_FORMAT + 1):
+            for name in ADDED[later]:
+                del plain[name]
         body = json.dumps(plain, sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode()
         seal = hashlib.sha256(body).hexdigest().encode()
         return b'{"entry":' + body + b',"seal":"' + seal + b'"}\n'
@@ -105,17 +121,35 @@ def read_entry(data: bytes, number: int) -> Entry:
     """The entry from its bytes; LedgerDamaged when a byte is not as it was written."""
     try:
         told = json.loads(data)["entry"]
-        entry = Entry(
-            **{
-                **told,
-                "sheets": tuple(SheetRead(**{**s, "header": tuple(s["header"])}) for s in told["sheets"]),
-                "receipt": Receipt(**told["receipt"]),
-                "segments": tuple(Segment(**s) for s in told["segments"]),
-                "disputed_with": tuple(told["disputed_with"]),
-            }
-        )
-    except (ValueError, KeyError, TypeError, AttributeError) as e:
+        if told["format"] > NEWEST_FORMAT and _sealed(data):
+            raise LedgerDamaged(
+                f"Entry {number} is of format {told['format']}; this Wrackline reads up to {NEWEST_FORMAT}. "
+                "Nothing is wrong with it: use the newer Wrackline that wrote it."
+            )
+        entry = entry_from(told, number)
+        same = entry.to_bytes() == data
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as e:
         raise LedgerDamaged(f"Entry {number} cannot be read ({type(e).__name__}): its bytes were changed.") from e
-    if entry.to_bytes() != data:
+    if not same:
         raise LedgerDamaged(f"Entry {number} is not as it was written: its bytes were changed.")
-    return replace(entry, number=number)
+    return entry
+
+
+def entry_from(told: dict[str, Any], number: int) -> Entry:
+    """The entry from what its JSON says. KeyError, TypeError or AttributeError when that is none."""
+    return Entry(
+        **{
+            **told,
+            "sheets": tuple(SheetRead(**{**s, "header": tuple(s["header"])}) for s in told["sheets"]),
+            "receipt": Receipt(**told["receipt"]),
+            "segments": tuple(Segment(**s) for s in told["segments"]),
+            "disputed_with": tuple(told["disputed_with"]),
+        },
+        number=number,
+    )
+
+
+def _sealed(data: bytes) -> bool:
+    """Whether the seal fits what stands before it, whatever that says."""
+    body, _, seal = data.removeprefix(b'{"entry":').rpartition(b',"seal":"')
+    return seal == hashlib.sha256(body).hexdigest().encode() + b'"}\n'

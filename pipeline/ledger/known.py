@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import duckdb
+import pyarrow as pa
 
 from pipeline.ledger.entry import Entry
 from pipeline.ledger.identity import ordinal_identity_sql
@@ -39,8 +40,12 @@ def load_known(
     _load_staged(con, staged)
     for kind in keyless:
         _give_ordinals(con, kind)
-    con.execute("create temp table origin (entry bigint, drop_hash varchar)")
-    con.executemany("insert into origin values (?, ?)", [[e.number, e.drop] for e in entries] or [[0, ""]])
+    # one table at once: of many thousand entries, row by row would take longer than all the rest
+    told = {
+        "entry": pa.array([e.number for e in entries], pa.int64()),
+        "drop_hash": pa.array([e.drop for e in entries], pa.string()),
+    }
+    con.register("origin", pa.table(told))
     _load_parts(con, ledger, entries, staged, cached)
     _load_rulings(con, ledger, entries)
     con.execute(_CURRENT)
@@ -109,21 +114,17 @@ def _load_parts(
         con.execute(f"insert into known_part select {columns} from cached.part where {wanted}")
         con.execute("detach cached")
         start = cached.number
-    con.execute("create temp table segment_of (file varchar, entry bigint, partner varchar)")
-    files = {}
-    for e in entries:
-        segment = e.segment("part")
-        if e.number > start and segment is not None:
-            file = str(ledger.segment_path(segment))
-            # equal bytes make one file: each entry that cites it is a row of its own
-            con.execute("insert into segment_of values ($f, $n, $p)", {"f": file, "n": e.number, "p": e.partner})
-            files[file] = True
-    if files:
+    # equal bytes make one file: each entry that cites it is a row of its own
+    cited = [(str(ledger.segment_path(s)), e.number, e.partner)
+             for e in entries if e.number > start and (s := e.segment("part")) is not None]  # fmt: skip
+    if cited:
+        files, numbers, partners = (list(x) for x in zip(*cited, strict=True))
+        con.register("segment_of", pa.table({"file": files, "entry": numbers, "partner": partners}))
         con.execute(
             f"insert into known_part select {columns} from (select p.*, s.entry, s.partner "
             "from read_parquet($files, filename='file', hive_partitioning=false) p join segment_of s on s.file = p.file) "
             f"where {wanted}",
-            {"files": list(files)},
+            {"files": sorted(set(files))},
         )
 
 

@@ -4,6 +4,7 @@ import datetime as dt
 import errno
 import hashlib
 import os
+import re
 import shutil
 import uuid
 from collections.abc import Iterable, Iterator
@@ -13,6 +14,7 @@ from pathlib import Path
 
 from pipeline import disk
 from pipeline.errors import BadUsage, LedgerDamaged
+from pipeline.ledger.compact import WORTH_IT, count_compact, read_compact, write_compact
 from pipeline.ledger.entry import BEFORE_FIRST, Entry, Segment, read_entry
 from pipeline.ledger.lock import PATIENCE_S, only_writer
 from pipeline.world import FULL
@@ -26,11 +28,25 @@ class Head:
     hash: str = BEFORE_FIRST
 
 
+ENTRY_NAME = re.compile(r"([0-9]{9})\.json")
+_DROP, _SEGMENT, _KIND = (re.compile(p) for p in (r"[0-9a-f]{64}", r"[0-9a-f]{64}\.parquet", r"[a-z][a-z_]*"))
+
+
+def _safe(pattern: re.Pattern[str], name: str) -> str:
+    """What an entry says is in a file's name: a forged entry must not lead out of the ledger's folder."""
+    if not pattern.fullmatch(name):
+        raise LedgerDamaged(
+            f"An entry names the file {name!r}, which cannot be one of a ledger: it was not written by us."
+        )
+    return name
+
+
 @dataclass(frozen=True)
 class Ledger:
-    """A ledger on a local disk."""
+    """A ledger on a local disk. compact: a cache of its entries (see compact.py), where there may be one."""
 
     root: Path
+    compact: Path | None = None
 
     @property
     def drops(self) -> Path:
@@ -54,8 +70,16 @@ class Ledger:
 
     def prepare(self) -> None:
         """Make the folders, and refuse a disk that cannot keep the ledger's promises."""
+        self.make_folders()
+        with self.at_work():
+            self._probe()
+
+    def make_folders(self) -> None:
+        """Make the folders: enough for a copy, which nobody but `backup` writes."""
         for folder in (self.drops, self.segments, self.entries_folder, self.scratch):
             disk.make_folder(folder)
+
+    def _probe(self) -> None:
         probe, twin = self.scratch / f"probe-{uuid.uuid4().hex}", self.scratch / f"twin-{uuid.uuid4().hex}"
         try:
             disk.write_durably(probe, b"probe")
@@ -79,6 +103,15 @@ class Ledger:
             yield
 
     @contextmanager
+    def at_work(self, alone: bool = False, patience_s: float = PATIENCE_S) -> Iterator[None]:
+        """Be one of the runs that keep or read files no entry names yet. Taken before `writing`, never within it.
+
+        alone: be sure that there is no such run, as whoever takes files away must be.
+        """
+        with only_writer(self.root / "at-work", patience_s, shared=not alone):
+            yield
+
+    @contextmanager
     def workspace(self) -> Iterator[Path]:
         """A folder of one's own on the ledger's file system, gone afterwards."""
         self.scratch.mkdir(parents=True, exist_ok=True)
@@ -93,11 +126,22 @@ class Ledger:
 
     def drop_path(self, digest: str) -> Path:
         """Where the bytes with that hash are kept."""
-        return self.drops / digest
+        return self.drops / _safe(_DROP, digest)
 
     def segment_path(self, segment: Segment) -> Path:
         """Where that segment is kept."""
-        return self.segments / segment.kind / f"{segment.hash}.parquet"
+        return self.segments / _safe(_KIND, segment.kind) / _safe(_SEGMENT, f"{segment.hash}.parquet")
+
+    def stored(self) -> tuple[list[Path], list[Path]]:
+        """Files among drops and segments, in order: those whose names are of a ledger's sort, and all others."""
+        own: list[str] = []
+        others: list[str] = []
+        for top, name_of, depth in ((self.drops, _DROP, 0), (self.segments, _SEGMENT, 1)):
+            for folder, _, names in os.walk(top):  # names only: a ledger of many drops has a hundred thousand
+                placed = len(Path(folder).relative_to(top).parts) == depth
+                for name in names:
+                    (own if placed and name_of.fullmatch(name) else others).append(f"{folder}/{name}")
+        return [Path(p) for p in sorted(own)], [Path(p) for p in sorted(others)]
 
     def keep_bytes(self, data: bytes) -> str:
         """Keep small bytes (rules, a mapping) like a drop; gives their hash."""
@@ -131,7 +175,7 @@ class Ledger:
             if not path.is_file() or disk.sha256_of(path) != s.hash:
                 raise LedgerDamaged(
                     f"The {s.kind} segment of entry {entry.number} is gone or was changed ({path.relative_to(self.root)}). "
-                    "Nothing was made from it; `wrackline verify` tells what else is wrong. Put the ledger back from a copy."
+                    "Nothing was made from it; `wrackline verify` tells what else is wrong. Put it back with `wrackline restore`."
                 )
 
     # --- entries --------------------------------------------------------------------------------------------
@@ -142,8 +186,14 @@ class Ledger:
 
     def entries(self, after: int = 0) -> list[Entry]:
         """Every entry after that number, in order, each proved linked to the one before it."""
-        found, previous = [], self.hash_of(after)
-        for number in range(after + 1, self.last_number() + 1):
+        numbers = self.numbers()
+        last = max(numbers, default=0)
+        found: list[Entry] = []
+        if self.compact and not after and len(numbers) == last:  # with a gap nothing is read past it
+            found = read_compact(self.compact, last, self.hash_of)
+        after = after or len(found)
+        previous = self.hash_of(after)
+        for number in range(after + 1, last + 1):
             try:
                 data = self.entry_path(number).read_bytes()
             except FileNotFoundError:
@@ -155,6 +205,12 @@ class Ledger:
             found.append(entry)
         return found
 
+    def renew_compact(self) -> None:
+        """Renew the cache of entries where one is kept and enough is new."""
+        last = self.last_number()
+        if self.compact is not None and last - count_compact(self.compact, last, self.hash_of) >= WORTH_IT:
+            write_compact(self.compact, self.entries())
+
     def entry(self, number: int) -> Entry:
         """The entry of that number, proved whole by its own seal."""
         try:
@@ -164,8 +220,14 @@ class Ledger:
 
     def last_number(self) -> int:
         """Number of the last entry, 0 if there is none."""
-        names = (p.stem for p in self.entries_folder.glob("*.json"))
-        return max((int(n) for n in names if n.isdigit()), default=0)
+        return max(self.numbers(), default=0)
+
+    def numbers(self) -> list[int]:
+        """The numbers under which something stands among the entries, in no order."""
+        if not self.entries_folder.is_dir():
+            return []
+        found = (ENTRY_NAME.fullmatch(name) for name in os.listdir(self.entries_folder))  # noqa: PTH208 - quicker
+        return [int(m[1]) for m in found if m]
 
     def hash_of(self, number: int) -> str:
         """Hash of an entry's bytes; zeros for number 0."""

@@ -1,6 +1,12 @@
-"""Whether the ledger is whole: every byte of drops, segments and entries, and its end against every witness."""
+"""Whether the ledger is whole: every byte of drops, segments and entries, and its end against every witness.
 
+Whatever is wrong is named by its entry and file. `light` finds all that can be told from entries, names, sorts and
+sizes of files; a byte changed in place in a drop or segment only the full look finds.
+"""
+
+import datetime as dt
 import hashlib
+import stat
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -8,7 +14,9 @@ from pathlib import Path
 from pipeline import disk
 from pipeline.errors import LedgerDamaged
 from pipeline.ledger.entry import BEFORE_FIRST, Entry, read_entry
-from pipeline.ledger.store import Head, Ledger
+from pipeline.ledger.files import Named, erased_files, names_in
+from pipeline.ledger.redact import told as redaction_told
+from pipeline.ledger.store import ENTRY_NAME, Head, Ledger
 
 
 @dataclass(frozen=True)
@@ -42,91 +50,167 @@ def verify(
     """
     verdict = Verdict()
     entries, hashes = _walk_entries(ledger, verdict)
-    wanted = _wanted_files(ledger, entries)
-    for done, (path, (digest, size, what)) in enumerate(sorted(wanted.items()), 1):
-        tick(done, len(wanted))
+    named, erased = _files(ledger, entries, verdict)
+    for done, (path, file) in enumerate(sorted(named.items(), key=lambda item: str(item[0])), 1):
+        tick(done, len(named))
         verdict.drops += path.parent == ledger.drops
         verdict.segments += path.parent != ledger.drops
-        if not path.is_file():
-            verdict.wrong.append(f"{what} is gone: {path.relative_to(ledger.root)}")
-        elif size is not None and path.stat().st_size != size:
-            verdict.wrong.append(f"{what} has {path.stat().st_size} bytes, not {size}: {path.relative_to(ledger.root)}")
-        elif not light and disk.sha256_of(path) != digest:
-            verdict.wrong.append(f"{what} was changed: {path.relative_to(ledger.root)}")
-    _note_strangers(ledger, set(wanted), verdict)
-    _compare_witnesses(hashes, witnesses, verdict)
+        wrong = "" if path in erased else _look_at(path, file, light)
+        if wrong:
+            verdict.wrong.append(f"{file.what} {wrong}: {path.relative_to(ledger.root)}")
+    _note_redactions(erased, entries, verdict)
+    _find_strangers(ledger, set(named), verdict)
+    _compare_witnesses(ledger.last_number(), hashes, witnesses, verdict)
     return verdict
 
 
-def _walk_entries(ledger: Ledger, verdict: Verdict) -> tuple[list[Entry], list[str]]:
-    """Entries that can be read, and the hash of every entry by number (index 0: before the first)."""
-    entries, hashes = [], [BEFORE_FIRST]
-    strange = sorted(p.name for p in ledger.entries_folder.iterdir() if not _is_entry_name(p))
+# --- entries ------------------------------------------------------------------------------------------------
+
+
+def _walk_entries(ledger: Ledger, verdict: Verdict) -> tuple[list[Entry], dict[int, str]]:
+    """Entries that can be read, and the hash of every entry by number (0: before the first)."""
+    entries, hashes = [], {0: BEFORE_FIRST}
+    folder = ledger.entries_folder
+    strange = sorted(p.name for p in folder.iterdir() if not ENTRY_NAME.fullmatch(p.name)) if folder.is_dir() else []
     verdict.wrong += [f"A file that is no entry stands among the entries: entries/{n}" for n in strange]
-    for number in range(1, ledger.last_number() + 1):
-        path = ledger.entry_path(number)
+    before: Entry | None = None
+    last = 0
+    for number in sorted(ledger.numbers()):
+        if number != last + 1:
+            verdict.wrong.append(_gone(last + 1, number - 1))
+        path, last = ledger.entry_path(number), number
         verdict.entries += 1
-        if not path.is_file():
-            verdict.wrong.append(f"Entry {number} is gone, though later ones are there: entries/{path.name}")
-            hashes.append("")
-            continue
-        data = path.read_bytes()
         try:
-            entry = read_entry(data, number)
+            entry, hashes[number] = _read(path, number)
         except LedgerDamaged as e:
             verdict.wrong.append(f"{e} (entries/{path.name})")
-        else:
-            entries.append(entry)
-            if hashes[-1] and entry.previous != hashes[-1]:
-                verdict.wrong.append(
-                    f"Entry {number} does not follow from entry {number - 1}: one of the two was exchanged"
-                )
-            if not entry.receipt.holds():
-                verdict.wrong.append(f"The sums of entry {number} do not hold")
-        hashes.append(hashlib.sha256(data).hexdigest())
+            continue
+        entries.append(entry)
+        if number - 1 in hashes and entry.previous != hashes[number - 1]:
+            verdict.wrong.append(
+                f"Entry {number} does not follow from entry {number - 1}: one of the two was exchanged"
+            )
+        verdict.wrong += _told_wrongly(entry, before)
+        before = entry
     return entries, hashes
 
 
-def _is_entry_name(path: Path) -> bool:
-    return path.suffix == ".json" and path.stem.isdigit() and len(path.stem) == 9
+def _gone(first: int, last: int) -> str:
+    which = f"Entry {first} is" if first == last else f"Entries {first} to {last} are"
+    return f"{which} gone, though later ones are there: entries/{first:09d}.json"
 
 
-def _wanted_files(ledger: Ledger, entries: list[Entry]) -> dict[Path, tuple[str, int | None, str]]:
-    """Every file that entries name: its hash, its size where an entry tells it, and what to call it."""
-    wanted: dict[Path, tuple[str, int | None, str]] = {}
+def _read(path: Path, number: int) -> tuple[Entry, str]:
+    if path.is_symlink() or not path.is_file():
+        raise LedgerDamaged(f"Entry {number} is no plain file any more.")
+    try:
+        data = path.read_bytes()
+    except OSError as e:
+        raise LedgerDamaged(f"Entry {number} cannot be read: {e.strerror}.") from e
+    return read_entry(data, number), hashlib.sha256(data).hexdigest()
+
+
+def _told_wrongly(entry: Entry, before: Entry | None) -> list[str]:
+    """What a sound seal does not rule out: someone may have sealed anew what cannot be."""
+    wrong = []
+    if not entry.receipt.holds():
+        wrong.append(f"The sums of entry {entry.number} do not hold")
+    part = entry.segment("part")
+    if (part.rows if part else 0) != entry.receipt.parts:
+        wrong.append(f"Entry {entry.number} tells of {entry.receipt.parts} parts, its part segment of another number")
+    if before is not None and not _instant(before) < _instant(entry):
+        wrong.append(f"Entry {entry.number} was recorded at {entry.recorded}, not after entry {before.number}")
+    return wrong
+
+
+def _instant(entry: Entry) -> dt.datetime:
+    try:
+        return dt.datetime.fromisoformat(entry.recorded).astimezone(dt.UTC)
+    except ValueError:
+        return dt.datetime.min.replace(tzinfo=dt.UTC)
+
+
+# --- drops and segments -------------------------------------------------------------------------------------
+
+
+def _files(ledger: Ledger, entries: list[Entry], verdict: Verdict) -> tuple[dict[Path, Named], dict[Path, Entry]]:
+    """Every file that sound entries name, and those of them that were erased."""
+    named: dict[Path, Named] = {}
+    sound = []
     for e in entries:
-        for digest, what in ((e.rules, "The rules"), (e.mapping, f"The mapping of {e.partner}")):
-            if digest:
-                wanted.setdefault(ledger.drop_path(digest), (digest, None, f"{what} kept with entry {e.number}"))
-        if e.drop:
-            wanted[ledger.drop_path(e.drop)] = (
-                e.drop,
-                e.size,
-                f"The drop “{e.name}” of {e.partner} (entry {e.number})",
+        try:
+            told = list(names_in(ledger, e))
+        except LedgerDamaged as wrong:
+            verdict.wrong.append(f"Entry {e.number}: {wrong}")
+        else:
+            sound.append(e)
+            for path, file in told:
+                named.setdefault(path, file)
+    return named, erased_files(ledger, sound)
+
+
+def _look_at(path: Path, file: Named, light: bool) -> str:
+    """What is wrong with a file, "" when nothing is."""
+    try:
+        there = path.lstat()
+        if not stat.S_ISREG(there.st_mode):
+            return "is no plain file any more"
+        if file.size is not None and there.st_size != file.size:
+            return f"has {there.st_size} bytes, not {file.size}"
+        return "was changed" if not light and disk.sha256_of(path) != file.hash else ""
+    except (FileNotFoundError, NotADirectoryError):
+        return "is gone"
+    except OSError as e:
+        return f"cannot be read ({e.strerror})"
+
+
+def _note_redactions(erased: dict[Path, Entry], entries: list[Entry], verdict: Verdict) -> None:
+    """What was erased on purpose is told, and is no damage."""
+    for e in entries:
+        if e.redacts:
+            left = sum(p.exists() for p, by in erased.items() if by == e)
+            verdict.notes.append(
+                redaction_told(e)
+                + (f". {left} of its files are still there; `wrackline sweep` takes them away" if left else "")
             )
-        for s in e.segments:
-            wanted[ledger.segment_path(s)] = (s.hash, s.size, f"The {s.kind} segment of entry {e.number}")
-    return wanted
 
 
-def _note_strangers(ledger: Ledger, wanted: set[Path], verdict: Verdict) -> None:
-    """Files no entry names: left by a run that was stopped before its commit. Harmless, and swept later."""
-    there = {p for folder in (ledger.drops, ledger.segments) for p in folder.rglob("*") if p.is_file()}
-    orphans = there - wanted
+def _find_strangers(ledger: Ledger, named: set[Path], verdict: Verdict) -> None:
+    """Orphans of a run that was stopped before its commit are harmless; what has no such name was laid there."""
+    own, others = ledger.stored()
+    orphans = sum(p not in named for p in own)
     if orphans:
-        verdict.notes.append(f"{len(orphans)} files belong to no entry; a run was stopped before it finished them")
+        verdict.notes.append(
+            f"{orphans} files belong to no entry; a run was stopped before it finished them, or is at work. "
+            "`wrackline sweep` takes them away"
+        )
+    verdict.wrong += [
+        f"A file that is of no ledger stands in it: {p.relative_to(ledger.root)}" for p in others if p not in named
+    ]
 
 
-def _compare_witnesses(hashes: list[str], witnesses: Iterable[Witness], verdict: Verdict) -> None:
-    """A chain cannot see its own end cut off: whoever wrote the head down elsewhere can."""
+# --- the end ------------------------------------------------------------------------------------------------
+
+
+def _compare_witnesses(last: int, hashes: dict[int, str], witnesses: Iterable[Witness], verdict: Verdict) -> None:
+    """A chain cannot see its own end cut off: whoever wrote the head down elsewhere can.
+
+    A witness may have written only the beginning of a hash, or (older letters) no hash at all.
+    """
     seen = list(witnesses)
-    last = len(hashes) - 1
+    proved = 0
     for w in seen:
         if w.head.number > last:
             verdict.wrong.append(
                 f"The ledger ends at entry {last}, but {w.where} saw entry {w.head.number}: the end was cut off"
             )
-        elif w.head.hash and hashes[w.head.number] and hashes[w.head.number] != w.head.hash:
+        elif w.head.hash and not hashes.get(w.head.number, w.head.hash).startswith(w.head.hash):
             verdict.wrong.append(f"Entry {w.head.number} is not the one that {w.where} saw: it was exchanged")
+        elif w.head.hash and w.head.number in hashes:
+            proved = max(proved, w.head.number)
     if not seen and last:
         verdict.notes.append("End not provable: nothing outside the ledger wrote its head down")
+    elif proved < last:
+        verdict.notes.append(
+            f"Nobody outside has seen the entries after {proved} yet: `wrackline measure` notes the head"
+        )

@@ -1,4 +1,4 @@
-"""out/about.json: which ledger this was made from. It stands outside what must be the same bytes every time."""
+"""out/about.json and the letters: which ledger they were made from. They stand outside what must be the same bytes every time."""
 
 import datetime as dt
 import json
@@ -7,6 +7,8 @@ from importlib.metadata import version
 from pathlib import Path
 
 from pipeline import disk
+
+_RECEIPT = re.compile(r"Receipt (\d+), entry hash ([0-9a-f]{16}), drop [0-9a-f]+\.")  # a letter's last line
 
 
 def write(out: Path, number: int, head: str, as_of: dt.date, figures: int) -> None:
@@ -30,7 +32,26 @@ def published_head(out: Path) -> tuple[int, str] | None:
         return None
 
 
-def last_letter(out: Path) -> int:
-    """The highest receipt number that a letter was written for, 0 if there is none."""
-    found = (re.match(r"(\d{6,})-", p.name) for p in (out / "letters").glob("*/*.txt"))
-    return max((int(m.group(1)) for m in found if m), default=0)
+def published_day(out: Path) -> str:
+    """The day that the published figures are as of, "" when it cannot be told."""
+    try:
+        return str(json.loads((out / "about.json").read_text())["as_of"])
+    except (OSError, ValueError, TypeError, KeyError):
+        return ""
+
+
+def letters_seen(out: Path, last: int) -> list[tuple[str, tuple[int, str]]]:
+    """What every letter witnesses: where it is, its receipt's number and the beginning of that entry's hash.
+
+    The hash is "" in letters that were written before they carried one. Of letters about entries after `last`, the
+    end of the ledger, the newest tells enough.
+    """
+    found = []
+    for path in (out / "letters").glob("*/*.txt"):
+        if named := re.match(r"(\d{6,})-", path.name):
+            line = path.read_bytes()[-200:].decode(errors="replace").rstrip("\n").rpartition("\n")[2]
+            told = _RECEIPT.fullmatch(line)
+            number, seen = (int(told[1]), told[2]) if told else (int(named[1]), "")
+            found.append((path.relative_to(out.parent).as_posix(), (number, seen)))
+    found.sort(key=lambda s: (s[1], s[0]))
+    return [s for s in found if s[1][0] <= last] + [s for s in found if s[1][0] > last][-1:]

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING, Any
 
-from pipeline.outputs.screen import table
+from pipeline.outputs.layout import WIDTH, table
 
 if TYPE_CHECKING:  # the models load pandera; the caller has them already
     from schemas.kinds import Column, Kind
@@ -17,14 +17,14 @@ _FRICTIONLESS = {
 }
 
 
-def columns_text(kind: "Kind") -> str:
+def columns_text(kind: "Kind", width: int = WIDTH) -> str:
     """The columns in order: name, whether needed, what is written, unit."""
     rows = [
         [c.name, "needed" if c.required else "", ", ".join(c.allowed) or c.type, c.unit, c.description]
         for c in kind.columns
     ]
     lines = [f"{kind.name}: {kind.doc}", "", f"Key: {' | '.join(kind.key)}", ""]
-    return "\n".join([*lines, *table(["column", "", "written as", "unit", "meaning"], rows)]) + "\n"
+    return "\n".join([*lines, *table(["column", "", "written as", "unit", "meaning"], rows, width=width)]) + "\n"
 
 
 def table_schema(kind: "Kind") -> dict[str, Any]:

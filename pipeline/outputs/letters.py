@@ -1,8 +1,11 @@
 """A letter for each receipt: what entered, what was held and why, and how to mend it. Written once."""
 
+import hashlib
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
+from pathlib import PurePosixPath
 from typing import Any
 
 from pipeline.faults import Fault
@@ -10,6 +13,7 @@ from pipeline.ledger.entry import Entry
 
 WIDTH = 96
 LONGEST = 200  # characters of a cell that are shown
+SEEN = 16  # characters of its entry's hash that a letter carries
 ROWS_LISTED = 200  # of one cause; the rest are counted, and the whole list stands in the .csv beside the letter
 
 
@@ -20,6 +24,15 @@ class Vanished:
     kind: str
     key: str
     row_before: int
+
+
+def letter_place(partner: str, number: int, name: str) -> str:
+    """Where a receipt's letter is, from the programme's folder: out/letters/<partner>/<receipt>-<file>.txt.
+
+    A partner's file name is never used as a path: only its plain letters and digits are.
+    """
+    plain = re.sub(r"[^A-Za-z0-9._-]+", "_", PurePosixPath(name).stem)[:60].strip("._") or "file"
+    return f"out/letters/{partner}/{number:06d}-{plain}.txt"
 
 
 def letter(entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], programme: str) -> str:
@@ -51,9 +64,14 @@ def letter(entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], 
         "To mend a row, change it in your own sheet and hand the sheet in again under the same name; rows that",
         "are already known are recognised and do no harm.",
         "",
-        f"Receipt {entry.number}, drop {entry.drop[:12]}.",
+        f"Receipt {entry.number}, entry hash {_hash_of(entry)[:SEEN]}, drop {entry.drop[:12]}.",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _hash_of(entry: Entry) -> str:
+    """The hash by which the next entry names this one: whoever keeps the letter can tell when it was exchanged."""
+    return hashlib.sha256(entry.to_bytes()).hexdigest()
 
 
 def _n(count: int, noun: str) -> str:

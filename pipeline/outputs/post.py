@@ -1,8 +1,8 @@
-"""Where letters go: out/letters/<partner>/<receipt>-<file>.txt, with the whole list of held rows beside it."""
+"""Where letters go: out/letters/<partner>/<receipt>-<file>.txt, with the whole list of held rows beside it, and the
+partner's page of what is open now, standing.txt."""
 
 import csv
 import io
-import re
 from collections.abc import Mapping
 from dataclasses import fields
 from pathlib import Path
@@ -12,14 +12,14 @@ import pyarrow.parquet as pq
 from pipeline import disk
 from pipeline.faults import Fault
 from pipeline.ledger.entry import Entry
-from pipeline.outputs.letters import Vanished, faults_from, letter
+from pipeline.outputs.letters import Vanished, faults_from, letter, letter_place
 from pipeline.outputs.tables import plain_cell
+
+PAGE = "standing.txt"
 
 
 def _path(out: Path, entry: Entry) -> Path:
-    """A partner's file name is never used as a path: only its plain letters and digits are."""
-    name = re.sub(r"[^A-Za-z0-9._-]+", "_", Path(entry.name).stem)[:60].strip("._") or "file"
-    return out / "letters" / entry.partner / f"{entry.number:06d}-{name}.txt"
+    return out.parent / letter_place(entry.partner, entry.number, entry.name)
 
 
 def is_written(out: Path, entry: Entry) -> bool:
@@ -37,6 +37,15 @@ def write_letter(out: Path, entry: Entry, segments: Mapping[str, Path], programm
     if faults:
         disk.replace(path.with_suffix(".csv"), _list_of(faults).encode())
     disk.replace(path, letter(entry, faults, [Vanished(**a) for a in asked], programme).encode())
+
+
+def write_page(out: Path, partner: str, text: str) -> None:
+    """Replace a partner's page of what is open, unless it says the same already."""
+    path = out / "letters" / partner / PAGE
+    if path.is_file() and path.read_bytes() == text.encode():
+        return
+    disk.make_folder(path.parent)
+    disk.replace(path, text.encode())
 
 
 def _list_of(faults: list[Fault]) -> str:

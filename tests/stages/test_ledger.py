@@ -377,7 +377,8 @@ def test_orphans_are_only_noted(copy, witness):
     (copy.drops / ("0" * 64)).write_bytes(b"left over")
     verdict = verify(copy, [witness])
     assert verdict.wrong == []
-    assert verdict.notes == ["1 files belong to no entry; a run was stopped before it finished them"]
+    [note] = verdict.notes
+    assert note.startswith("1 files belong to no entry; a run was stopped before it finished them")
 
 
 def test_an_empty_ledger_is_whole(ledger):

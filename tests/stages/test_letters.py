@@ -321,7 +321,7 @@ def test_sums_stand_in_the_letter():
     text = words([fault()])
     assert "It has 5 lines: 1 line of titles and headings, 1 blank, 3 rows of data.\n" in text
     assert "They make 3 statements: 2 entered, 1 held, 0 already known.\n" in text
-    assert text.endswith(f"Receipt 7, drop {'d' * 12}.\n")
+    assert re.search(rf"\nReceipt 7, entry hash [0-9a-f]{{16}}, drop {'d' * 12}\.\n$", text)
 
 
 def test_commonest_cause_comes_first():

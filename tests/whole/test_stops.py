@@ -16,3 +16,11 @@ def test_stops_leave_nothing_half_done():
     )
     assert done.returncode == 0, done.stdout + done.stderr
     assert "0 wrong" in done.stdout
+
+
+def test_stops_leave_care_half_done_but_never_the_ledger():
+    """A back-up, restoration, sweep or redaction stopped at a step leaves whole ledgers, and is ended by doing it again."""
+    command = [sys.executable, str(Path(__file__).parent / "care_stops.py"), "--every", "61"]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert done.stdout.count(" 0 wrong") == 6

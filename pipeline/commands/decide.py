@@ -1,0 +1,44 @@
+"""Commands by which a person decides: a ruling, a held part closed, an event taken back. Each asks for a reason."""
+
+import argparse
+
+from pipeline.commands.common import Adder, took
+
+
+def add(command: Adder) -> None:
+    """Register them."""
+    c = command("settle", _settle, "Put a ruling on a conflict or question")
+    c.add_argument("identity", help="as `waiting` shows it, or the beginning of it")
+    c.add_argument("choice", help="what counts, as `waiting` shows it, or the beginning of it; or: none")
+    _signed(c)
+    c = command("dismiss", _dismiss, "Close a held part for good")
+    c.add_argument("part", help="its name, as `held --rows` shows it")
+    _signed(c)
+    c = command("withdraw", _withdraw, "Take an event back in its partner's name. The history stays.")
+    c.add_argument("partner")
+    c.add_argument("kind")
+    c.add_argument("key", help="as `home` shows it")
+    c.add_argument("--reason", required=True)
+
+
+def _signed(c: argparse.ArgumentParser) -> None:
+    c.add_argument("--by", required=True, help="who decides")
+    c.add_argument("--reason", required=True)
+
+
+def _settle(args: argparse.Namespace) -> int:
+    from pipeline.settle import settle
+
+    return took(args, settle(args.programme, args.identity, args.choice, args.by, args.reason))
+
+
+def _dismiss(args: argparse.Namespace) -> int:
+    from pipeline.settle import dismiss
+
+    return took(args, dismiss(args.programme, args.part, args.by, args.reason))
+
+
+def _withdraw(args: argparse.Namespace) -> int:
+    from pipeline.settle import withdraw
+
+    return took(args, withdraw(args.programme, args.partner, args.kind, args.key, args.reason))

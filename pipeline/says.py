@@ -1,0 +1,83 @@
+"""What an event says, in our column names: its filled values, those that matter first."""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
+from typing import Any
+
+import duckdb
+import pyarrow as pa
+
+from schemas.kinds import Kind
+
+Saying = tuple[tuple[str, str], ...]  # column and value, as a person reads them
+
+# Told first wherever they occur: what a reader looks for.
+FIRST = (
+    "count", "cover_pct", "state", "count_found", "outcome", "form", "amount", "currency", "plot_kind", "action", "step",
+    "how_known", "area_m2", "plants_cut", "method", "fixing",
+)  # fmt: skip
+# Who wrote it down, and what else is no value of the thing itself.
+ASIDE = (
+    "dive_number", "recorded_by", "identified_by", "supervisor", "remarks", "media", "happened_at", "happened_zone", "document",
+)  # fmt: skip
+
+
+def sayings(
+    con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind], wanted: Iterable[tuple[str, str, str]]
+) -> dict[tuple[str, str, str], Saying]:
+    """What is said, by (kind, identity, content); nothing for what no event or held part of the projection says.
+
+    What the key tells already (its site, its day) is left out.
+    """
+    asked: dict[str, list[list[str]]] = defaultdict(list)
+    for name, identity, content in sorted(set(wanted)):
+        asked[name].append([identity, content])
+    found = {}
+    for name, pairs in asked.items():
+        if name not in kinds:
+            continue
+        kind = kinds[name]
+        columns = [c.name for c in kind.columns]
+        con.register(
+            "wanted_saying", pa.table(dict(zip(("identity", "content"), zip(*pairs, strict=True), strict=True)))
+        )
+        picked = ", ".join(f's."{c}"' for c in columns)
+        rows = con.sql(
+            f"select distinct s.identity, s.content, s.key, {picked} from {name}_said s "
+            "join wanted_saying w on w.identity = s.identity and w.content = s.content"
+        ).fetchall()
+        for identity, content, key, *values in rows:
+            found[name, identity, content] = _saying(kind, key or "", dict(zip(columns, values, strict=True)))
+    return found
+
+
+def _saying(kind: Kind, key: str, values: Mapping[str, Any]) -> Saying:
+    told = [(name, in_words(v)) for name, v in values.items() if v is not None and name not in ASIDE]
+    rest = [(n, v) for n, v in told if not (n in kind.key or ((n.endswith("_key") or n == "happened") and v in key))]
+    return tuple(sorted(rest, key=lambda t: FIRST.index(t[0]) if t[0] in FIRST else len(FIRST)))
+
+
+def in_words(value: Any) -> str:
+    """A value as a person writes it: no trailing zeros, days as 2025-06-30, yes and no."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Decimal):
+        return f"{value.normalize():f}"
+    if isinstance(value, dt.datetime):
+        return value.isoformat(" ", "minutes") + " UTC"
+    return str(value)
+
+
+def as_text(saying: Saying) -> str:
+    """Columns and values on one line."""
+    return ", ".join(f"{name} {value}" for name, value in saying)
+
+
+def difference(saying: Saying, others: Iterable[Saying]) -> Saying:
+    """The part of a saying that any of the others tells otherwise or not at all."""
+    told = [dict(o) for o in others]
+    names = [n for n, _ in saying] + sorted({n for o in told for n in o} - {n for n, _ in saying})
+    mine = dict(saying)
+    return tuple((n, mine.get(n, "blank")) for n in names if any(o.get(n) != mine.get(n) for o in told))

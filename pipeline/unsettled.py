@@ -1,0 +1,168 @@
+"""What is not settled yet, asked of the projection: held parts, contradictions, events that wait for something."""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import duckdb
+
+from pipeline.outputs.letters import letter_place
+from pipeline.says import Saying as Said
+from pipeline.says import as_text, difference, sayings
+from schemas.kinds import Kind
+
+
+@dataclass(frozen=True)
+class HeldCause:
+    """Held parts of one file and cause: an instance, how many, the newest receipt that tells of them, its letter."""
+
+    partner: str
+    file: str
+    kind: str
+    column: str
+    why: str
+    for_instance: str
+    parts: int
+    receipt: int
+    letter: str
+
+
+@dataclass(frozen=True)
+class HeldRow:
+    """A held part: its name (receipt/row/part), where it stands, the first reason, what to do, since when.
+
+    fate: faulty, conflict or question.
+    """
+
+    name: str
+    partner: str
+    file: str
+    row: int
+    kind: str
+    why: str
+    sheet: str
+    part: int
+    fate: str
+    identity: str
+    cause: str
+    advice: str
+    since: dt.date
+    receipt: int
+    letter: str
+
+
+@dataclass(frozen=True)
+class Saying:
+    """One thing said of an identity that waits for a ruling: what it is, who said it where, whether it counts now.
+
+    says: its filled values; differs: only those that others tell otherwise.
+    """
+
+    kind: str
+    key: str
+    identity: str
+    content: str
+    said_as: str
+    partner: str
+    file: str
+    sheet: str
+    row: int
+    entry: int
+    why: str
+    since: dt.date
+    says: str
+    differs: str
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """An event that was taken in and waits for something else, by a rule of standing."""
+
+    partner: str
+    kind: str
+    key: str
+    rule: str
+    why: str
+    file: str
+    sheet: str
+    row: int
+    since: dt.date
+    receipt: int
+
+
+def held_causes(con: duckdb.DuckDBPyConnection) -> list[HeldCause]:
+    """What is still held, by partner, file and cause."""
+    rows = con.sql(
+        """select h.partner, h.name, coalesce(h.kind, '') as kind, coalesce(nullif(f.heading, ''), f."column"), f.code,
+                  min(coalesce(nullif(f.found, ''), f.wanted)),
+                  count(distinct (h.entry, h.sheet, h.row, h.part)), max(h.entry)
+           from held_open h
+           join fault f on f.entry = h.entry and f.sheet = h.sheet and f.row = h.row and f.part = h.part
+           group by all order by all"""
+    ).fetchall()
+    return [HeldCause(*(*r, letter_place(r[0], r[7], r[1]))) for r in rows]
+
+
+def held_rows(con: duckdb.DuckDBPyConnection) -> list[HeldRow]:
+    """Every held part that is still open, with the first of its reasons."""
+    rows = con.sql(
+        """with reason as (
+               select f.*, row_number() over (partition by entry, sheet, row, part order by "column", code) as nth from fault f
+           )
+           select h.held_name, h.partner, h.name, h.row, coalesce(h.kind, ''),
+                  trim(coalesce(nullif(f.heading, ''), f."column") || ' ' || f.code || case when f.found = '' then '' else ': ' || f.found end),
+                  h.sheet, h.part, h.fate, coalesce(h.identity, ''), f.code, f.advice, cast(e.recorded as date), h.entry
+           from held_open h
+           join entry e on e.number = h.entry
+           join reason f on f.entry = h.entry and f.sheet = h.sheet and f.row = h.row and f.part = h.part and f.nth = 1
+           order by h.partner, h.name, h.entry, h.sheet, h.row, h.part"""
+    ).fetchall()
+    return [HeldRow(*(*r, letter_place(r[1], r[13], r[2]))) for r in rows]
+
+
+def waiting(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind]) -> list[Saying]:
+    """Everything said of every identity that waits for a ruling, in order."""
+    rows = con.sql(
+        """select q.kind, q.key, q.identity, q.content, q.said_as, q.partner, q.name, q.sheet, q.row, q.entry, q.why,
+                  cast(e.recorded as date)
+           from open_question q join entry e on e.number = q.entry
+           order by q.kind, q.key, q.entry, q.sheet, q.row, q.content, q.said_as, q.why"""
+    ).fetchall()
+    said = sayings(con, kinds, ((kind, identity, content) for kind, _, identity, content, *_ in rows))
+    of: dict[str, set[Said]] = defaultdict(set)
+    for kind, _, identity, content, *_ in rows:
+        of[identity].add(said.get((kind, identity, content), ()))
+    found = []
+    for row in rows:
+        mine = said.get((row[0], row[2], row[3]), ())
+        found.append(Saying(*(*row, as_text(mine), as_text(difference(mine, of[row[2]])))))
+    return found
+
+
+def in_dispute(con: duckdb.DuckDBPyConnection) -> set[str]:
+    """Identities that count for nothing until somebody rules."""
+    return {identity for (identity,) in con.sql("select identity from in_dispute").fetchall()}
+
+
+def waiting_events(con: duckdb.DuckDBPyConnection) -> list[Waiting]:
+    """Every event that waits by a rule of standing, with the row that said it last."""
+    rows = con.sql(
+        """with said as (
+               select s.kind, s.identity, s.rule, s.why, p.partner, coalesce(p.key, '') as key, p.entry, p.sheet, p.row,
+                   row_number() over (partition by s.kind, s.identity, s.rule, s.why order by p.entry desc, p.sheet, p.row, p.part) as newest
+               from standing s
+               join part p on p.identity = s.identity and p.kind = s.kind and p.fate in ('entered', 'amends')
+               cross join as_of a
+               where s.effect = 'waits' and p.entry <= a.entry
+           )
+           select t.partner, t.kind, t.key, t.rule, t.why, e.name, t.sheet, t.row, cast(e.recorded as date), t.entry
+           from said t join entry e on e.number = t.entry where t.newest = 1 order by all"""
+    ).fetchall()
+    return [Waiting(*r) for r in rows]
+
+
+def last_words(said: Sequence[Saying]) -> list[Saying]:
+    """Of what is said, each thing once a partner: where that partner said it last."""
+    newest = {(q.identity, q.content, q.partner): q for q in said}
+    return [q for q in said if newest[q.identity, q.content, q.partner] is q]

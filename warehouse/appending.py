@@ -1,0 +1,62 @@
+"""Entries added to the projection's base tables: many small segments in one statement a kind, upcast as they are read."""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+import duckdb
+import pyarrow as pa
+
+from schemas.upcasts import OTHER_SEGMENTS, UPCASTS, upcast_sql
+
+if TYPE_CHECKING:
+    from schemas.kinds import Kind
+    from warehouse.database import Load
+
+AT_ONCE = 1000  # entries whose segments are read together
+TABLES = {
+    "part": "part",
+    "fault": "fault",
+    "asked": "asked",
+}  # besides <kind>_said; the other segments are read where they lie
+
+_ROWS = "read_parquet($files, filename='from_file', union_by_name=true, hive_partitioning=false)"
+_ERASED = """
+insert into fault by name
+select entry, sheet, row, part, kind, '' as "column", '' as heading, 'erased' as code, '' as found,
+    'the row as it was handed in' as wanted, 'Its bytes were erased on request: hand the row in anew.' as advice
+from part where entry = $entry and fate in ('faulty', 'conflict', 'question')
+"""
+
+
+def append_loads(con: duckdb.DuckDBPyConnection, loads: "Sequence[Load]", kinds: "Mapping[str, Kind]") -> None:
+    """Add what the entries say to the base tables. KeyError when a version's upcast is missing."""
+    for start in range(0, len(loads), AT_ONCE):
+        _append(con, loads[start : start + AT_ONCE], kinds)
+
+
+def _append(con: duckdb.DuckDBPyConnection, loads: "Sequence[Load]", kinds: "Mapping[str, Kind]") -> None:
+    told = [{k: v for k, v in vars(load).items() if k not in ("segments", "versions", "erased")} for load in loads]
+    con.register("told", pa.Table.from_pylist(told))  # one by one, thousands of rows would take seconds
+    con.execute("insert into entry by name select * from told")
+    by_sort: dict[tuple[str, int], list[tuple[str, int, str]]] = defaultdict(list)
+    for load in loads:
+        for kind, path in load.segments.items():
+            if kind in kinds or kind in TABLES:
+                by_sort[kind, load.versions[kind]].append((str(path), load.number, load.partner))
+    for (kind, version), cited in by_sort.items():
+        newest = kinds[kind].version if kind in kinds else OTHER_SEGMENTS[kind]
+        rows = upcast_sql(kind, version, newest, _ROWS, UPCASTS)
+        # equal bytes make one file: each entry that cites it has rows of its own
+        con.register(
+            "cited", pa.table(dict(zip(("from_file", "entry", "partner"), zip(*cited, strict=True), strict=True)))
+        )
+        partner = ", c.partner" if kind == "part" else ""  # events carry theirs
+        con.execute(
+            f"insert into {TABLES.get(kind, f'{kind}_said')} by name select c.entry{partner}, r.* exclude (from_file) "
+            f"from {rows} r join cited c on c.from_file = r.from_file",
+            {"files": sorted({file for file, _, _ in cited})},
+        )
+    for load in loads:
+        if load.erased:
+            con.execute(_ERASED, {"entry": load.number})
