@@ -87,8 +87,8 @@ def _parts(e: Entry, rows: set[tuple[str, int]], ledger: Ledger) -> list[_Part]:
 
 
 def _current(homes: Sequence[Home], parts: Mapping[int, list[_Part]]) -> dict[str, str]:
-    """The content that counts, by identity: what the figure's own rows say."""
-    here = {(h.entry, h.sheet, h.row, h.part) for h in homes}
+    """The content that counts, by identity: what the figure's own rows say. Of what is in dispute none does."""
+    here = {(h.entry, h.sheet, h.row, h.part) for h in homes if h.role != "left out"}
     return {p.identity: p.content for n, told in parts.items() for p in told if (n, p.sheet, p.row, p.part) in here}
 
 

@@ -17,7 +17,8 @@ REGISTERS = ("site", "plot", "bed", "permit")
 class Home:
     """One row of one drop, and the event it said.
 
-    role: counted (its values are in the figure) or beside (it gives days, areas, comparison or doubt).
+    role: counted (its values are in the figure), beside (it gives days, areas, comparison or doubt) or left out (it is
+    held or in dispute, and the figure says that something is missing).
     says: its filled values in our column names, those that matter first; what the key tells is left out.
     """
 
@@ -66,8 +67,41 @@ def home(con: duckdb.DuckDBPyConnection, figure: Figure) -> list[Home]:
            where p.entry <= a.entry and p.fate <> 'faulty'
            order by 1 desc, 2, 6, 7, 9, 10, 11"""
     ).fetchall()
-    said = sayings(con, all_kinds(), ((kind, identity, content) for _, kind, _, identity, *_, content in found))
-    return [Home(*(*row[:-1], as_text(said.get((row[1], row[3], row[-1]), ())))) for row in found]
+    every = [*found, *_left_out(con, figure, given)]
+    said = sayings(con, all_kinds(), ((kind, identity, content) for _, kind, _, identity, *_, content in every))
+    return [Home(*(*row[:-1], as_text(said.get((row[1], row[3], row[-1]), ())))) for row in every]
+
+
+def _left_out(con: duckdb.DuckDBPyConnection, figure: Figure, given: dict[str, Any]) -> list[tuple[Any, ...]]:
+    """Rows that are held or in dispute, of which the figure says that they are missing; in the columns of Home."""
+    if figure.indicator.startswith("unit retention"):
+        query = """
+            select p.entry, p.sheet, p.row, p.part from part p
+            join in_dispute q on q.identity = p.identity
+            where p.identity in (
+                select identity from deployment_said where method = $method and ($site is null or site_key = $site))"""
+    elif figure.of("survey"):
+        query = f"""
+            with dive as (
+                select distinct s.partner, s.visit_key from survey_now s
+                join survey_round q on q.site_key = s.site_key and q.happened = s.happened where {_ROUND})
+            select h.entry, h.sheet, h.row, h.part from held_open h
+            join dive d on d.partner = h.partner and d.visit_key = split_part(h.key, ' | ', 1) where h.kind = 'survey'
+            union
+            select p.entry, p.sheet, p.row, p.part from part p
+            join in_dispute q on q.identity = p.identity
+            join dive d on d.partner = p.partner and d.visit_key = split_part(p.key, ' | ', 1) where p.kind = 'survey'"""
+    else:
+        return []
+    return con.sql(
+        f"""select 'left out', p.kind, coalesce(p.key, ''), coalesce(p.identity, ''), p.entry, e.partner, e.name, e.drop,
+                  p.sheet, p.row, p.part
+            from ({query}) x
+            join part p on p.entry = x.entry and p.sheet = x.sheet and p.row = x.row and p.part = x.part
+            join entry e on e.number = p.entry
+            cross join as_of a where p.entry <= a.entry order by 6, 7, 9, 10, 11""",
+        params=_used(query, given),
+    ).fetchall()
 
 
 def _contents(con: duckdb.DuckDBPyConnection) -> str:
@@ -123,6 +157,8 @@ def _density(which: str, pooled: bool) -> list[Question]:
         ("beside", "visit", visits),
         ("beside", "deployment", _PLANTED),
         ("beside", "treatment", "select identity from treatment_now where site_key = $site"),
+        ("beside", "collection", "select identity from collection_now"),  # how the tissue fared on its way
+        ("beside", "handling", "select identity from handling_now"),
         *([("beside", "survey", comparable)] if pooled else []),
     ]
 
@@ -134,6 +170,13 @@ def _retention() -> list[Question]:
         ("counted", "deployment", f"select identity from unit where unit_key in ({units})"),
         ("counted", "check", f"select identity from check_stands where unit_key in ({units})"),
         ("counted", "loss", f"select identity from loss_stands where unit_key in ({units})"),
+        ("beside", "check", f"select identity from check_now where unit_key in ({units})"),
+        ("beside", "loss", f"select identity from loss_now where unit_key in ({units})"),
+        (
+            "beside",
+            "deployment",
+            "select identity from deployment_now where method = $method and ($site is null or site_key = $site)",
+        ),
         ("beside", "visit", f"select identity from visit_now where site_key in ({sites})"),
     ]
 

@@ -118,9 +118,11 @@ def _lives(con: duckdb.DuckDBPyConnection) -> tuple[list[Lives], Cautions]:
             "select site_key, method, l, r, unresolved, failed_on, units, misses, absent_once from retention_input order by all",
         )
     ]
-    cautions: dict[tuple[str, str], list[str]] = defaultdict(list)
-    for site, method, why in _rows(con, "select site_key, method, why from retention_caution order by all"):
-        cautions[site, method].append(why)
+    cautions: dict[tuple[str, str], dict[str, int]] = defaultdict(dict)
+    for site, method, what, times in _rows(
+        con, "select site_key, method, what, times from retention_caution order by all"
+    ):
+        cautions[site, method][what] = int(times)
     return lives, cautions
 
 

@@ -29,7 +29,7 @@ class Lives(NamedTuple):
     once: int
 
 
-Cautions = Mapping[tuple[str, str], Sequence[str]]  # by (site, method)
+Cautions = Mapping[tuple[str, str], Mapping[str, int]]  # by (site, method): what to beware of, how often
 
 
 def attached(lives: Iterable[Lives], around: Cautions, days: Sequence[int], memory: Memory) -> list[Figure]:
@@ -42,19 +42,16 @@ def attached(lives: Iterable[Lives], around: Cautions, days: Sequence[int], memo
         methods[method][site] = rows
     figures = []
     for method, sites in methods.items():
+        told = {site: _cautions(rows, [around.get((site, method), {})]) for site, rows in sites.items()}
+        together = _cautions(
+            [r for rows in sites.values() for r in rows], [around.get((site, method), {}) for site in sites]
+        )
         for day in days:
             for site, rows in sites.items():
-                estimate = _site(rows, day, memory).with_cautions(*around.get((site, method), ()))
+                estimate = _site(rows, day, memory).with_cautions(*told[site])
                 figures.append(Figure("unit retention", scope(site=site, method=method, day=day), estimate))
-            estimate = _over_sites(sites, day, memory)
-            told = [f"{site}: {why}" for site in sites for why in around.get((site, method), ())]
-            figures.append(
-                Figure(
-                    "unit retention over sites",
-                    scope(site="all", method=method, day=day),
-                    estimate.with_cautions(*told),
-                )
-            )
+            estimate = _over_sites(sites, day, memory).with_cautions(*together)
+            figures.append(Figure("unit retention over sites", scope(site="all", method=method, day=day), estimate))
     return figures
 
 
@@ -75,16 +72,10 @@ def _unfound(rows: list[Lives], day: int) -> list[Unfound]:
 
 def _site(rows: list[Lives], day: int, memory: Memory) -> Estimate:
     intervals, unfound = _intervals(rows), _unfound(rows, day)
-    cautions = _cautions(rows)
     if not intervals:
         units = sum(r.units for r in rows)
-        return not_estimable("no unit's story holds together", unit="fraction", n=units, n_of="units").with_cautions(
-            *cautions
-        )
-    estimate = memory.recall(
-        "unit retention", [intervals, day, unfound], lambda: site_retention(intervals, day, unfound)
-    )
-    return estimate.with_cautions(*cautions)
+        return not_estimable("no unit's story holds together", unit="fraction", n=units, n_of="units")
+    return memory.recall("unit retention", [intervals, day, unfound], lambda: site_retention(intervals, day, unfound))
 
 
 def _over_sites(sites: Mapping[str, list[Lives]], day: int, memory: Memory) -> Estimate:
@@ -96,26 +87,21 @@ def _over_sites(sites: Mapping[str, list[Lives]], day: int, memory: Memory) -> E
     )
     lost = [s for s in unfound if s not in never]
     return estimate.with_cautions(
-        *(c for rows in sites.values() for c in _cautions(rows)),
         "never looked at again: " + ", ".join(never) if never else "",
         "not found again after an earlier look: " + ", ".join(lost) if lost else "",
     )
 
 
-def _cautions(rows: list[Lives]) -> list[str]:
-    misses, cautions = sum(r.misses for r in rows), []
-    if misses:
-        times = "once" if misses == 1 else f"{misses} times"
-        cautions.append(
-            f"{times} at {rows[0].site} a unit called missing was seen again: some absences may be misses too"
-        )
-    odd: dict[str, int] = defaultdict(int)
+def _cautions(rows: list[Lives], around: Iterable[Mapping[str, int]]) -> list[str]:
+    """What to beware of, each with how often, added up over the sites at hand."""
+    times: dict[str, int] = defaultdict(int)
+    for told in around:
+        for what, n in told.items():
+            times[what] += n
     for r in rows:
-        odd[r.unresolved] += r.units
-    for why, units in sorted(odd.items()):
-        if why:
-            cautions.append(f"{units} {'unit is' if units == 1 else 'units are'} left out at {rows[0].site}: {why}")
-    once = sum(r.once for r in rows if not r.unresolved)
-    if once:
-        cautions.append(f"lost by a single look at {rows[0].site}, never looked for again: {once} of its units")
-    return cautions
+        times["times a unit called missing was seen again, so that other absences may be misses too"] += r.misses
+        if r.unresolved:
+            times[f"units left out, {r.unresolved}"] += r.units
+        else:
+            times["units lost by the word of a single look, the last at them"] += r.once
+    return [f"{what}: {n}" for what, n in sorted(times.items()) if n]

@@ -515,16 +515,16 @@ LIVES = {
     "removed by a third party": (["D7 attached", "D20 lost ashore removed"], (7, 20, 0, "")),
     "seen and missed on one day": (["D7 attached", "E7 absent"], (7, None, 1, "")),
     "found ashore, later seen attached": (
-        ["D20 lost ashore", "D30 attached"], (30, 20, 0, "found off before the day it was last seen"),
+        ["D20 lost ashore", "D30 attached"], (30, 20, 0, "found off before the day last seen"),
     ),
     "seen and found adrift on one day": (["D30 attached", "D30 lost adrift"], (30, 30, 0, "")),
     "absent before it was seen to go": (["D7 attached", "D20 absent", "D30 lost witnessed"], (30, 30, 1, "")),
     "seen to go, later seen attached": (
-        ["D20 lost witnessed", "D30 attached"], (30, None, 0, "seen after it was seen to go"),
+        ["D20 lost witnessed", "D30 attached"], (30, None, 0, "seen after being seen to go"),
     ),
     "absent on the day it was put down": (["D0 absent"], (0, 0, 0, "")),
     "looked for before it was put down": (
-        ["D-3 attached", "D7 attached"], (7, None, 0, "looked for before it was put down"),
+        ["D-3 attached", "D7 attached"], (7, None, 0, "looked for before being put down"),
     ),
 }  # fmt: skip
 

@@ -53,10 +53,10 @@ with seen as (
             then date_diff('day', down_on, witnessed)
             else date_diff('day', down_on, first_gone) end as r,
         case
-            when too_early then 'looked for before it was put down'
-            when witnessed is not null and last_seen > witnessed then 'seen after it was seen to go'
+            when too_early then 'looked for before being put down'
+            when witnessed is not null and last_seen > witnessed then 'seen after being seen to go'
             when witnessed is not null then ''
-            when first_gone < last_seen then 'found off before the day it was last seen'
+            when first_gone < last_seen then 'found off before the day last seen'
             else ''
         end as unresolved,
         absent_once, retrieved_on, date_diff('day', down_on, first_failed) as failed_on

@@ -28,11 +28,12 @@ from (
     join survey_round q on q.site_key = n.site_key and q.happened = n.happened
     group by n.site_key, q.round_on
     union all
-    select d.site_key, q.round_on, 'units put down with a caution, ' || t.rule || ': '
+    select d.site_key, q.round_on, 'units whose tissue had a caution, ' || t.rule || ': '
         || cast(count(distinct d.identity) as varchar) as why
     from standing t
     join deployment_stands d on d.identity = t.identity
     join survey_round q on q.site_key = d.site_key and q.round_on >= d.happened
-    where t.kind = 'deployment' and t.effect = 'caution'
+    where t.kind = 'deployment' and t.rule in (
+        'too long to release', 'too warm', 'gap in the cold chain', 'unknown batch')
     group by d.site_key, q.round_on, t.rule
 ) touched
