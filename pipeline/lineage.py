@@ -95,7 +95,7 @@ def _left_out(con: duckdb.DuckDBPyConnection, figure: Figure, given: dict[str, A
         return []
     return con.sql(
         f"""select 'left out', p.kind, coalesce(p.key, ''), coalesce(p.identity, ''), p.entry, e.partner, e.name, e.drop,
-                  p.sheet, p.row, p.part
+                  p.sheet, p.row, p.part, coalesce(p.content, '')
             from ({query}) x
             join part p on p.entry = x.entry and p.sheet = x.sheet and p.row = x.row and p.part = x.part
             join entry e on e.number = p.entry
