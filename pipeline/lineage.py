@@ -67,9 +67,9 @@ def home(con: duckdb.DuckDBPyConnection, figure: Figure) -> list[Home]:
            where p.entry <= a.entry and p.fate <> 'faulty'
            order by 1 desc, 2, 6, 7, 9, 10, 11"""
     ).fetchall()
-    found += _left_out(con, figure, given)
-    said = sayings(con, all_kinds(), ((kind, identity, content) for _, kind, _, identity, *_, content in found))
-    return [Home(*(*row[:-1], as_text(said.get((row[1], row[3], row[-1]), ())))) for row in found]
+    every = [*found, *_left_out(con, figure, given)]
+    said = sayings(con, all_kinds(), ((kind, identity, content) for _, kind, _, identity, *_, content in every))
+    return [Home(*(*row[:-1], as_text(said.get((row[1], row[3], row[-1]), ())))) for row in every]
 
 
 def _left_out(con: duckdb.DuckDBPyConnection, figure: Figure, given: dict[str, Any]) -> list[tuple[Any, ...]]:
@@ -95,7 +95,7 @@ def _left_out(con: duckdb.DuckDBPyConnection, figure: Figure, given: dict[str, A
         return []
     return con.sql(
         f"""select 'left out', p.kind, coalesce(p.key, ''), coalesce(p.identity, ''), p.entry, e.partner, e.name, e.drop,
-                  p.sheet, p.row, p.part, p.content
+                  p.sheet, p.row, p.part, coalesce(p.content, '')
             from ({query}) x
             join part p on p.entry = x.entry and p.sheet = x.sheet and p.row = x.row and p.part = x.part
             join entry e on e.number = p.entry

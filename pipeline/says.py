@@ -16,7 +16,7 @@ Saying = tuple[tuple[str, str], ...]  # column and value, as a person reads them
 # Told first wherever they occur: what a reader looks for.
 FIRST = (
     "count", "cover_pct", "state", "count_found", "outcome", "form", "amount", "currency", "plot_kind", "action", "step",
-    "how_known", "area_m2", "plants_cut", "method", "fixing",
+    "how_known", "area_m2", "plants_cut", "method", "fixing", "category", "phase", "adults", "fertile", "name",
 )  # fmt: skip
 # Who wrote it down, and what else is no value of the thing itself.
 ASIDE = (

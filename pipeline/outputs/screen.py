@@ -57,10 +57,11 @@ def rows_home(homes: Sequence[Home], limit: int | None = None, width: int = WIDT
     files = sorted({(h.entry, h.partner, h.name, h.drop) for h in shown})
     told = [[str(n), partner, name, drop[:12]] for n, partner, name, drop in files]
     lines += ["", *table(["receipt", "partner", "file", "drop"], told, (0,), width)]
-    counted = [h for h in homes if h.role == "counted"]
+    counted, beside = ([h for h in homes if h.role == role] for role in ("counted", "beside"))
     legend = (
         f"{len({h.identity for h in counted})} statements are counted in it, told by {len(counted)} rows (a file handed in again tells "
-        f"them again); {len(homes) - len(counted)} rows stand beside it: days, areas, comparisons, registers. A row is numbered as a "
+        f"them again); {len(beside)} rows stand beside it: days, areas, comparisons, registers; {len(homes) - len(counted) - len(beside)} "
+        "are left out, held or in dispute. A row is numbered as a "
         "spreadsheet does; the file's bytes are kept in ledger/drops/ under the name that begins as its drop does."
     )
     return "\n".join([*lines, "", *wrap(legend, width)]) + "\n"

@@ -5,12 +5,14 @@ import re
 from collections.abc import Mapping, Sequence
 from textwrap import wrap
 
-from pipeline.indicators.estimate import Estimate
 from pipeline.indicators.figure import Figure
 from pipeline.outputs.layout import WIDTH, interval_text, number, paragraph, ranges, table, value_text
 
 # What is said of one site's cost beside its figure; here it stands in the row itself.
 _IN_THE_ROW = re.compile(r"^-?[\d.]+ \S+ on [\d.]+ m2(; |$)|^on [\d.]+ m2 treated in all$")
+
+
+OF_SITES = "what stands beside each site's own figures speaks of these too"
 
 
 class Footnotes:
@@ -19,10 +21,18 @@ class Footnotes:
     def __init__(self) -> None:
         self.numbers: dict[str, int] = {}
         self.told = 0
+        self.of_sites: set[str] = set()
 
-    def of(self, e: Estimate) -> str:
-        """The numbers beside an estimate."""
+    def of(self, f: Figure) -> str:
+        """The numbers beside a figure. One over all sites leaves out what stands beside its sites already."""
+        e, site = f.estimate, f.of("site")
         said = [t for t in (_IN_THE_ROW.sub("", text) for text in (e.note, *e.cautions)) if t]
+        if site == "all":
+            own = [t for t in said if t not in self.of_sites]
+            said = own if len(own) == len(said) else [*own, OF_SITES]
+        else:
+            # a caution of a site is told beside all of them as it is when it names the site, else with the site before it
+            self.of_sites |= {t if re.search(rf"\b{re.escape(site)}\b", t) else f"{site}: {t}" for t in e.cautions}
         return ranges([self.numbers.setdefault(t, len(self.numbers) + 1) for t in said])
 
     def lines(self, width: int) -> list[str]:
@@ -77,7 +87,7 @@ def _recruits(figures: Sequence[Figure], notes: Footnotes, width: int) -> list[s
         )
         rows = [
             [f"{f.of('site')} {f.of('survey')}", what, value_text(f.estimate), interval_text(f.estimate), str(f.estimate.n), _so(f),
-             f.id, notes.of(f.estimate)]
+             f.id, notes.of(f)]
             for f, what in mine
         ]  # fmt: skip
         headings = ["site, round from", "what", "value", "95 % interval", "frames", "so", "figure", "notes"]
@@ -109,7 +119,7 @@ def _what(f: Figure, last: Mapping[tuple[str, str, str], str]) -> str:
 def _attached(figures: Sequence[Figure], notes: Footnotes, width: int) -> list[str]:
     rows = [
         [f.of("site"), f.of("method"), f.of("day"), value_text(f.estimate), interval_text(f.estimate), str(f.estimate.n), f.id,
-         notes.of(f.estimate)]
+         notes.of(f)]
         for f in figures if f.indicator in ("unit retention", "unit retention over sites")
     ]  # fmt: skip
     headings = ["site", "method", "day", "attached", "95 % interval", "units", "figure", "notes"]
@@ -128,7 +138,7 @@ def _costs(figures: Sequence[Figure], notes: Footnotes, width: int) -> list[str]
             unit = e.unit.removesuffix(" per ha")
             rows.append(
                 [f.of("site"), number(m2), f.indicator.removesuffix(" per hectare"), paid, unit, value_text(e),
-                 interval_text(e), f.id, notes.of(e)]
+                 interval_text(e), f.id, notes.of(f)]
             )  # fmt: skip
     headings = ["site", "planted m2", "what", "in all", "unit", "per ha", "95 % interval", "figure", "notes"]
     return table(headings, rows, (1, 3, 5, 6), width) if rows else []

@@ -108,6 +108,26 @@ def test_each_note_is_read_once_in_the_order_it_is_met():
     assert dear.endswith("2-4")
 
 
+def test_what_stands_beside_the_sites_is_not_told_again_beside_all():
+    """A figure over all sites has its own notes only, and one that points to those of its sites."""
+
+    def held(site, *cautions):
+        what = scope(site=site, method="spore bag", day=20)
+        return Figure("unit retention", what, estimate(0.9, "fraction", "", *cautions))
+
+    figures = [
+        held("A", "2 times at A missed", "waits: 1"),
+        held("B"),
+        held("all", "2 times at A missed", "A: waits: 1", "own"),
+    ]
+    text = summary(figures, "2025-06-01", "Drawn")
+    told = re.findall(r"^ +\d+  (.+)$", text, re.MULTILINE)
+    pointer = "what stands beside each site's own figures speaks of these too"
+    assert told == ["2 times at A missed", "waits: 1", "own", pointer]
+    [every] = [line for line in text.splitlines() if line.startswith("all ")]
+    assert every.endswith(" 3,4")
+
+
 def test_money_and_area_stand_in_the_row():
     """What was paid and planted stands beside the price, and is not told again as a note."""
     text = summary(FIGURES, "2025-06-01", "Drawn")
