@@ -11,7 +11,7 @@ from pipeline import disk, look, run
 from pipeline.errors import BadUsage
 from pipeline.programme import open_programme
 
-NONE = "none"
+NEW, NONE = "new", "none"
 
 
 def settle(root: Path, identity: str, choice: str, by: str, reason: str) -> run.TakeIn:
@@ -37,6 +37,23 @@ def settle(root: Path, identity: str, choice: str, by: str, reason: str) -> run.
     )
 
 
+def settle_file(root: Path, receipt: int, choice: str, by: str, reason: str) -> run.TakeIn:
+    """Put one ruling on every question that a receipt left: `new` lets what the file says count, `none` refuses it.
+
+    Conflicts are left: of two words that differ nobody can say by the file which is new. BadUsage when it has none.
+    """
+    asked = [q for q in look.waiting(root) if q.entry == receipt and q.said_as == "question"]
+    if not asked:
+        raise BadUsage(f"Receipt {receipt} has no question that waits. `wrackline waiting` lists what waits.")
+    if choice not in (NEW, NONE):
+        raise BadUsage(f"{choice!r} is neither {NEW} nor {NONE}.")
+    rows = {q.identity: q.content if choice == NEW else NONE for q in asked}
+    return _hand_in(
+        root, "programme", "ruling",
+        *({"settles": identity, "choice": said, "decided_by": by, "reason": reason} for identity, said in rows.items()),
+    )  # fmt: skip
+
+
 def dismiss(root: Path, part: str, by: str, reason: str) -> run.TakeIn:
     """Close a held part for good, with a reason: `part` is receipt/row/part, or receipt/sheet/row/part."""
     known = {h.name for h in look.held_rows(root)}
@@ -54,14 +71,13 @@ def withdraw(root: Path, partner: str, kind: str, key: str, reason: str) -> run.
     return _hand_in(root, partner, "withdrawal", {"withdraws_kind": kind, "withdraws_key": key, "reason": reason})
 
 
-def _hand_in(root: Path, partner: str, kind: str, row: dict[str, str]) -> run.TakeIn:
-    """Write the row as a file of our own form into the partner's inbox, and take the inboxes in."""
+def _hand_in(root: Path, partner: str, kind: str, *rows: dict[str, str]) -> run.TakeIn:
+    """Write the rows as a file of our own form into the partner's inbox, and take the inboxes in."""
     instant = run.this_instant()
-    row = {"happened": instant.date().isoformat(), **row}
     text = io.StringIO()
-    writer = csv.DictWriter(text, list(row), lineterminator="\n")
+    writer = csv.DictWriter(text, ["happened", *rows[0]], lineterminator="\n")
     writer.writeheader()
-    writer.writerow(row)
+    writer.writerows({"happened": instant.date().isoformat(), **row} for row in rows)
     folder = open_programme(root).places.inbox / partner / "settled"
     disk.make_folder(folder)
     disk.replace(folder / f"{kind}-{instant:%Y%m%dT%H%M%S%f}.csv", text.getvalue().encode())

@@ -18,7 +18,7 @@ from seeds_demo.forms import Values
 from seeds_demo.money import Books
 
 NOT_TOLD = ("HN-011", "HN-012")  # put down by the Portuguese club, who tell of them on the second night
-DISPUTED = "HN-013"  # both say that they put it down, with different fixings
+DISPUTED = ("HN-013", "HN-014")  # both say that they put them down, with different fixings
 FAR_AWAY, WRONG_BATCH = "HN-016", "HN-021"
 FALSE_LOSS = ("HN-031", dt.date(2022, 11, 20))
 
@@ -112,13 +112,14 @@ def _bills(desk: Desk, books: Books) -> None:
 
 
 def _portuguese_help(told: Told, desk: Desk) -> None:
-    """The Portuguese club tells of the bags it put down for the charity; about one the charity says otherwise."""
+    """The Portuguese club tells of the bags it put down for the charity; about two the charity says otherwise."""
     by_key = {row["unit_key"]: row for row in told.deployments}
     for unit in NOT_TOLD:
         desk.write(ponta_parda.HAND, ponta_parda.HELP, by_key[unit], 2)
-    said = by_key[DISPUTED]["fixing"]
-    other = {**by_key[DISPUTED], "fixing": "glue" if said != "glue" else "bolt"}
-    desk.write(ponta_parda.HAND, ponta_parda.HELP, other, 2, held=1, why="other partner")
+    for unit in DISPUTED:
+        said = by_key[unit]["fixing"]
+        other = {**by_key[unit], "fixing": "glue" if said != "glue" else "bolt"}
+        desk.write(ponta_parda.HAND, ponta_parda.HELP, other, 2, held=1, why="other partner")
 
 
 def _bellwether(told: Told, desk: Desk, books: Books) -> None:

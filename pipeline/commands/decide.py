@@ -11,6 +11,12 @@ def add(command: Adder) -> None:
     c.add_argument("identity", help="as `waiting` shows it, or the beginning of it")
     c.add_argument("choice", help="what counts, as `waiting` shows it, or the beginning of it; or: none")
     _signed(c)
+    c = command("settle-file", _settle_file, "Put one ruling on every question that a receipt left")
+    c.add_argument("receipt", type=int, help="its number, as `waiting` shows it")
+    c.add_argument(
+        "choice", choices=["new", "none"], help="new: what the file says counts; none: what counted before stays"
+    )
+    _signed(c)
     c = command("dismiss", _dismiss, "Close a held part for good")
     c.add_argument("part", help="its name, as `held --rows` shows it")
     _signed(c)
@@ -30,6 +36,12 @@ def _settle(args: argparse.Namespace) -> int:
     from pipeline.settle import settle
 
     return took(args, settle(args.programme, args.identity, args.choice, args.by, args.reason))
+
+
+def _settle_file(args: argparse.Namespace) -> int:
+    from pipeline.settle import settle_file
+
+    return took(args, settle_file(args.programme, args.receipt, args.choice, args.by, args.reason))
 
 
 def _dismiss(args: argparse.Namespace) -> int:

@@ -127,10 +127,26 @@ def waiting(said: Sequence[Saying], width: int = WIDTH) -> str:
     for _, sayings in groupby(said, key=lambda q: q.identity):
         for n, q in enumerate(sayings):
             head = ["", ""] if n else [q.identity[:8], f"{q.kind} {q.key}"]
-            rows.append([*head, q.content[:8], q.said_as, q.partner, q.file, str(q.row), shorten(q.differs, SHORT)])
-    headings = ["waits", "about", "said", "as", "partner", "file", "row", "it says"]
-    rule = "To rule: wrackline settle WAITS SAID --by NAME --reason TEXT (SAID may be: none)"
-    return "\n".join([*table(headings, rows, (6,), width), "", *wrap(rule, width)]) + "\n"
+            rows.append(
+                [
+                    *head,
+                    q.content[:8],
+                    q.said_as,
+                    q.partner,
+                    q.file,
+                    str(q.entry),
+                    str(q.row),
+                    shorten(q.differs, SHORT),
+                ]
+            )
+    headings = ["waits", "about", "said", "as", "partner", "file", "receipt", "row", "it says"]
+    rules = (
+        "To rule on one: wrackline settle WAITS SAID --by NAME --reason TEXT (SAID may be none: what counted before stays)",
+        "On all questions of one file: wrackline settle-file RECEIPT new --by NAME --reason TEXT (or none)",
+    )
+    return (
+        "\n".join([*table(headings, rows, (6, 7), width), "", *(line for r in rules for line in wrap(r, width))]) + "\n"
+    )
 
 
 def standing(rows: Sequence[tuple[str, str, str, str, int]], width: int = WIDTH) -> str:

@@ -8,7 +8,7 @@ import pytest
 
 from pipeline import look, run, settle
 from pipeline.cli import main
-from pipeline.errors import LedgerDamaged
+from pipeline.errors import BadUsage, LedgerDamaged
 from pipeline.starter import start
 
 SITE = "site_key,name,latitude,longitude,datum,uncertainty_m,radius_m,country\nA,Ay,39.1,-9.4,EPSG:4326,5,80,PT\n"
@@ -116,6 +116,27 @@ def test_a_ruling_of_none_keeps_what_counted(programme):
     settle.settle(programme, identity, "none", "lead", "a slip of the pen")
     run.refresh(programme)
     assert retained(programme).n == 6 and look.waiting(programme) == []
+
+
+@pytest.mark.parametrize(("choice", "spore_bags"), [("new", 2), ("none", 6)])
+def test_one_ruling_settles_all_questions_of_a_file(programme, choice, spore_bags):
+    """A file that would amend most of its rows is asked about, and one command takes it or refuses it."""
+    head, *rows = BAGS.splitlines()
+    changed = [head, *rows[:2], *(r.replace("spore bag", "seeded line") for r in rows[2:])]
+    (programme / "inbox/club/deployment.csv").write_text("\n".join(changed) + "\n")
+    took, _ = run.run_all(programme)
+    assert len({q.identity for q in look.waiting(programme)}) == 4
+    number = next(e.number for e in took.entries if e.drop)
+    assert (
+        main(["settle-file", str(number), choice, "--by", "lead", "--reason", "asked them", "-p", str(programme)]) == 0
+    )
+    run.refresh(programme)
+    assert look.waiting(programme) == [] and look.held(programme) == []
+    with run.session(programme) as (con, _):
+        said = con.sql("select count(*) from deployment_stands where method = 'spore bag'").fetchall()
+    assert said == [(spore_bags,)]
+    with pytest.raises(BadUsage, match="no question that waits"):
+        settle.settle_file(programme, number, "new", "lead", "again")
 
 
 def test_a_withdrawn_event_stops_counting(programme):
