@@ -133,7 +133,10 @@ def restore(folder: Path, root: Path, tick: Tick = _unseen) -> Restored:
 
 
 def _forget_a_lost_end(places: Places, ledger: Ledger) -> None:
-    """Take away notes of entries that no copy has any more: runs would refuse to go on. Letters stay, and so tell on."""
+    """Put aside what tells of entries that no copy has any more: runs would refuse to go on, and verify never be quiet.
+
+    Letters that partners hold still tell; our copies go into `out/lost letters/`.
+    """
     from pipeline.outputs import about
     from warehouse import database
 
@@ -144,6 +147,11 @@ def _forget_a_lost_end(places: Places, ledger: Ledger) -> None:
     for head, path in notes:
         if head is not None and (head[0] > ledger.last_number() or ledger.hash_of(head[0]) != head[1]):
             disk.remove(path)
+    for path in sorted((places.out / "letters").glob("*/[0-9]*-*")):
+        if int(path.name.split("-")[0]) > ledger.last_number():
+            aside = places.out / "lost letters" / path.parent.name
+            disk.make_folder(aside)
+            disk.rename(path, aside / path.name)
 
 
 def _copy_file(path: Path, to: Path, private: bool = False) -> None:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:  # loaded only when asked for
     from pipeline.indicators.figure import Figure
     from pipeline.ledger.verify import Verdict, Witness
     from pipeline.lineage import Home
-    from pipeline.unsettled import HeldCause, HeldRow, Saying
+    from pipeline.unsettled import HeldCause, HeldRow, Ruling, Saying
 
 
 def figures(root: Path, asked: Asked | None = None) -> "tuple[list[Figure], str]":
@@ -152,13 +152,22 @@ def held_rows(root: Path, asked: Asked = LATEST) -> "list[HeldRow]":
         return held_rows(con)
 
 
-def waiting(root: Path, asked: Asked = LATEST) -> "list[Saying]":
-    """Everything said of every identity that waits for a ruling, in order."""
+def waiting(root: Path, asked: Asked = LATEST, settled: bool = False) -> "list[Saying]":
+    """Everything said of every identity that waits for a ruling, or of those that had one, in order."""
     from pipeline.unsettled import waiting
     from schemas.kinds import all_kinds
 
     with session(root, asked) as (con, _):
-        return waiting(con, all_kinds())
+        return waiting(con, all_kinds(), settled)
+
+
+def rulings(root: Path, asked: Asked = LATEST) -> "list[Ruling]":
+    """Every ruling and dismissal, in the order they were recorded."""
+    from pipeline.unsettled import rulings
+    from schemas.kinds import all_kinds
+
+    with session(root, asked) as (con, _):
+        return rulings(con, all_kinds())
 
 
 def sites(root: Path, asked: Asked = LATEST) -> dict[str, str]:

@@ -68,7 +68,7 @@ def measure(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> lis
         *recruitment(frames, around, memory),
         *compare(frames, around, memory),
         *attached(*_lives(con), rules.retention_days, memory),
-        *hectares(*_costs(con), rules.currency, rules.trial_below_m2, _waiting_costs(con), memory),
+        *hectares(*_costs(con), rules.currency, rules.trial_below_m2, _waiting_costs(con), memory, _idle_units(con)),
     ]
     return sorted(figures, key=lambda f: (f.indicator, f.scope))
 
@@ -152,6 +152,16 @@ def _costs(con: duckdb.DuckDBPyConnection) -> tuple[list[Paid], list[Area]]:
         for site, units, area in _rows(con, "select site_key, units, area_m2 from treated_area order by all")
     ]
     return paid, areas
+
+
+def _idle_units(con: duckdb.DuckDBPyConnection) -> int:
+    """Units in dispute or waiting: they count in no area, and no shared cost is parted by them."""
+    [(n,)] = _rows(
+        con,
+        "select count(*) from (select unit_key from unit_in_dispute union "
+        "select n.unit_key from deployment_now n join waiting w on w.kind = 'deployment' and w.identity = n.identity)",
+    )
+    return int(n)
 
 
 def _waiting_costs(con: duckdb.DuckDBPyConnection) -> int:

@@ -10,6 +10,8 @@ from pathlib import Path
 from pipeline import disk, look, run
 from pipeline.errors import BadUsage
 from pipeline.programme import open_programme
+from pipeline.unsettled import Saying
+from schemas.settling import WITHDRAWABLE
 
 NEW, NONE = "new", "none"
 
@@ -17,12 +19,18 @@ NEW, NONE = "new", "none"
 def settle(root: Path, identity: str, choice: str, by: str, reason: str) -> run.TakeIn:
     """Put a ruling: of what is said of `identity`, `choice` (the beginning of its content) counts; or `none` of it new.
 
-    BadUsage when nothing waits under that identity or the choice is not among what was said.
+    identity: of what waits or was ruled on before, or its beginning, or its key; a later ruling replaces an earlier.
+    BadUsage when that is nothing or several things, or the choice is not among what was said.
     """
-    waiting = [q for q in look.waiting(root) if identity and q.identity.startswith(identity)]
+
+    def meant(settled: bool) -> list[Saying]:
+        every = look.waiting(root, settled=settled)
+        return [q for q in every if identity and (q.identity.startswith(identity) or q.key == identity)]
+
+    waiting = meant(settled=False) or meant(settled=True)
     if len({q.identity for q in waiting}) != 1:
-        why = "nothing waits under it" if not waiting else "several things that wait begin so"
-        raise BadUsage(f"{identity!r}: {why}. `wrackline waiting` lists what waits.")
+        why = "nothing waits under it, and nothing was ruled on" if not waiting else "several things are called so"
+        raise BadUsage(f"{identity!r}: {why}. `wrackline waiting` lists what waits, `--settled` what was ruled on.")
     chosen = {q.content for q in waiting if choice and q.content.startswith(choice)}
     if choice == NONE:
         chosen = {NONE}
@@ -64,11 +72,17 @@ def dismiss(root: Path, part: str, by: str, reason: str) -> run.TakeIn:
     )
 
 
-def withdraw(root: Path, partner: str, kind: str, key: str, reason: str) -> run.TakeIn:
-    """Take an event back in its partner's name. `key` is written as `wrackline home` shows it."""
+def withdraw(root: Path, partner: str, kind: str, key: str, reason: str, by: str = "") -> run.TakeIn:
+    """Take an event back in its partner's name. `key` is written as `wrackline home` shows it; by: who decides."""
+    if kind not in WITHDRAWABLE:
+        raise BadUsage(
+            f"A {kind!r} cannot be withdrawn. What can: {', '.join(WITHDRAWABLE)}. A ruling is replaced by another."
+        )
     if not look.is_said(root, kind, key):
         raise BadUsage(f"No {kind} of key {key!r} was ever entered. Keys are written as `wrackline home` shows them.")
-    return _hand_in(root, partner, "withdrawal", {"withdraws_kind": kind, "withdraws_key": key, "reason": reason})
+    return _hand_in(
+        root, partner, "withdrawal", {"withdraws_kind": kind, "withdraws_key": key, "reason": reason, "recorded_by": by}
+    )
 
 
 def _hand_in(root: Path, partner: str, kind: str, *rows: dict[str, str]) -> run.TakeIn:

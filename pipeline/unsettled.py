@@ -121,13 +121,40 @@ def held_rows(con: duckdb.DuckDBPyConnection) -> list[HeldRow]:
     return [HeldRow(*(*r, letter_place(r[1], r[13], r[2]))) for r in rows]
 
 
-def waiting(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind]) -> list[Saying]:
-    """Everything said of every identity that waits for a ruling, in order."""
+@dataclass(frozen=True)
+class Ruling:
+    """A ruling: the identity or held part it settled, what was chosen of it, by whom, why, when, in which receipt.
+
+    says: the values that were chosen, "" for none of what was held. holds: no later ruling replaced it.
+    """
+
+    settles: str
+    kind: str
+    key: str
+    choice: str
+    by: str
+    reason: str
+    day: dt.date
+    receipt: int
+    holds: bool
+    says: str
+
+
+def rulings(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind]) -> list[Ruling]:
+    """Every ruling and dismissal, in the order they were recorded."""
+    rows = con.sql("select * from ruling_made order by entry, kind, key, settles, choice").fetchall()
+    said = sayings(con, kinds, ((kind, settles, choice) for settles, kind, _, choice, *_ in rows if kind))
+    return [Ruling(*(*row, as_text(said.get((row[1], row[0], row[3]), ())))) for row in rows]
+
+
+def waiting(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind], settled: bool = False) -> list[Saying]:
+    """Everything said of every identity that waits for a ruling, or of those that had one, in order."""
     rows = con.sql(
         """select q.kind, q.key, q.identity, q.content, q.said_as, q.partner, q.name, q.sheet, q.row, q.entry, q.why,
                   cast(e.recorded as date)
-           from open_question q join entry e on e.number = q.entry
-           order by q.kind, q.key, q.entry, q.sheet, q.row, q.content, q.said_as, q.why"""
+           from open_question q join entry e on e.number = q.entry where q.waits = $waits
+           order by q.kind, q.key, q.entry, q.sheet, q.row, q.content, q.said_as, q.why""",
+        params={"waits": 0 if settled else 1},
     ).fetchall()
     said = sayings(con, kinds, ((kind, identity, content) for kind, _, identity, content, *_ in rows))
     of: dict[str, set[Said]] = defaultdict(set)

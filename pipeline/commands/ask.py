@@ -35,7 +35,9 @@ def add(command: Adder) -> None:
     c = command("held", _held, "List what is held, by partner and cause")
     c.add_argument("--rows", action="store_true", help="every held part, with its name")
     as_of_flags(c)
-    as_of_flags(command("waiting", _waiting, "List conflicts and questions that wait for a ruling, and what was said"))
+    c = command("waiting", _waiting, "List conflicts and questions that wait for a ruling, and what was said")
+    c.add_argument("--settled", action="store_true", help="the rulings that were put instead: what, by whom, why")
+    as_of_flags(c)
     as_of_flags(command("standing", _standing, "List what waits or carries a caution, and why"))
 
 
@@ -109,6 +111,10 @@ def _held(args: argparse.Namespace) -> int:
 def _waiting(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
 
+    if args.settled:
+        made = look.rulings(args.programme, asked_for(args) or LATEST)
+        told(args, [asdict(r) for r in made], screen.rulings(made, width()) if made else "Nothing was ruled on yet.\n")
+        return FINE
     said = look.waiting(args.programme, asked_for(args) or LATEST)
     text = screen.waiting(said, width()) if said else "Nothing waits for a ruling.\n"
     told(args, [asdict(q) for q in said], text)

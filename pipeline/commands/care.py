@@ -38,8 +38,16 @@ def add(command: Adder) -> None:
 def _verify(args: argparse.Namespace) -> int:
     verdict = look.verify(args.programme, args.light, tick(args), args.witness)
     lines = [f"Looked at {verdict.entries} entries, {verdict.drops} drops and {verdict.segments} segments."]
-    lines += [f"WRONG: {w}" for w in verdict.wrong] + [f"Note: {n}." for n in verdict.notes]
-    lines += [] if verdict.wrong else ["The ledger is whole."]
+    lines += [f"WRONG: {w}" for w in verdict.wrong]
+    if verdict.wrong:
+        lines += ["Mend it with `wrackline restore BACKUP`; nothing is to be swept or taken in before."]
+    else:
+        lines += [f"Note: {n}." for n in verdict.notes]
+        lines += [f"{path} agrees with it." for path in args.witness]
+        whole = "The ledger is whole."
+        lines += [
+            "Entries, names and sizes are as they were written; bytes were not looked at." if args.light else whole
+        ]
     told(args, asdict(verdict), "\n".join(lines) + "\n")
     return LedgerDamaged.exit_code if verdict.wrong else FINE
 

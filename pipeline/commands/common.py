@@ -56,8 +56,8 @@ def told(args: argparse.Namespace, plain: Any, text: str) -> None:
     )
 
 
-def took(args: argparse.Namespace, done: run.TakeIn) -> int:
-    """What a take-in did, a line a drop."""
+def took(args: argparse.Namespace, done: run.TakeIn, after: str = "") -> int:
+    """What a take-in did, a line a drop; after: what is said below."""
     from pipeline.outputs import screen
 
     if any(e.drop for e in done.entries):
@@ -66,6 +66,7 @@ def took(args: argparse.Namespace, done: run.TakeIn) -> int:
         text = f"Nothing new in {done.looked_at} files.\n"
     entries = [{"number": e.number, **asdict(e)} for e in done.entries]
     text += "".join(f"Left for the next run: {sentence}\n" for sentence in done.left)
+    text += after
     told(args, {"looked_at": done.looked_at, "entries": entries, "left": done.left}, text)
     return HELD if done.held else FINE
 

@@ -4,11 +4,13 @@ import argparse
 
 from pipeline.commands.common import Adder, took
 
+AFTER = "It is on record. Figures, `held` and `waiting` follow with the next `wrackline measure`.\n"
+
 
 def add(command: Adder) -> None:
     """Register them."""
     c = command("settle", _settle, "Put a ruling on a conflict or question")
-    c.add_argument("identity", help="as `waiting` shows it, or the beginning of it")
+    c.add_argument("identity", help="as `waiting` shows it, or the beginning of it; or its whole key")
     c.add_argument("choice", help="what counts, as `waiting` shows it, or the beginning of it; or: none")
     _signed(c)
     c = command("settle-file", _settle_file, "Put one ruling on every question that a receipt left")
@@ -24,7 +26,7 @@ def add(command: Adder) -> None:
     c.add_argument("partner")
     c.add_argument("kind")
     c.add_argument("key", help="as `home` shows it")
-    c.add_argument("--reason", required=True)
+    _signed(c)
 
 
 def _signed(c: argparse.ArgumentParser) -> None:
@@ -35,22 +37,22 @@ def _signed(c: argparse.ArgumentParser) -> None:
 def _settle(args: argparse.Namespace) -> int:
     from pipeline.settle import settle
 
-    return took(args, settle(args.programme, args.identity, args.choice, args.by, args.reason))
+    return took(args, settle(args.programme, args.identity, args.choice, args.by, args.reason), AFTER)
 
 
 def _settle_file(args: argparse.Namespace) -> int:
     from pipeline.settle import settle_file
 
-    return took(args, settle_file(args.programme, args.receipt, args.choice, args.by, args.reason))
+    return took(args, settle_file(args.programme, args.receipt, args.choice, args.by, args.reason), AFTER)
 
 
 def _dismiss(args: argparse.Namespace) -> int:
     from pipeline.settle import dismiss
 
-    return took(args, dismiss(args.programme, args.part, args.by, args.reason))
+    return took(args, dismiss(args.programme, args.part, args.by, args.reason), AFTER)
 
 
 def _withdraw(args: argparse.Namespace) -> int:
     from pipeline.settle import withdraw
 
-    return took(args, withdraw(args.programme, args.partner, args.kind, args.key, args.reason))
+    return took(args, withdraw(args.programme, args.partner, args.kind, args.key, args.reason, args.by), AFTER)

@@ -3,7 +3,7 @@
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
 from typing import NamedTuple
@@ -58,10 +58,12 @@ def hectares(
     trial_below_m2: Decimal,
     waiting: int,
     memory: Memory,
+    idle_units: int = 0,
 ) -> list[Figure]:
     """Treated area and the three costs per hectare, for every site put down and for the programme.
 
-    waiting: how many costs wait for a place or a rate, and so are in no figure.
+    waiting: how many costs wait for a place or a rate, and so are in no figure. idle_units: units that wait or are in
+    dispute, which have no area and carry no shared cost.
     """
     sites = {a.site: a for a in areas}
     figures = [
@@ -73,11 +75,12 @@ def hectares(
         for a in sorted(sites.values())
     ]
     every = list(paid)
+    beside = [f"units that wait or are in dispute, without area and share of costs: {idle_units}"] if idle_units else []
     for form in FORMS:
         sums = _sums([p for p in every if p.form == form], sites, every)
         unit = "hours per ha" if form == "hours" else f"{currency} per ha"
         figures += _per_hectare(form, unit, sums, sites, trial_below_m2, waiting, memory)
-    return figures
+    return [replace(f, estimate=f.estimate.with_cautions(*beside)) for f in figures]
 
 
 def _in_currency(p: Paid) -> int:

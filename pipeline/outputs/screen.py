@@ -9,7 +9,7 @@ from pipeline.indicators.figure import Figure
 from pipeline.ledger.entry import Entry
 from pipeline.lineage import Home
 from pipeline.outputs.layout import WIDTH, interval_text, paragraph, table, value_text
-from pipeline.unsettled import HeldCause, HeldRow, Saying
+from pipeline.unsettled import HeldCause, HeldRow, Ruling, Saying
 
 SHORT, BRIEF = 100, 48  # characters of a cell that are shown; --json has the whole
 
@@ -146,6 +146,19 @@ def waiting(said: Sequence[Saying], width: int = WIDTH) -> str:
     )
     return (
         "\n".join([*table(headings, rows, (6, 7), width), "", *(line for r in rules for line in wrap(r, width))]) + "\n"
+    )
+
+
+def rulings(made: Sequence[Ruling], width: int = WIDTH) -> str:
+    """What was ruled on, a line a ruling."""
+    rows = [
+        [r.settles[:8] if r.kind else "", f"{r.kind} {r.key}".strip(), shorten(r.says, SHORT) if r.says else r.choice,
+         r.by, r.reason, str(r.day), str(r.receipt), "" if r.holds or not r.kind else "replaced"]
+        for r in made
+    ]  # fmt: skip
+    return (
+        "\n".join(table(["settled", "about", "what counts", "by", "because", "on", "receipt", ""], rows, (6,), width))
+        + "\n"
     )
 
 

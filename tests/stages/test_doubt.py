@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline import look
+from pipeline import look, run
 
 KELP = "Laminaria hyperborea"
 HEAD = "visit_key   happened   site_key   plot_key   frame_key   frame_type   placement   protocol   species   stage   plant_no   length_cm   count   area_m2\n"
@@ -39,6 +39,16 @@ def test_what_a_frame_does_not_tell(programme, rows, known):
     """Where a row of a frame does not count, what it may be of is unknown there: neither zero nor a part of the sum."""
     programme.take({"club/survey.csv": HEAD + "".join(rows)})
     assert counts(programme) == known
+
+
+def test_a_frame_that_is_held_whole_is_told_of(programme):
+    """A frame whose only row is held makes no figure smaller in silence: the round's densities say that a row is held."""
+    rows = [frame(n, "recruit", 3) for n in range(1, 4)]
+    programme.take({"club/survey.csv": HEAD + "".join(rows) + frame(4, "recruit", "many")})
+    run.run_all(programme.root)
+    found = [f for f in look.published(programme.root) if f.indicator == "density" and f.of("stage") == "recruit"]
+    assert [f.estimate.n for f in found] == [3]
+    assert "rows of these dives that are held: 1" in found[0].estimate.cautions
 
 
 def test_a_mended_row_ends_the_doubt(programme):

@@ -115,7 +115,7 @@ def test_a_figure_leads_home(told):
     assert {"site", "plot", "deployment"} <= beside
     # a row of its dive that is held is told beside it: the figure says that it is missing
     assert [(h.key, h.row) for h in homes if h.role == "left out"] == [
-        ("D1 | T1 | 9 | Laminaria hyperborea | recruit", 11)
+        ("D1 | T1 | 9 | Laminaria hyperborea | recruit", 14)
     ]
 
 
@@ -166,7 +166,9 @@ def test_evidence_needs_a_new_folder(told, tmp_path):
 def test_changed_evidence_would_be_noticed(told, tmp_path, monkeypatch):
     """When a row is left out, evidence says that it gives another figure."""
     whole = look.lead_home
-    monkeypatch.setattr(look, "lead_home", lambda root, figure: [h for h in whole(root, figure) if h.row != 4])
+    monkeypatch.setattr(
+        look, "lead_home", lambda root, figure, asked: [h for h in whole(root, figure, asked) if h.row != 4]
+    )
     assert not look.evidence(told.root, figures(told)[DENSITY], tmp_path / "e")
 
 

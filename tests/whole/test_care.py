@@ -118,6 +118,28 @@ def test_a_ruling_of_none_keeps_what_counted(programme):
     assert retained(programme).n == 6 and look.waiting(programme) == []
 
 
+def test_a_later_ruling_replaces_an_earlier_one(programme, capsys):
+    """What was ruled on can be ruled on again by its key; both rulings are listed, with who, why, and which holds."""
+    other = BAGS.splitlines()[0] + "\nA-3,spore bag,A,T1,2025-04-02,glue\n"
+    (programme / "inbox/other/deployment.csv").write_text(other)
+    run.run_all(programme)
+    said = {q.partner: q.content for q in look.waiting(programme)}
+    for partner, reason in (("other", "their slate"), ("club", "their photograph")):
+        settle.settle(programme, "A-3", said[partner], "lead", reason)
+        run.refresh(programme)
+        assert look.waiting(programme) == []
+    with run.session(programme) as (con, _):
+        [(fixing,)] = con.sql("select fixing from deployment_stands where unit_key = 'A-3'").fetchall()
+    assert fixing != "glue"
+    assert [(r.key, r.by, r.reason, r.holds) for r in look.rulings(programme)] == [
+        ("A-3", "lead", "their slate", False), ("A-3", "lead", "their photograph", True),
+    ]  # fmt: skip
+    assert main(["waiting", "--settled", "-p", str(programme)]) == 0
+    assert "their photograph" in capsys.readouterr().out
+    with pytest.raises(BadUsage, match="A ruling is replaced by another"):
+        settle.withdraw(programme, "programme", "ruling", "A-3", "wrong")
+
+
 @pytest.mark.parametrize(("choice", "spore_bags"), [("new", 2), ("none", 6)])
 def test_one_ruling_settles_all_questions_of_a_file(programme, choice, spore_bags):
     """A file that would amend most of its rows is asked about, and one command takes it or refuses it."""

@@ -7,6 +7,7 @@ import pytest
 
 from pipeline import disk, look, run
 from pipeline.cli import main
+from pipeline.errors import Hindered
 
 VISIT = b"visit_key,site_key,happened,outcome,why\nD1,CB,2025-03-01,found,\n"
 ELSEWHERE = "visit_key,site_key,happened,outcome\nsecret,CB,never,found\n"
@@ -39,7 +40,10 @@ def test_a_file_that_cannot_be_read_stops_nobody(programme, monkeypatch, capsys)
 
     monkeypatch.setattr(Path, "open", refuse)
     assert main(["take", "-p", str(programme.root)]) == 0
-    assert "Passed over: inbox/club/shut.csv cannot be read: Permission denied." in capsys.readouterr().out
+    assert (
+        "Left for the next run: club/shut.csv may not be read (Permission denied); have that changed."
+        in capsys.readouterr().out
+    )
     assert [e.partner for e in programme.ledger.entries() if e.partner != "programme"] == ["other"]
     monkeypatch.undo()
     assert [e.partner for e in programme.take()] == ["club"]
@@ -53,7 +57,7 @@ def test_our_own_disk_failing_is_no_partners_fault(programme, monkeypatch):
         raise OSError(28, "No space left on device", str(to))
 
     monkeypatch.setattr(disk, "copy_hashed", full)
-    with pytest.raises(OSError, match="No space left"):
+    with pytest.raises(Hindered, match="The disk is full"):
         run.take(programme.root)
     monkeypatch.undo()
     assert look.verify(programme.root).wrong == [] and len(programme.take()) == 1

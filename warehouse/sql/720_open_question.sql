@@ -1,11 +1,19 @@
--- one row per identity that waits for a ruling and each thing said of it: what now counts, and what is held
-with open_identity as (
-    select distinct identity from held_open where fate in ('conflict', 'question')
+-- one row per identity that waits for a ruling, or had one, and each thing said of it
+with asked as (
+    select identity, max(waits) as waits
+    from (
+        select identity, 1 as waits from held_open where fate in ('conflict', 'question')
+        union all
+        select identity, 1 as waits from in_dispute
+        union all
+        select identity, 0 as waits from ruled
+    ) told
+    group by identity
 )
 select p.kind, p.key, p.identity, p.content,
-    case when p.fate in ('entered', 'amends', 'repeated') then 'counts or counted' else p.fate end as said_as,
-    p.partner, e.name, p.sheet, p.row, p.entry, coalesce(f.found, '') as why
-from open_identity o
+    case when p.fate in ('entered', 'amends', 'repeated') then 'taken in' else p.fate end as said_as,
+    p.partner, e.name, p.sheet, p.row, p.entry, coalesce(f.found, '') as why, o.waits
+from asked o
 join part p on p.identity = o.identity
 join entry e on e.number = p.entry
 cross join as_of a
