@@ -138,10 +138,10 @@ def _forget_a_lost_end(places: Places, ledger: Ledger) -> None:
     Letters that partners hold still tell; our copies go into `out/lost letters/`.
     """
     from pipeline.outputs import about
-    from warehouse import database
+    from warehouse import current
 
     notes = (
-        (database.seen_head(places.warehouse), places.warehouse / database.POINTER),
+        (current.seen_head(places.warehouse), places.warehouse / current.POINTER),
         (about.published_head(places.out), places.out / "about.json"),
     )
     for head, path in notes:

@@ -71,10 +71,10 @@ def witnesses(places: Places, others: Sequence[Path] = ()) -> "list[Witness]":
     """Everyone outside the ledger who wrote its head down; others: back-ups, or notes such as about.json, elsewhere."""
     from pipeline.ledger.verify import Witness
     from pipeline.outputs import about
-    from warehouse import database
+    from warehouse import current
 
     seen: list[tuple[str, tuple[int, str] | None]] = [
-        ("warehouse/current", database.seen_head(places.warehouse)),
+        ("warehouse/current", current.seen_head(places.warehouse)),
         ("out/about.json", about.published_head(places.out)),
         ("backup.json", _noted(places.root)),
         *((str(path), _noted(path)) for path in others),

@@ -21,13 +21,14 @@ from pipeline.publishing import write_letters
 from pipeline.receive import Found, receive
 from pipeline.session import LATEST, Asked, entry_at, figures_of, projected, rules_as_of, session
 from pipeline.world import is_memory, is_worlds, plainly
+from warehouse import current
 
 if TYPE_CHECKING:  # loaded only when there is something to do with them
     from pipeline.indicators.figure import Figure
     from pipeline.indicators.remember import Computed, Memory
     from pipeline.ledger.known import Cached
     from pipeline.ledger.staging import Staged
-    from warehouse.database import Pointer
+    from warehouse.current import Pointer
 
 # what a programme is asked afterwards is found here too
 __all__ = ["LATEST", "Asked", "entry_at", "figures_of", "projected", "rules_as_of", "session", "write_letters"]
@@ -182,10 +183,9 @@ def _note_rules(ledger: Ledger, rules: str, say: Say) -> list[Entry]:
 def open_ledger(places: Places) -> Ledger:
     """The programme's ledger, its folders made on first use; LedgerDamaged when it lacks an end that was seen once."""
     from pipeline.outputs import about
-    from warehouse import database
 
     seen = {
-        "warehouse/current": database.seen_head(places.warehouse),
+        "warehouse/current": current.seen_head(places.warehouse),
         "out/about.json": about.published_head(places.out),
     }
     ledger = Ledger(places.ledger, compact=places.entries_cache)
@@ -251,17 +251,15 @@ def project(root: Path, say: Say = silent, rebuild: bool = False) -> bool:
             with disk.step("write", made):
                 database.append(made, loads(ledger, ledger.entries(), kinds), kinds, fresh=True)
         disk.sync_file(made)
-        disk.rename(made, places.warehouse / database.file_name(head.number))
-        disk.replace(places.warehouse / database.POINTER, database.pointer_text(head.number, head.hash))
+        disk.rename(made, places.warehouse / current.file_name(head.number))
+        disk.replace(places.warehouse / current.POINTER, current.pointer_text(head.number, head.hash))
         database.clear(places.warehouse)
         ledger.renew_compact()
     return True
 
 
 def _usable_pointer(places: Places, ledger: Ledger) -> "Pointer | None":
-    from warehouse import database
-
-    at = database.pointer(places.warehouse)
+    at = current.pointer(places.warehouse)
     if at is None or at.number > ledger.last_number() or ledger.hash_of(at.number) != at.hash:
         return None
     return at
@@ -292,11 +290,9 @@ def publish(root: Path, say: Say = silent) -> Published:
 
     A projection that turns out to be damaged while it is read is made anew once.
     """
-    from warehouse import database
-
     places = open_programme(root).places
     with publishing.only_publisher(places):
-        head = database.seen_head(places.warehouse)
+        head = current.seen_head(places.warehouse)
         if head is None or head[0] == 0 or not publishing.is_due(places, head):
             return Published()
         from pipeline.indicators.remember import in_short

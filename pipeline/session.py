@@ -11,6 +11,7 @@ from pipeline.errors import BadUsage, ProjectionDamaged
 from pipeline.ledger.store import Ledger
 from pipeline.programme import Programme, Rules, open_programme, parse_rules
 from pipeline.world import is_worlds, plainly
+from warehouse import current
 
 if TYPE_CHECKING:  # loaded only when there is something to ask
     import duckdb
@@ -62,9 +63,7 @@ def session(root: Path, asked: Asked = LATEST) -> "Iterator[tuple[duckdb.DuckDBP
 
 def projected(root: Path) -> int:
     """Number of the last entry that is projected; BadUsage when nothing is."""
-    from warehouse import database
-
-    at = database.pointer(open_programme(root).places.warehouse)
+    at = current.pointer(open_programme(root).places.warehouse)
     if at is None:
         raise BadUsage("Nothing is measured yet. Run `wrackline measure` first.")
     return at.number

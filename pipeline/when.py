@@ -9,7 +9,7 @@ from pipeline import run
 from pipeline.errors import BadUsage
 from pipeline.programme import open_programme
 from pipeline.run import Asked
-from warehouse import database
+from warehouse import current
 
 DAY = re.compile(r"\d{4}-\d\d-\d\d")
 DAYS = "a day such as 2025-06-30"
@@ -62,7 +62,7 @@ def _entry(root: Path, recorded: str) -> int:
         if number == 0:
             first = f"its first entry is of {ledger.entry(1).recorded[:19]}Z" if last else "it has no entry yet"
             raise BadUsage(f"--recorded {recorded}: the ledger knew nothing by then; {first}. Ask for a later time.")
-    at = database.pointer(open_programme(root).places.warehouse)
+    at = current.pointer(open_programme(root).places.warehouse)
     if at is None:
         raise BadUsage("Nothing is measured yet. Run `wrackline measure` first.")
     if number > at.number:

@@ -58,9 +58,9 @@ def told(args: argparse.Namespace, plain: Any, text: str) -> None:
 
 def took(args: argparse.Namespace, done: run.TakeIn, after: str = "") -> int:
     """What a take-in did, a line a drop; after: what is said below."""
-    from pipeline.outputs import screen
-
     if any(e.drop for e in done.entries):
+        from pipeline.outputs import screen  # a night without news need not wait for it
+
         text = screen.receipts(done.entries, width())
     else:
         text = f"Nothing new in {done.looked_at} files.\n"

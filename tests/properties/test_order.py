@@ -20,7 +20,7 @@ from pipeline.measure import measure, rule_tables
 from pipeline.outputs.tables import write_tables
 from pipeline.programme import open_programme
 from schemas.kinds import all_kinds
-from warehouse import database
+from warehouse import current, database
 from warehouse.sqlfiles import View, read_views
 
 JOURNEYS = seeds(4)
@@ -150,7 +150,7 @@ def test_a_rebuild_gives_what_grew_night_by_night(journeys, seed):
 
 def base_rows(root: Path) -> dict[str, list[tuple]]:
     """Every row of every base table of the projection."""
-    at = database.pointer(root / "warehouse")
+    at = current.pointer(root / "warehouse")
     with duckdb.connect(str(root / "warehouse" / at.file), read_only=True) as con:
         tables = [t for (t,) in con.sql("select table_name from duckdb_tables() order by 1").fetchall()]
         return {t: con.sql(f"select * from {t} order by all").fetchall() for t in tables}

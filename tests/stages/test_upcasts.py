@@ -14,7 +14,7 @@ from pipeline.ledger.entry import NEWEST_FORMAT, read_entry
 from pipeline.loading import load
 from schemas.kinds import all_kinds
 from schemas.upcasts import OTHER_SEGMENTS, UPCASTS, upcast_sql
-from warehouse import appending, database
+from warehouse import appending, current, database
 
 KEPT = Path(__file__).parent.parent / "kept_ledgers"
 sys.path.insert(0, str(KEPT))
@@ -184,7 +184,7 @@ def test_other_models_make_the_projection_anew(programme, monkeypatch):
     run.refresh(programme.root)
     assert not run.project(programme.root)
     folder = programme.root / "warehouse"
-    assert database.pointer(folder).shape == database.shape() > 0
-    monkeypatch.setattr(database, "shape", lambda: 7)
-    assert database.pointer(folder) is None and run.project(programme.root)
-    assert database.pointer(folder).shape == 7
+    assert current.pointer(folder).shape == current.shape() > 0
+    monkeypatch.setattr(current, "shape", lambda: 7)
+    assert current.pointer(folder) is None and run.project(programme.root)
+    assert current.pointer(folder).shape == 7

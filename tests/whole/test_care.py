@@ -3,6 +3,8 @@
 import csv
 import json
 import os
+import subprocess
+import sys
 
 import pytest
 
@@ -242,3 +244,17 @@ def test_every_command_speaks_json_and_keeps_its_exit_codes(programme, capsys):
     assert main(["take", "-p", str(programme / "nowhere")]) == 2
     (programme / "inbox/club/check-2.csv").write_text("site_key,unit_key,happened,state\nA,A-1,2025-06-01,gone\n")
     assert main(["take", "-p", str(programme)]) == 3
+
+
+QUIET = """
+import sys
+from pipeline.cli import main
+assert main(["take", "-p", sys.argv[1]]) == 0 and main(["measure", "-p", sys.argv[1]]) == 0
+print(sorted({"duckdb", "pandera", "polars", "numpy", "pyarrow", "scipy", "dagster"} & set(sys.modules)))
+"""
+
+
+def test_a_night_without_news_loads_nothing_heavy(programme):
+    """With nothing new, taking in and measuring load no engine, so that such a night costs a moment."""
+    done = subprocess.run([sys.executable, "-c", QUIET, str(programme)], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"
