@@ -6,7 +6,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from pipeline import disk, look, run
+from pipeline import disk, look, publishing, run
 from pipeline.errors import BadUsage, Busy, LedgerDamaged
 from pipeline.ledger.copy import Copied, copy_ledger
 from pipeline.ledger.entry import Entry
@@ -17,6 +17,8 @@ from pipeline.ledger.sweep import Swept
 from pipeline.ledger.sweep import sweep as sweep_ledger
 from pipeline.ledger.verify import verify
 from pipeline.programme import Places, open_programme
+from pipeline.receive import plain_files
+from pipeline.world import plainly
 
 Tick = Callable[[int, int], None]
 PATIENCE_S = 60.0  # how long to wait for runs at work before files are taken away
@@ -33,6 +35,7 @@ def _unseen(_done: int, _of: int) -> None:
     pass
 
 
+@plainly()
 def sweep(root: Path, dry_run: bool = False) -> Swept:
     """Take away what stopped runs left; Busy while a run is at work.
 
@@ -67,6 +70,7 @@ NOTE = "backup.json"  # the head as the back-up saw it: a witness that stands ou
 OWN = ("programme.toml", "people.toml")
 
 
+@plainly()
 def backup(root: Path, folder: Path, inbox: bool = False, tick: Tick = _unseen) -> Copied:
     """Bring the copy of the programme in `folder` up to the ledger's head of this instant, and verify it.
 
@@ -89,10 +93,14 @@ def backup(root: Path, folder: Path, inbox: bool = False, tick: Tick = _unseen) 
         copied = copy_ledger(source, target, tick=tick)
     for path in (root / OWN[0], root / OWN[1], *sorted(places.partners.glob("*.toml"))):
         _copy_file(path, folder / path.relative_to(root), private=path.name == OWN[1])
-    for path in sorted(places.inbox.rglob("*")) if inbox else ():
-        to = folder / path.relative_to(root)
-        if path.is_file() and not (to.is_file() and disk.sha256_of(to) == disk.sha256_of(path)):
+    erased = set(redactions(source.entries()))
+    for path in plain_files(places.inbox) if inbox else ():
+        to, digest = folder / path.relative_to(root), disk.sha256_of(path)
+        if digest not in erased and not (to.is_file() and disk.sha256_of(to) == digest):
             _copy_file(path, to)
+    for path in plain_files(there.inbox) if erased and there.inbox.is_dir() else ():
+        if disk.sha256_of(path) in erased:
+            disk.remove(path)
     _note(folder, copied.head)
     _refuse_damage(folder, target, tick)
     return copied
@@ -107,6 +115,7 @@ class Restored:
     notes: list[str] = field(default_factory=list)
 
 
+@plainly()
 def restore(folder: Path, root: Path, tick: Tick = _unseen) -> Restored:
     """Mend the programme's ledger at `root` from the back-up in `folder`, or make the programme anew.
 
@@ -191,6 +200,7 @@ class Redacted:
     waits: bool = False
 
 
+@plainly()
 def redact(root: Path, drop: str, by: str, reason: str, say: run.Say = run.silent) -> Redacted:
     """Erase the original bytes of the one drop whose hash begins so, recorded for ever with who and why.
 
@@ -208,11 +218,15 @@ def redact(root: Path, drop: str, by: str, reason: str, say: run.Say = run.silen
     try:
         with ledger.at_work(alone=True, patience_s=PATIENCE_S), ledger.writing():
             entries = ledger.entries()
-            removed = [*erase(ledger, entries), *_remove(_letters(places, entries))]
+            removed = list(erase(ledger, entries))
+            for left in ledger.scratch.iterdir():  # what a killed run was copying; nobody else is at work
+                disk.remove_folder(left)
+        with publishing.only_publisher(places):  # or a letter might be written just after it was taken away
+            removed += _remove(_letters(places, entries))
     except Busy:
         waits = True
     run.refresh(root, say)
-    inbox = [p for p in sorted(places.inbox.rglob("*")) if p.is_file() and disk.sha256_of(p) == digest]
+    inbox = [p for p in plain_files(places.inbox) if disk.sha256_of(p) == digest]
     told = [tuple(p.relative_to(root).as_posix() for p in paths) for paths in (removed, inbox)]
     return Redacted(entry, told[0], told[1], waits)
 

@@ -37,6 +37,11 @@ def examine(path: Path, staged: Staged, mapping: Mapping, kinds: MappingLike[str
             raise
         _forget(staged)
         staged.unreadable = f"The file cannot be read to its end: {e}."
+    except OSError as e:
+        if e.errno is not None:  # the disk's fault; without a number it is a library's word for a damaged file
+            raise
+        _forget(staged)
+        staged.unreadable = f"The file cannot be read to its end: {e}."
     return staged.close()
 
 

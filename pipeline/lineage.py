@@ -79,20 +79,24 @@ def _left_out(con: duckdb.DuckDBPyConnection, figure: Figure, given: dict[str, A
             select p.entry, p.sheet, p.row, p.part from part p
             join in_dispute q on q.identity = p.identity
             where p.identity in (
-                select identity from deployment_said where method = $method and ($site is null or site_key = $site))"""
+                select d.identity from deployment_said d cross join as_of a
+                where d.method = $method and ($site is null or d.site_key = $site) and d.happened <= a.happened)"""
     elif figure.of("survey"):
         query = f"""
             with dive as (
                 select distinct s.partner, s.visit_key from survey_now s
                 join survey_round q on q.site_key = s.site_key and q.happened = s.happened where {_ROUND})
             select h.entry, h.sheet, h.row, h.part from held_open h
-            join dive d on d.partner = h.partner and d.visit_key = split_part(h.key, ' | ', 1) where h.kind = 'survey'
+            join dive d on d.partner = h.partner and d.visit_key = split_part(h.key, ' | ', 1)
+            left join withdrawn w on w.identity = h.identity where h.kind = 'survey' and w.identity is null
             union
             select p.entry, p.sheet, p.row, p.part from part p
             join in_dispute q on q.identity = p.identity
             join dive d on d.partner = p.partner and d.visit_key = split_part(p.key, ' | ', 1) where p.kind = 'survey'"""
-    else:
-        return []
+    else:  # units in dispute have no area and carry no shared cost
+        query = """
+            select p.entry, p.sheet, p.row, p.part from part p
+            join in_dispute q on q.identity = p.identity where p.kind = 'deployment'"""
     return con.sql(
         f"""select 'left out', p.kind, coalesce(p.key, ''), coalesce(p.identity, ''), p.entry, e.partner, e.name, e.drop,
                   p.sheet, p.row, p.part, coalesce(p.content, '')
@@ -178,6 +182,15 @@ def _retention() -> list[Question]:
             "select identity from deployment_now where method = $method and ($site is null or site_key = $site)",
         ),
         ("beside", "visit", f"select identity from visit_now where site_key in ({sites})"),
+        # dives that nobody told of are known by what was counted and looked at on them
+        ("beside", "survey", f"select identity from survey_now where site_key in ({sites})"),
+        (
+            "beside",
+            "check",
+            f"""select c.identity from check_now c left join deployment_now d on d.unit_key = c.unit_key
+            where coalesce(c.site_key, d.site_key) in ({sites})""",
+        ),
+        ("beside", "deployment", f"select identity from deployment_now where site_key in ({sites})"),
     ]
 
 

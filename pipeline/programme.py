@@ -242,8 +242,13 @@ def open_programme(root: Path) -> Programme:
 
 
 def partner_names(places: Places) -> list[str]:
-    """Partners that have an inbox, `programme` (the registers) first so that reports read in that order."""
+    """Partners that have an inbox, `programme` (the registers) first so that reports read in that order.
+
+    A folder whose name cannot be written down as text is nobody's.
+    """
     if not places.inbox.is_dir():
         return []
-    names = sorted(p.name for p in places.inbox.iterdir() if p.is_dir() and not p.name.startswith("."))
+    names = sorted(
+        p.name for p in places.inbox.iterdir() if p.is_dir() and p.name.isprintable() and not p.name.startswith(".")
+    )
     return sorted(names, key=lambda n: (n != "programme", n))

@@ -1,6 +1,8 @@
 """From the inboxes to kept bytes. Files stay where they are; one that cannot be had now is left for the next run."""
 
+import os
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -42,9 +44,9 @@ def receive(places: Places, ledger: Ledger, known: set[tuple[str, str]], erased:
     told, met, seen = Received(), set(known), list[tuple[Found, Path, Stamp]]()
     for partner in partner_names(places):
         inbox = places.inbox / partner
-        for path in _files(inbox):
+        for path in plain_files(inbox):
             told.looked_at += 1
-            name = path.relative_to(inbox).as_posix()
+            name = as_text(path.relative_to(inbox).as_posix())
             try:
                 stamp, digest = _stamp(path), disk.sha256_of(path)
                 if (partner, digest) in met or digest in erased:
@@ -71,11 +73,22 @@ def receive(places: Places, ledger: Ledger, known: set[tuple[str, str]], erased:
     return told
 
 
-def _files(inbox: Path) -> Iterator[Path]:
+def plain_files(inbox: Path) -> Iterator[Path]:
     """The plain files of an inbox, in order. A link is none: it might lead to what its owner may not read."""
-    for path in sorted(inbox.rglob("*")):
-        if path.is_file() and not path.is_symlink() and not path.name.startswith((".", "~")):
-            yield path
+    found, folders = [], [inbox]
+    while folders:  # one by one: folders a thousand deep must not exhaust anything
+        with suppress(OSError), os.scandir(folders.pop()) as here:
+            for at in here:
+                if at.is_dir(follow_symlinks=False):
+                    folders.append(Path(at.path))
+                elif at.is_file(follow_symlinks=False) and not at.name.startswith((".", "~")):
+                    found.append(Path(at.path))
+    yield from sorted(found)
+
+
+def as_text(name: str) -> str:
+    """A file's name as text that can be written down: bytes that are none are told by their numbers."""
+    return name.encode("utf-8", "backslashreplace").decode()
 
 
 def _stamp(path: Path) -> Stamp:

@@ -93,6 +93,8 @@ def _hand_in(root: Path, partner: str, kind: str, *rows: dict[str, str]) -> run.
     writer.writeheader()
     writer.writerows({"happened": instant.date().isoformat(), **row} for row in rows)
     folder = open_programme(root).places.inbox / partner / "settled"
+    if folder.is_symlink() or folder.parent.is_symlink():
+        raise BadUsage(f"{folder} leads elsewhere. Make it a folder of the inbox itself.")
     disk.make_folder(folder)
     disk.replace(folder / f"{kind}-{instant:%Y%m%dT%H%M%S%f}.csv", text.getvalue().encode())
     return run.take(root)

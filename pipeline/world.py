@@ -42,7 +42,7 @@ def is_memory(e: BaseException) -> bool:
 
 def is_worlds(e: BaseException) -> bool:
     """Whether the fault is the machine's, and so tells nothing about the data that was being read."""
-    return isinstance(e, OSError) or is_memory(e) or bool(_code_in(e))
+    return (isinstance(e, OSError) and e.errno is not None) or is_memory(e) or bool(_code_in(e))
 
 
 def _code_in(e: BaseException) -> int:

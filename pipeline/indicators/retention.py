@@ -159,13 +159,10 @@ def _kept_or_lost(data: Data | None, unfound: Mapping[str, list[Unfound]], day: 
     told = [] if data is None else [fit(*data)]
     curves = [*told, _refit(data, rest, worst, open_end, more), _refit(data, rest, *kept, more)]
     least, most = zip(*(curve.survival_bounds(day) for curve in curves), strict=True)
-    where = (
-        "the site, not found again, had"
-        if list(gone) == [ONE_SITE]
-        else f"{_counted(len(gone), 'site')} not found again had"
-    )
-    span = f"{min(least):.3f} (all lost by the first failed search) and {max(most):.3f} (all kept)"
-    return f"{where} {_counted(sum(more), 'unit')} that may be lost: the fraction lies between {span}"
+    sites = "the site" if list(gone) == [ONE_SITE] else _counted(len(gone), "site")
+    where = f"{sites} {'was' if len(gone) == 1 else 'were'}"
+    span = f"{min(least):.3f} (all lost) and {max(most):.3f} (all kept)"
+    return f"{where} not found or not looked for again, with {_counted(sum(more), 'unit')}: the fraction lies between {span}"
 
 
 def _refit(data: Data | None, rest: Ints, more_left: list[float], more_right: list[float], more: list[int]) -> Turnbull:

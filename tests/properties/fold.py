@@ -89,7 +89,7 @@ def _in_dispute(identity: str, parts: list[Row], ruling: Row | None) -> bool:
     words = [
         p for p in parts if p["identity"] == identity and p["fate"] in ("entered", "amends", "repeated", "conflict")
     ]
-    if any(p["partner"] == "programme" and p["fate"] in ("entered", "amends") for p in words):
+    if _registered(words):
         return False
     last: dict[str, set[str]] = defaultdict(set)
     if ruling is not None:
@@ -100,6 +100,11 @@ def _in_dispute(identity: str, parts: list[Row], ruling: Row | None) -> bool:
         clear = p["fate"] != "conflict"
         last[p["partner"]] = {p["content"]} if clear else last[p["partner"]] | {p["content"]}
     return len(set().union(*last.values())) > 1
+
+
+def _registered(words: list[Row]) -> bool:
+    """Whether the programme itself told of it."""
+    return any(p["partner"] == "programme" and p["fate"] in ("entered", "amends", "repeated") for p in words)
 
 
 def _taken_back(holds: Row, parts: list[Row], ruling: Row | None) -> bool:
@@ -146,14 +151,15 @@ def _closed(held: Row, parts: list[Row], entries: list[Row], disputed: set[str])
     ]
     if any(r["settles"] == held["identity"] and r["entry"] > held["entry"] for r in rulings):
         return True
-    if held["fate"] == "conflict":
-        return held["identity"] not in disputed
     same = [
         p
         for p in parts
         if p["identity"] and p["identity"] == held["identity"] and p["fate"] in ("entered", "amends", "repeated")
     ]
-    if held["fate"] == "question" and any(p["entry"] > held["entry"] and p["partner"] == held["partner"] for p in same):
+    spoke_since = any(p["entry"] > held["entry"] and p["partner"] == held["partner"] for p in same)
+    if held["fate"] == "conflict":
+        return held["identity"] not in disputed and (spoke_since or not _registered(same))
+    if held["fate"] == "question" and spoke_since:
         return True
     if held["fate"] == "faulty" and any(
         p["entry"] > held["entry"] or names[p["entry"]] != names[held["entry"]] for p in same
@@ -186,7 +192,7 @@ def _doubts(state: State, parts: list[Row]) -> list[Row]:
     ]
     standing = {p["identity"] for p in state.stands["survey"]}
     for held in state.held:
-        if held["kind"] == "survey" and held["key"] and held["identity"] not in standing:
+        if held["kind"] == "survey" and held["key"] and held["identity"] not in standing | state.withdrawn:
             told = dict(
                 zip(("visit_key", "plot_key", "frame_key", "species", "stage"), held["key"].split(" | "), strict=False)
             )

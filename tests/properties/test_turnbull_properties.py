@@ -290,15 +290,15 @@ def test_sites_never_found_again_do_not_drop_out():
         assert (figure.value, figure.n) == (plain.value, 20)
         assert figure.note.startswith("over 2 sites; 10 of 30 units were never looked for again")
         assert figure.cautions == (
-            "1 site not found again had 10 units that may be lost: the fraction lies between 0.333 (all lost by the "
-            "first failed search) and 0.667 (all kept)",
+            "1 site was not found or not looked for again, with 10 units: the fraction lies between 0.333 (all lost) "
+            "and 0.667 (all kept)",
         )
     # A search that failed later than the day asked about leaves the worst as bad.
     assert "between 0.333" in retention_over_sites(found, 60, {"c": [(0.0, 10, 90.0)]}).cautions[0]
     alone = retention_over_sites({}, 60, {"c": [(0.0, 10, 30.0)], "d": [(0.0, 1, 9.0)]})
     assert alone.state == "not estimable"
     assert alone.cautions[0].startswith(
-        "2 sites not found again had 11 units that may be lost: the fraction lies between 0.000"
+        "2 sites were not found or not looked for again, with 11 units: the fraction lies between 0.000"
     )
     # Refitting may move the curve the other way (here all lost gives 0.256); the span holds the figure all the same.
     odd = {"a": [(2.0, 6.0, 3), (4.0, INF, 1), (0.0, 0.0, 3), (0.0, 4.0, 2), (1.0, INF, 2)]}
@@ -315,12 +315,13 @@ def test_a_site_lost_after_an_early_look_does_not_pass_for_kept():
     assert "and 0.667 (all kept)" in figure.cautions[0]
     # on a day when its units were still seen, the failed search takes nothing away
     assert (
-        "between 1.000 (all lost by the first failed search) and 1.000"
+        "between 1.000 (all lost) and 1.000"
         in (retention_over_sites({"c": [(10.0, INF, 10)]}, 9, {"c": [(10.0, 10, 30.0)]}).cautions[0])
     )
     alone = site_retention([(10.0, INF, 6), (10.0, 20.0, 2)], 60, [(10.0, 6, 30.0)])
     assert (
-        "the site, not found again, had 6 units that may be lost: the fraction lies between 0.000" in alone.cautions[0]
+        "the site was not found or not looked for again, with 6 units: the fraction lies between 0.000"
+        in alone.cautions[0]
     )
     assert "and 0.750 (all kept)" in alone.cautions[0]
     with pytest.raises(ValueError, match="more than were told of"):

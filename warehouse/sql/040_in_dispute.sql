@@ -28,11 +28,6 @@ with quarrelled as (
     from word w
     left join agreed g on g.identity = w.identity and g.partner = w.partner
     where w.entry >= coalesce(g.entry, 0)
-), registered as (  -- what the programme itself registers is not put in doubt by a partner's word
-    select distinct p.identity
-    from part p
-    cross join as_of a
-    where p.partner = 'programme' and p.fate in ('entered', 'amends') and p.entry <= a.entry
 )
 select l.identity, max(l.entry) as entry
 from last_word l

@@ -17,7 +17,7 @@ with held as (
     where p.fate in ('entered', 'amends', 'repeated') and p.entry <= a.entry
         and (
             (h.fate = 'faulty' and (p.entry > h.entry or e.partner <> h.partner or e.name <> h.name))
-            or (h.fate = 'question' and p.entry > h.entry and p.partner = h.partner)
+            or (h.fate in ('question', 'conflict') and p.entry > h.entry and p.partner = h.partner)
         )
 ), followed as (  -- the next file of the same name that could be read
     select h.entry, min(n.number) as next_entry
@@ -51,9 +51,10 @@ left join (select distinct held_name from came_again) c on c.held_name = h.held_
 left join ruled r on r.identity = h.identity
 left join dismissed d on d.held_name = h.held_name
 left join in_dispute q on q.identity = h.identity
+left join registered g on g.identity = h.identity
 where d.held_name is null
     and coalesce(r.entry, 0) <= h.entry
     and (
-        (h.fate = 'conflict' and q.identity is not null)
+        (h.fate = 'conflict' and (q.identity is not null or (g.identity is not null and s.held_name is null)))
         or (h.fate <> 'conflict' and s.held_name is null and c.held_name is null)
     )

@@ -21,7 +21,7 @@ from (
     from deployment_said d
     join in_dispute q on q.identity = d.identity
     cross join as_of a
-    where d.entry <= a.entry
+    where d.entry <= a.entry and d.happened <= a.happened
     union all
     select n.site_key, n.method, n.identity, 'units that wait and are left out' as what
     from deployment_now n

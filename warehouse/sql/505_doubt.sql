@@ -19,5 +19,6 @@ from (
         nullif(split_part(h.key, ' | ', 5), '') as stage
     from held_open h
     left join survey_stands s on s.identity = h.identity
-    where h.kind = 'survey' and h.key is not null and s.identity is null
+    left join withdrawn w on w.identity = h.identity
+    where h.kind = 'survey' and h.key is not null and s.identity is null and w.identity is null
 ) told
