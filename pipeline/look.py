@@ -117,7 +117,7 @@ def evidence(root: Path, figure: "Figure", into: Path, asked: Asked | None = Non
     from pipeline.outputs.tables import write_tables
 
     programme = open_programme(root)
-    ledger = run.open_ledger(programme.places)
+    ledger = Ledger(programme.places.ledger)
     rules = run.rules_as_of(programme, asked or LATEST)
     entries = {e.number: e for e in ledger.entries()}
     write_evidence(into, rules.raw, lead_home(root, figure, asked or LATEST), entries, ledger, run.take)

@@ -1,8 +1,6 @@
 """From the inboxes to kept bytes. Files stay where they are; one that cannot be had now is left for the next run."""
 
 import os
-from collections.abc import Iterator
-from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -44,7 +42,10 @@ def receive(places: Places, ledger: Ledger, known: set[tuple[str, str]], erased:
     told, met, seen = Received(), set(known), list[tuple[Found, Path, Stamp]]()
     for partner in partner_names(places):
         inbox = places.inbox / partner
-        for path in plain_files(inbox):
+        shut: list[OSError] = []
+        files = plain_files(inbox, shut)
+        told.left += [f"{e.filename} cannot be looked into ({e.strerror}); have that changed." for e in shut]
+        for path in files:
             told.looked_at += 1
             name = as_text(path.relative_to(inbox).as_posix())
             try:
@@ -73,17 +74,24 @@ def receive(places: Places, ledger: Ledger, known: set[tuple[str, str]], erased:
     return told
 
 
-def plain_files(inbox: Path) -> Iterator[Path]:
-    """The plain files of an inbox, in order. A link is none: it might lead to what its owner may not read."""
-    found, folders = [], [inbox]
+def plain_files(inbox: Path, shut: list[OSError] | None = None) -> list[Path]:
+    """The plain files of an inbox, in order. A link is none: it might lead to what its owner may not read.
+
+    shut: gets a fault for every folder that could not be opened.
+    """
+    found, folders = [], [str(inbox)]
     while folders:  # one by one: folders a thousand deep must not exhaust anything
-        with suppress(OSError), os.scandir(folders.pop()) as here:
-            for at in here:
-                if at.is_dir(follow_symlinks=False):
-                    folders.append(Path(at.path))
-                elif at.is_file(follow_symlinks=False) and not at.name.startswith((".", "~")):
-                    found.append(Path(at.path))
-    yield from sorted(found)
+        try:
+            with os.scandir(folders.pop()) as here:
+                for at in here:
+                    if at.is_dir(follow_symlinks=False):
+                        folders.append(at.path)
+                    elif at.is_file(follow_symlinks=False) and not at.name.startswith((".", "~")):
+                        found.append(Path(at.path))
+        except OSError as e:
+            if shut is not None:
+                shut.append(e)
+    return sorted(found)
 
 
 def as_text(name: str) -> str:

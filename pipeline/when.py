@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from pipeline import run
 from pipeline.errors import BadUsage
+from pipeline.ledger.store import Ledger
 from pipeline.programme import open_programme
 from pipeline.run import Asked
 from warehouse import current
@@ -37,7 +38,7 @@ def in_words(root: Path, asked: Asked, day: dt.date) -> str:
     """What was asked, as the figures' heading says it. day: the last happened day counted."""
     told = f"{day}" if asked.happened else f"{day}, the last day anything was told of"
     if asked.entry is not None:
-        entry = run.open_ledger(open_programme(root).places).entry(asked.entry)
+        entry = Ledger(open_programme(root).places.ledger).entry(asked.entry)
         told += f", known by entry {entry.number} (recorded {entry.recorded[:19]}Z)"
     whose = "today's rules" if asked.rules == "today" else "the rules of then"
     return f"{told}, under {whose}"
@@ -51,7 +52,7 @@ def _day(text: str) -> dt.date | None:
 
 
 def _entry(root: Path, recorded: str) -> int:
-    ledger = run.open_ledger(open_programme(root).places)
+    ledger = Ledger(open_programme(root).places.ledger)  # asking writes nothing
     last = ledger.last_number()
     if recorded.isdecimal():
         if not 1 <= int(recorded) <= last:

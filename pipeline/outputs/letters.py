@@ -24,6 +24,7 @@ class Vanished:
     kind: str
     key: str
     row_before: int
+    held: bool = False
 
 
 def letter_place(partner: str, number: int, name: str) -> str:
@@ -57,7 +58,7 @@ def letter(entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], 
         ]
         lines += [""] + (_held(faults) if r.held else ["Thank you: everything could be used."])
     if vanished:
-        lines += ["", *_asked(vanished)]
+        lines += ["", *_asked(vanished, entry.retaken)]
     lines += [
         "",
         "Nothing you hand in is lost: your file is kept as it came, and held rows wait until they are mended.",
@@ -120,13 +121,32 @@ def _where(f: Fault) -> str:
     return f"{sheet}row {f.row}{column}"
 
 
-def _asked(vanished: Sequence[Vanished]) -> list[str]:
-    lines = [
-        f"An earlier file of this name had {_n(len(vanished), 'row')} that this one has not. They still count.",
-        "If they should not, please hand in a withdrawal for each; if they were cut off by mistake, do nothing.",
-    ]
-    lines += [f"   - {v.kind} {_one_line(v.key)} (row {v.row_before} then)" for v in vanished[:ROWS_LISTED]]
+def _asked(vanished: Sequence[Vanished], retaken: bool) -> list[str]:
+    counted, held = [v for v in vanished if not v.held], [v for v in vanished if v.held]
+    lines = []
+    if counted and retaken:
+        lines += [
+            f"Read anew, your rows no longer tell of {_n(len(counted), 'thing')} that they told of before. These stop counting,",
+            "unless another file tells of them. Please tell the programme if one should still count.",
+            *_listed(counted),
+        ]
+    elif counted:
+        lines += [
+            f"An earlier file of this name had {_n(len(counted), 'row')} that this one has not. They still count.",
+            "If they should not, please hand in a withdrawal for each; if they were cut off by mistake, do nothing.",
+            *_listed(counted),
+        ]
+    if held:
+        lines += [
+            f"An earlier file of this name had {_n(len(held), 'row')} that were held and that this one has not, mended or not.",
+            "If they tell of something, please hand them in mended.",
+            *_listed(held),
+        ]
     return lines
+
+
+def _listed(vanished: Sequence[Vanished]) -> list[str]:
+    return [f"   - {v.kind} {_one_line(v.key)} (row {v.row_before} then)" for v in vanished[:ROWS_LISTED]]
 
 
 def _one_line(text: str) -> str:

@@ -30,13 +30,13 @@ def is_written(out: Path, entry: Entry) -> bool:
 def write_letter(out: Path, entry: Entry, segments: Mapping[str, Path], programme: str) -> None:
     """Write the receipt's letter, and when rows are held their whole list as CSV."""
     faults = faults_from(pq.read_table(segments["fault"]).to_pylist()) if "fault" in segments else []
-    columns = ["kind", "key", "row_before"]
-    asked = pq.read_table(segments["asked"], columns=columns).to_pylist() if "asked" in segments else []
+    asked = pq.read_table(segments["asked"]).to_pylist() if "asked" in segments else []
+    vanished = [Vanished(a["kind"], a["key"], a["row_before"], bool(a.get("held"))) for a in asked]
     path = _path(out, entry)
     disk.make_folder(path.parent)
     if faults:
         disk.replace(path.with_suffix(".csv"), _list_of(faults).encode())
-    disk.replace(path, letter(entry, faults, [Vanished(**a) for a in asked], programme).encode())
+    disk.replace(path, letter(entry, faults, vanished, programme).encode())
 
 
 def write_page(out: Path, partner: str, text: str) -> None:

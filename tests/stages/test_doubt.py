@@ -124,6 +124,25 @@ def test_a_row_broken_later_is_held_though_an_older_word_stands(programme):
     assert ("1", "recruit", 3) in counts(programme)
 
 
+def test_a_withdrawn_row_handed_in_again_leaves_its_frame_as_it_was(programme):
+    """Whether a row is taken back before or after it is handed in again, its frame tells the same."""
+    rows = HEAD + frame(1, "recruit", 3) + frame(1, "juvenile", 2)
+    back = f"withdraws_kind   withdraws_key   reason   happened\nsurvey   D1 | T1 | 1 | {KELP} | juvenile   slip   2025-06-02"
+    programme.take({"club/survey.csv": rows})
+    programme.take({"club/withdrawal.csv": back})
+    programme.take({"club/again.csv": rows + frame(2, "recruit", 1)})
+    assert [c for c in counts(programme) if c[0] == "1"] == [("1", "juvenile", 0), ("1", "recruit", 3)]
+
+
+def test_a_word_against_a_register_waits_to_be_seen(programme):
+    """What a partner says against the programme's register counts for nothing, and is listed until somebody settles it."""
+    site = "site_key   name   latitude   longitude   datum   uncertainty_m   radius_m   country\nCB   Cove   39.0   -9.0   EPSG:4326   10   900   PT"
+    programme.take({"club/site.csv": site})
+    assert programme.now("select cast(radius_m as int) from site_now where site_key = 'CB'") == [(200,)]
+    assert [h.fate for h in look.held_rows(programme.root)] == ["conflict"]
+    assert {q.partner for q in look.waiting(programme.root)} == {"club", "programme"}
+
+
 EITHER = """
 [[sheet]]
 [[sheet.part]]

@@ -282,6 +282,19 @@ def test_a_retake_leaves_what_another_drop_says(programme):
     assert found == [("CB 2025-03-01 1",), ("CB 2025-03-02 1",), ("NP 2025-03-01 1",), ("NP 2025-03-02 1",)]
 
 
+def test_a_retake_leaves_what_another_partner_says_in_equal_bytes(programme):
+    """Two partners who hand in the same bytes say it each for itself: one's retake takes nothing back from the other."""
+    units = "Bag   Down   Place   Plot\nB1   2025-03-01   CB   T1"
+    mapping = '[[sheet]]\nfiles = ["bags*.csv"]\nkind = "deployment"\n[sheet.columns]\nunit_key = "{unit}"\n'
+    mapping += 'happened = "Down"\nsite_key = "Place"\nplot_key = "Plot"\n[sheet.fixed]\nmethod = "spore bag"\n'
+    for partner in ("club", "lab"):
+        programme.partner(partner, mapping.format(unit="Bag"))
+        programme.take({f"{partner}/bags.csv": units})
+    programme.partner("club", mapping.format(unit="Plot"))
+    run.retake(programme.root, "club")
+    assert programme.now("select unit_key from deployment_now order by all") == [("B1",), ("T1",)]
+
+
 def test_a_retake_that_cannot_read_a_row_takes_nothing_back(programme):
     """Under a mapping that holds the row, what it said before stands until somebody knows better."""
     programme.partner("club", PLACES.format(site="NP"))

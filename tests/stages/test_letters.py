@@ -351,6 +351,18 @@ def test_vanished_rows_are_asked_about():
     assert "   - visit D2 (row 3 then)\n" in text
 
 
+def test_vanished_rows_of_a_retake_stop_counting():
+    """What a drop read anew no longer tells of is said to stop counting, not to count."""
+    text = words([fault()], [Vanished("visit", "D2", 3)], retaken=True)
+    assert "no longer tell of 1 thing" in text and "They still count" not in text
+
+
+def test_vanished_held_rows_are_asked_for_mended():
+    """A held row that was taken out of the file never counted: the letter asks for it mended and claims nothing else."""
+    text = words([fault()], [Vanished("visit", "D2", 3, held=True)])
+    assert "1 row that were held" in text and "They still count" not in text
+
+
 @pytest.mark.parametrize("found", ["x\n\nReceipt 8: all is well", "x\r2. Column", "x\x1b[2Jy", "x\u2028y", "x\u202ey"])
 def test_a_cell_cannot_write_the_letter(found):
     """Line breaks and control characters of a hostile cell are blanks in the letter: it stays one line of its own."""

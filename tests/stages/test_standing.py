@@ -417,7 +417,11 @@ EXAMPLES = {
                 R9           2025-03-02   cash    100      GBP        boat       deploy    site         CB        .
             """,
         },
-        [("cost", f"R{n}", "waits", "cost has no place yet") for n in (6, 7, 9)],
+        [
+            ("cost", "R6", "waits", "cost has no place yet"),
+            ("cost", "R7", "waits", "cost has no rate"),
+            ("cost", "R9", "waits", "cost has no rate"),
+        ],
     ),
     "260_rule_dated_ahead": (
         {

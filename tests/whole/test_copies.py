@@ -174,6 +174,19 @@ def test_a_backup_is_a_witness(measured, tmp_path):
         look.verify(measured.root, others=[tmp_path / "nowhere"])
 
 
+def test_a_backup_of_the_inbox_follows_no_link_and_keeps_nothing_erased(measured, tmp_path):
+    """Links are not copied; what was erased leaves the back-up's inbox with the next back-up, though it lies in ours."""
+    (tmp_path / "secret").write_text("not ours")
+    (measured.root / "inbox/club/link.csv").symlink_to(tmp_path / "secret")
+    care.backup(measured.root, tmp_path / "b", inbox=True)
+    there = tmp_path / "b/inbox/club"
+    assert sorted(p.name for p in there.iterdir()) == ["deployment.csv", "visit.csv"]
+    [entry] = [e for e in measured.ledger.entries() if e.name == "visit.csv"]
+    care.redact(measured.root, entry.drop, "the lead", "asked for")
+    care.backup(measured.root, tmp_path / "b", inbox=True)
+    assert [p.name for p in there.iterdir()] == ["deployment.csv"]
+
+
 def test_a_lost_programme_is_made_again(measured, tmp_path):
     """From a back-up alone a programme is made whose figures are the same bytes, and which goes on."""
     care.backup(measured.root, tmp_path / "b")

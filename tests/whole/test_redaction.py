@@ -60,6 +60,9 @@ def redact(programme, entry):
 def test_the_bytes_are_gone_everywhere_but_in_the_inbox(named):
     """Drop, cells, texts found at fault, letters and projection hold the name no more; the inbox's file is told of."""
     programme, entry = named
+    killed = programme.root / "ledger/scratch/of a killed run"
+    killed.mkdir()
+    (killed / "copy").write_bytes(VISITS)
     before = holding(programme.root)
     assert {p.split("/")[0] for p in before} == {"ledger", "out", "warehouse"}
     done = redact(programme, entry)

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import disk, look, run
+from pipeline import disk, examine, look, run
 from pipeline.cli import main
 from pipeline.errors import Hindered
 
@@ -61,6 +61,66 @@ def test_our_own_disk_failing_is_no_partners_fault(programme, monkeypatch):
         run.take(programme.root)
     monkeypatch.undo()
     assert look.verify(programme.root).wrong == [] and len(programme.take()) == 1
+
+
+def test_a_name_that_is_no_text_stops_nobody(programme):
+    """A file whose name is not UTF-8 is taken in under a name that can be written; such a folder is nobody's inbox."""
+    inbox = programme.put("other", "visit.csv", VISIT).parent.parent
+    (inbox / "club").mkdir()
+    for folder in (inbox / "club", inbox / os.fsdecode(b"caf\xe9")):
+        folder.mkdir(exist_ok=True)
+        (folder / os.fsdecode(b"caf\xe9.csv")).write_bytes(VISIT.replace(b"D1", b"D2"))
+    run.run_all(programme.root)
+    names = {(e.partner, e.name) for e in programme.ledger.entries() if e.partner != "programme"}
+    assert names == {("other", "visit.csv"), ("club", "caf\\udce9.csv")}
+    assert look.verify(programme.root).wrong == []
+
+
+def test_folders_a_thousand_deep_stop_nobody(programme):
+    """A partner's endless folders are looked into as far as the system goes, and everyone's files are taken in."""
+    deep = programme.put("other", "visit.csv", VISIT).parent.parent / "club"
+    deep.mkdir()
+    (deep / "visit.csv").write_bytes(VISIT)
+    path = str(deep)
+    for _ in range(1200):
+        Path(path := f"{path}/d").mkdir()
+    assert {e.partner for e in programme.take()} == {"club", "other"}
+    while path != str(deep):  # nor may they trouble whoever clears up after the tests
+        Path(path).rmdir()
+        path = path.rpartition("/")[0]
+
+
+def test_a_folder_that_cannot_be_opened_is_told_of(programme, monkeypatch):
+    """A folder of an inbox that the system does not let us look into is named; the other files are taken in."""
+    shut = programme.put("club", "inner/visit.csv", VISIT).parent
+    programme.put("other", "visit.csv", VISIT)
+    real = os.scandir
+
+    def refuse(path):
+        if str(path) == str(shut):
+            raise PermissionError(13, "Permission denied", str(path))
+        return real(path)
+
+    monkeypatch.setattr(os, "scandir", refuse)
+    took = run.take(programme.root)
+    assert [e.partner for e in took.entries] == ["other"]
+    [sentence] = took.left
+    assert "inner cannot be looked into (Permission denied)" in sentence
+
+
+def test_a_damaged_parquet_file_is_its_own_fault(programme, monkeypatch):
+    """What a library calls an error of the file, without a number of the system, makes an unreadable drop and stops nobody."""
+    programme.put("club", "visit.csv", VISIT)
+    programme.put("other", "visit.csv", VISIT.replace(b"D1", b"D2"))
+    real = examine.open_sheets
+
+    def corrupted(path, name):
+        if path.read_bytes() == VISIT:
+            raise OSError("Parquet file is likely corrupted, dictionary offset out of range")
+        return real(path, name)
+
+    monkeypatch.setattr(examine, "open_sheets", corrupted)
+    assert {e.partner: bool(e.unreadable) for e in run.take(programme.root).entries} == {"club": True, "other": False}
 
 
 NAMES = [

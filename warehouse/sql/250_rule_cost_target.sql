@@ -1,5 +1,7 @@
 -- A cost is for something that nobody has told of yet, or in a currency without a rate.
-select 'cost' as kind, c.identity, 'cost has no place yet' as rule, 'waits' as effect,
+select 'cost' as kind, c.identity,
+    case when p.site_key is null and c.share_key is null then 'cost has no place yet' else 'cost has no rate' end as rule,
+    'waits' as effect,
     case when p.site_key is null and c.share_key is null
         then 'the ' || c.for_kind || ' ' || c.for_key || ' that this cost was for is not known yet'
         else 'programme.toml has no rate for ' || c.currency || ' on or before ' || cast(c.happened as varchar) end as why
