@@ -21,7 +21,7 @@ ROOT = HERE.parent
 # Every rule of standing that the story lets speak once its last night is taken in.
 INTENDED = {
     "unit in dispute",
-    "absence without effort", "absent where the site was not found", "beyond the share of the bed", "cost has no place yet",
+    "absence without effort", "absent where the site was not found", "beyond the share of the bed", "cost has no place yet", "cost has no rate",
     "count without area", "cut too low", "datum assumed", "gap in the cold chain", "lost before it was put down",
     "lost unit seen again", "never deployed", "position beyond the site", "protocol", "rough count",
     "seen before it was put down", "share not known", "too long to release", "too warm", "unknown batch", "unknown permit",
