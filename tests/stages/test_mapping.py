@@ -3,7 +3,8 @@
 import pytest
 
 from pipeline.errors import BadUsage
-from pipeline.intake.mapping import find_match, parse_mapping
+from pipeline.intake.mapping import parse_mapping
+from pipeline.intake.match import find_match
 from pipeline.programme import FRAMES, PLACEMENTS, STAGES, parse_rules
 
 CHECKS = """
