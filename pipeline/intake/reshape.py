@@ -19,7 +19,8 @@ from pipeline.intake.ways import BLANKS, PartMap, SheetMap, Wide
 from schemas.kinds import Kind
 
 HIDDEN = "\0"  # the reader takes this out of every cell
-LINES = 100_000  # a wide table is turned long for so many lines at a time, or memory would follow its width
+LINES = 100_000  # so many lines are cast at a time, or memory would follow the width of a sheet
+SPREAD = 400_000  # so many wide cells are turned long at a time; most of a sparse sheet's say nothing
 CENTURY = 70  # a year of two digits from here on is of the last century, as spreadsheets have it
 
 
@@ -136,7 +137,7 @@ def lines_of(con: duckdb.DuckDBPyConnection, table: pa.Table, shape: Shape, blan
         yield
         con.unregister("cells")
         return
-    step = max(1, LINES // max(1, len(shape.groups)))
+    step = max(1, SPREAD // max(1, len(shape.groups)))
     query = _joined(shape, blanks)
     if wide:
         con.register("wide", _headings_table(shape, wide))
@@ -144,10 +145,11 @@ def lines_of(con: duckdb.DuckDBPyConnection, table: pa.Table, shape: Shape, blan
     for start in range(0, table.num_rows, step):
         con.register("read_rows", table.slice(start, step))
         made = con.sql(query).to_arrow_table()
-        con.register("cells", made)
-        yield
-        con.unregister("cells")
         con.unregister("read_rows")
+        for at in range(0, made.num_rows, LINES):
+            con.register("cells", made.slice(at, LINES))
+            yield
+            con.unregister("cells")
     if wide:
         con.unregister("wide")
 
