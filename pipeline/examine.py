@@ -40,13 +40,18 @@ def examine(path: Path, staged: Staged, mapping: Mapping, kinds: MappingLike[str
         if is_worlds(e):
             raise
         _forget(staged)
-        staged.unreadable = f"The file cannot be read to its end: {e}."
+        staged.unreadable = f"The file cannot be read to its end: {_in_short(e)}."
     except OSError as e:
         if e.errno is not None:  # the disk's fault; without a number it is a library's word for a damaged file
             raise
         _forget(staged)
-        staged.unreadable = f"The file cannot be read to its end: {e}."
+        staged.unreadable = f"The file cannot be read to its end: {_in_short(e)}."
     return staged.close()
+
+
+def _in_short(e: BaseException) -> str:
+    """What a library says without its hints for programmers and our own paths."""
+    return (str(e).splitlines() or [type(e).__name__])[0].rstrip(".")
 
 
 def _forget(staged: Staged) -> None:
@@ -146,12 +151,15 @@ def _read_part(
     staged: Staged, kind: Kind, tally: Tally,
 ) -> None:  # fmt: skip
     faults = cast_faults(con, typed, kind, part, sheet.name, part_no, match.sheet.decimal)
+    spoiled = _spoiled(typed, tally, sheet, match, part, part_no) if tally.spoiled else []
+    told = {(f.row, f.column) for f in spoiled}
+    faults = spoiled + [f for f in faults if (f.row, f.column) not in told]
     uncast = {(f.row, f.column) for f in faults}
     faults += check_shape(typed, kind, headings_of(kind, part), sheet.name, part_no, uncast, part.codes)
     if tally.too_long:
         faults += _too_long(typed, set(tally.too_long), sheet, match, kind, part_no)
-    if tally.spoiled:
-        faults = _spoiled(typed, tally, sheet, match, part, part_no) + faults
+    whole = {f.row for f in spoiled if not f.column}  # what else is wrong with such a row tells nothing
+    faults = [f for f in faults if f.row not in whole or (f in spoiled and not f.column)]
     staged.write_faults(faults)
     con.register("typed", typed)
     con.register("bad", pa.table({"row": pa.array(sorted({f.row for f in faults}), pa.int64())}))
@@ -168,12 +176,12 @@ def _read_part(
     con.unregister("bad")
     con.register("keyed", keyed)
     place = f"$sheet as sheet, row, cast({part_no} as int) as part"
-    told = con.sql(
+    parts = con.sql(
         f"select {place}, '{kind.name}' as kind, case when faulty then 'faulty' else 'good' end as state, "
         "identity, key, content from keyed order by row",
         params={"sheet": sheet.name},
     ).to_arrow_table()
-    staged.write("parts", told.cast(PART_COLUMNS))
+    staged.write("parts", parts.cast(PART_COLUMNS))
     good = con.sql(
         f"select {place}, identity, key, content, {own} from keyed where not faulty order by row",
         params={"sheet": sheet.name},

@@ -67,23 +67,25 @@ def records(lines: Iterator[str], dialect: Dialect) -> Iterator[list[str]]:
         raise Unreadable(why) from e
 
 
-def find_dialect(lines: Lines, stated: Dialect | None = None, delimiter: str = "") -> Found:
-    """The dialect of a text file and its first records. stated, delimiter: what the mapping says already holds.
+def find_dialect(lines: Lines, delimiter: str = "", quote: str | None = None) -> Found:
+    """The dialect of a text file and its first records. delimiter, quote: what the mapping says already, which holds.
 
     Unreadable when a quotation mark goes wrong near the top under every dialect.
     """
-    if stated is not None:
+    if delimiter and quote is not None:
+        stated = Dialect(delimiter, quote)
         return Found(stated, list(islice(records(lines(), stated), HEAD)), "the mapping says so")
     top = list(islice(lines(), HEAD))
     if not delimiter and top and (said := _STATED.match(top[0].strip("\ufeff\r\n"))):
-        return _best(lines, [Dialect(said.group(1))], "its first line says so")
-    known = delimiter or USUAL
-    found = _best(lines, [Dialect(d) for d in known if len(delimiter) < 2] or [Dialect(delimiter)], "", top)
-    if delimiter or is_table(found.head):
+        return _best(lines, [said.group(1)], quote, top, "its first line says so")
+    found = _best(
+        lines, [delimiter] if delimiter else list(USUAL), quote, top, "the mapping says so" if delimiter else ""
+    )
+    if delimiter or _is_sure(found.head):
         return found
     sample = "".join(top)[:4000]
     for other in dict.fromkeys([*ODD, *_proposed(sample), WIDE, SPACES]):
-        odd = _try(lines, Dialect(other))
+        odd = _try(lines, Dialect(other, '"' if quote is None else quote))
         if odd is not None and _is_clear(odd.head, '"' in sample and other in _GAPS):
             return Found(odd.dialect, odd.head, f"{told(other)} part every row alike")
     return found
@@ -94,16 +96,16 @@ def told(delimiter: str) -> str:
     return _NAMES.get(delimiter, f"“{delimiter}”")
 
 
-def _best(lines: Lines, plain: list[Dialect], why: str, top: list[str] | None = None) -> Found:
+def _best(lines: Lines, delimiters: list[str], quote: str | None, top: list[str], why: str) -> Found:
     """The dialect that makes the evenest table, the double quotation mark where two are alike."""
-    text = "".join(top or [])
-    ways = list(plain)
-    if len(_APOSTROPHED.findall(text)) >= 2 and '"' not in text:
-        ways = [Dialect(d.delimiter, "'") for d in plain] + ways
+    text = "".join(top)
+    plain = ways = [Dialect(d, '"' if quote is None else quote) for d in delimiters]
+    if quote is None and len(_APOSTROPHED.findall(text)) >= 2 and '"' not in text:
+        ways = [Dialect(d, "'") for d in delimiters] + ways
     tried = [f for f in (_try(lines, d) for d in ways) if f is not None]
     torn = len(tried) < len(ways)
-    if '\\"' in text or not tried or max(map(_evenness, (f.head for f in tried))) == 0:
-        tried += [f for f in (_try(lines, Dialect(d.delimiter, '"', "\\")) for d in plain) if f is not None]
+    if quote is None and ('\\"' in text or (torn and all(_evenness(f.head) == 0 for f in tried))):
+        tried += [f for f in (_try(lines, Dialect(d, '"', "\\")) for d in delimiters) if f is not None]
     if not tried or (torn and all(_evenness(f.head) == 0 for f in tried)):
         list(islice(records(lines(), plain[0]), HEAD))  # says where
         raise Unreadable("a quotation mark is opened and never closed, or closed too early")
@@ -137,10 +139,15 @@ def _clean(head: list[list[str]]) -> tuple[float, int]:
     return -odd / max(len(cells), 1), max(_widths(head), default=0)
 
 
-def is_table(head: list[list[str]]) -> bool:
-    """Whether most rows have one width of several cells."""
+def _is_sure(head: list[list[str]]) -> bool:
+    """Whether most rows have one width of several cells, and the first of these holds words, as headings do."""
     widths = _widths(head)
-    return bool(widths) and _evenness(head) * 2 > len(widths)
+    many = [w for w in widths if w > 1]
+    if not many or _evenness(head) * 2 <= len(widths):
+        return False
+    common = max(sorted(set(many)), key=many.count)
+    first = next(r for r in head if len(r) == common)
+    return not any(_NUMBER.fullmatch(c.strip()) for c in first)
 
 
 def _is_clear(head: list[list[str]], quoted: bool) -> bool:

@@ -42,11 +42,13 @@ _CAPITAL_INSIDE = re.compile(r"[a-zß-öø-ÿ][À-ÖØ-ÞŠŽŒŸ]")
 
 @dataclass(frozen=True)
 class Encoding:
-    """An encoding by Python's name for it, and why. doubtful: some cell may hold unreadable letters or a `#` error."""
+    """An encoding by Python's name for it, and why. doubtful: some cell may hold unreadable letters or a `#`
+    error; lossy: some bytes are not of that encoding."""
 
     name: str
     why: str
     doubtful: bool = False
+    lossy: bool = False
 
 
 def find_encoding(path: Path) -> Encoding:
@@ -61,9 +63,8 @@ def find_encoding(path: Path) -> Encoding:
     if sound:
         return Encoding("utf-8", "every byte agrees with it", doubtful)
     if good > 4 * bad:
-        return Encoding(
-            "utf-8", f"nearly every byte agrees with it; {bad} do not and were lost before we had the file", True
-        )
+        why = f"nearly every byte agrees with it; {bad} do not and were lost before we had the file"
+        return Encoding("utf-8", why, doubtful=True, lossy=True)
     name, why = _single_byte(_sample(path))
     return known_encoding(path, name, why)
 

@@ -96,9 +96,9 @@ def parse_mapping(partner: str, raw: bytes, kinds: MappingLike[str, Kind], where
     sheets = []
     for t in top.tables("sheet"):
         nested, files = t.tables("part"), tuple(t.texts("files", ["*"]))
-        style = _style(t, shared)
+        style, stated = _style(t, shared), stated_in(t)
         parts = tuple(_part(p, kinds, codes, style.decimal) for p in (nested or [t]))
-        sheets.append(replace(style, files=files, parts=parts, stated=stated_in(t)))
+        sheets.append(replace(style, files=files, parts=parts, stated=stated))
         t.refuse_unknown()
     made = Mapping(partner, top.text("language", "en"), tuple(sheets), raw)
     top.refuse_unknown()

@@ -20,6 +20,7 @@ class Sheet:
     native    whether cells come typed: then numbers and dates are written our way whatever the mapping says.
     quote, escape  which mark holds a text together ("" for none), and which stands before a mark that does not.
     why       what was taken for granted about the file and why, a sentence each: for whoever confirms a mapping.
+    lossy     whether bytes stand in it that are not of its encoding; they are read as U+FFFD.
     doubtful  whether some cell may hold letters that could not be read, or an error of a spreadsheet.
     number, height, width, hidden, merged   of a sheet in a workbook: its place, its size, whether it is hidden, and its
               merged cells as (first row, first column, last row, last column), rows from 1 and columns from 0.
@@ -37,6 +38,7 @@ class Sheet:
     escape: str = ""
     why: tuple[str, ...] = ()
     doubtful: bool = False
+    lossy: bool = False
     number: int = 0
     height: int = 0
     width: int = 0

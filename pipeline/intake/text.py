@@ -37,13 +37,7 @@ def open_text(path: Path, stated: Stated = NOTHING) -> Sheet:
         encoding = known_encoding(path, stated.encoding, said)
     else:
         encoding = find_encoding(path)
-    lines = _lines_of(path, encoding.name)
-    known = None
-    if stated.delimiter and stated.quote is not None:
-        known = Dialect(stated.delimiter, stated.quote)
-    elif stated.quote is not None:
-        known = Dialect(find_dialect(lines).dialect.delimiter, stated.quote)
-    found = find_dialect(lines, known, stated.delimiter)
+    found = find_dialect(_lines_of(path, encoding.name), stated.delimiter, stated.quote)
     if not any(c.strip() for r in found.head for c in r):
         few = len(found.head) < HEAD
         raise Unreadable("the file is empty" if few else f"its first {HEAD} rows are blank, so it has no headings")
@@ -63,6 +57,7 @@ def open_text(path: Path, stated: Stated = NOTHING) -> Sheet:
         escape=d.escape,
         why=why,
         doubtful=encoding.doubtful,
+        lossy=encoding.lossy,
     )
 
 

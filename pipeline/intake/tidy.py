@@ -71,7 +71,7 @@ def _tidied(sheet: Sheet, scratch: Path) -> tuple[Path | None, int | None]:
 
     None instead of the file if the two readers might differ on it.
     """
-    plain = sheet.encoding == "utf-8"
+    plain = sheet.encoding == "utf-8" and not sheet.lossy
     out = sheet.path if plain else scratch / "tidied.csv"
     if not plain:
         with (

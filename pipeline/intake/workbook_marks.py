@@ -10,6 +10,7 @@ import zipfile
 from collections.abc import Iterator
 from typing import IO
 from xml.etree import ElementTree as ET  # memory and time of this process are limited
+from xml.parsers import expat
 
 Cells = dict[tuple[int, int], str]  # (row from 1, column from 0) -> text
 Range = tuple[int, int, int, int]
@@ -24,14 +25,33 @@ _MOST_REPEATED = 16_384
 
 
 def marks_of(book: zipfile.ZipFile) -> tuple[dict[str, Cells], dict[str, list[Range]]]:
-    """By sheet name: cells that would come as blank, and merged ranges (OpenDocument only; calamine tells others)."""
+    """By sheet name: cells that would come as blank, and merged ranges (OpenDocument only; calamine tells others).
+
+    ValueError, BadZipFile or ParseError where a part is not whole: calamine would give half a sheet without a word.
+    """
     names = set(book.namelist())
     if "content.xml" in names:
+        _look_through(book, "content.xml")
         with book.open("content.xml") as f:
             return _open_document(f)
-    if "xl/workbook.xml" in names:
-        return {name: _excel(book, part) for name, part in _parts(book) if part in names}, {}
-    return {}, {}
+    if "xl/workbook.xml" not in names:
+        return {}, {}
+    if "xl/sharedStrings.xml" in names:
+        _look_through(book, "xl/sharedStrings.xml")
+    parts = [(name, part) for name, part in _parts(book) if part in names]
+    return {name: _excel(book, part) if _look_through(book, part) else {} for name, part in parts}, {}
+
+
+def _look_through(book: zipfile.ZipFile, part: str) -> bool:
+    """Whether there may be any error or formula in a part, having seen that it is whole and well-formed to its end."""
+    parser, tail, found = expat.ParserCreate(), b"", False
+    with book.open(part) as f:
+        while chunk := f.read(1 << 20):
+            parser.Parse(chunk)
+            found = found or _HINT.search(tail + chunk) is not None
+            tail = chunk[-64:]
+    parser.Parse(b"", True)
+    return found
 
 
 def _parts(book: zipfile.ZipFile) -> Iterator[tuple[str, str]]:
@@ -53,9 +73,6 @@ def _bare(tag: str) -> str:
 def _excel(book: zipfile.ZipFile, part: str) -> Cells:
     found: Cells = {}
     with book.open(part) as f:
-        if not _hinted(f):
-            return found
-    with book.open(part) as f:
         row = column = 0
         for event, e in ET.iterparse(f, events=("start", "end")):  # noqa: S314
             tag = _bare(e.tag)
@@ -75,16 +92,6 @@ def _excel(book: zipfile.ZipFile, part: str) -> Cells:
             if tag in ("c", "row"):
                 e.clear()
     return found
-
-
-def _hinted(f: IO[bytes]) -> bool:
-    """Whether there is any error or formula, so that sheets without are not gone through cell by cell."""
-    tail = b""
-    while chunk := f.read(1 << 20):
-        if _HINT.search(tail + chunk):
-            return True
-        tail = chunk[-64:]
-    return False
 
 
 def _column(letters: str) -> int:
