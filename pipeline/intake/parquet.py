@@ -48,6 +48,7 @@ def rows_parquet(sheet: Sheet, width: int) -> Iterator[pa.Table]:
     query = f"select * from read_parquet($path, hive_partitioning=false) as t({places})"
     cells = ", ".join(f"coalesce({sql}, '') as c{i}" for i, (_, sql) in enumerate(_leaves(schema)[:width]))
     with con:
+        con.execute("set enable_progress_bar = false")
         at = 0
         read = con.sql(f"select {cells} from ({query})", params={"path": str(sheet.path)})
         for batch in read.to_arrow_reader(batch_rows(width)):

@@ -15,6 +15,7 @@ import pyarrow as pa
 from pipeline.intake.limits import LONGEST_LINE, batch_rows, check_rows
 from pipeline.intake.sheet import Sheet
 
+QUICK_COLUMNS = 1_000  # DuckDB keeps blocks for every column: beyond that it needs more memory than the rows do
 BLANK_LINE = re.compile(rb"\n[ \t\r]*\n")
 LONE_RETURN = re.compile(rb"\r(?!\n|\Z)")
 
@@ -31,6 +32,8 @@ def rows_quick(sheet: Sheet, header_row: int, width: int, scratch: Path) -> Iter
 
     scratch: a folder for the copy in UTF-8 that DuckDB reads.
     """
+    if width > QUICK_COLUMNS:
+        return None
     odd = sheet.quote != '"' or sheet.escape or len(sheet.delimiter) > 1 or not sheet.delimiter.isascii()
     if odd or any("\n" in c or "\r" in c for r in sheet.head[:header_row] for c in r):
         return None
@@ -38,6 +41,7 @@ def rows_quick(sheet: Sheet, header_row: int, width: int, scratch: Path) -> Iter
     if tidy is None:
         return None
     con = duckdb.connect(config={"autoinstall_known_extensions": "false", "preserve_insertion_order": "true"})
+    con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
     columns = ", ".join(f"'c{i}': 'VARCHAR'" for i in range(width))
     query = f"""
         select * from read_csv($path, auto_detect=false, header=false, skip=$skip, all_varchar=true,
