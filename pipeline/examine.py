@@ -1,6 +1,5 @@
 """One drop, from its kept bytes to staged parts: read, map, check. Joins intake and check for `run.py`."""
 
-import csv
 from collections.abc import Mapping as MappingLike
 from pathlib import Path
 
@@ -11,10 +10,13 @@ from pipeline.check.shape import check_shape
 from pipeline.errors import BadUsage
 from pipeline.faults import Fault
 from pipeline.intake.cast import cast_faults, cast_sql, headings_of
+from pipeline.intake.finding import find_sheets
 from pipeline.intake.mapping import zones
-from pipeline.intake.match import Match, find_match
-from pipeline.intake.read import Sheet, Tally, open_sheets, rows, trimmed
+from pipeline.intake.match import Match
+from pipeline.intake.notes import left_out, notes_on
+from pipeline.intake.read import Sheet, Tally, Unreadable, rows, trimmed
 from pipeline.intake.reshape import FillDown, Shape, lines_of, shapes_of
+from pipeline.intake.stated import NOTHING
 from pipeline.intake.ways import Mapping
 from pipeline.ledger.entry import SheetRead
 from pipeline.ledger.identity import content_sql, identity_sql, key_sql
@@ -30,22 +32,29 @@ def examine(path: Path, staged: Staged, mapping: Mapping, kinds: MappingLike[str
             f'programme.toml, [programme]: `timezone` is {zone!r}; the name of a zone such as "Europe/Lisbon" is wanted.'
         )
     try:
-        for sheet in open_sheets(path, staged.name):
+        for sheet, match, is_meant in find_sheets(path, staged.name, mapping, kinds):
             if sheet.unreadable:
                 staged.unreadable = f"The file cannot be read: {sheet.unreadable}."
-                continue
-            _read_sheet(sheet, staged, mapping, kinds, zone)
-    except (csv.Error, UnicodeError, pa.ArrowInvalid, duckdb.Error) as e:
+            elif is_meant:
+                _read_sheet(sheet, match, staged, kinds, zone)
+            else:
+                _leave_out(sheet, staged)
+    except (Unreadable, UnicodeError, pa.ArrowInvalid, duckdb.Error) as e:
         if is_worlds(e):
             raise
         _forget(staged)
-        staged.unreadable = f"The file cannot be read to its end: {e}."
+        staged.unreadable = f"The file cannot be read to its end: {_in_short(e)}."
     except OSError as e:
         if e.errno is not None:  # the disk's fault; without a number it is a library's word for a damaged file
             raise
         _forget(staged)
-        staged.unreadable = f"The file cannot be read to its end: {e}."
+        staged.unreadable = f"The file cannot be read to its end: {_in_short(e)}."
     return staged.close()
+
+
+def _in_short(e: BaseException) -> str:
+    """What a library says without its hints for programmers and our own paths."""
+    return (str(e).splitlines() or [type(e).__name__])[0].rstrip(".")
 
 
 def _forget(staged: Staged) -> None:
@@ -55,28 +64,39 @@ def _forget(staged: Staged) -> None:
         made.unlink()
     staged.kinds.clear()
     staged.sheets.clear()
+    staged.notes.clear()
     staged.lines = staged.furniture = staged.blank = staged.records = 0
 
 
-def _read_sheet(sheet: Sheet, staged: Staged, mapping: Mapping, kinds: MappingLike[str, Kind], zone: str) -> None:
-    match = find_match(mapping, Path(staged.name).name, sheet.head, kinds, sheet.name)
+def _leave_out(sheet: Sheet, staged: Staged) -> None:
+    """A sheet beside the data, such as notes or a chart's numbers: its lines are counted, and its owner is told."""
+    staged.sheets.append(SheetRead(sheet.name, 0, (), sheet.encoding, sheet.delimiter))
+    staged.lines += sheet.height
+    staged.furniture += sheet.height
+    staged.notes += left_out(sheet)
+
+
+def _read_sheet(sheet: Sheet, match: Match | None, staged: Staged, kinds: MappingLike[str, Kind], zone: str) -> None:
     header_row = match.header_row if match else _first_filled(sheet)
     header = list(match.header) if match else _unknown_header(sheet, header_row)
     staged.sheets.append(
-        SheetRead(sheet.name, 0 if sheet.native else header_row, tuple(header), sheet.encoding, sheet.delimiter)
+        SheetRead(sheet.name, header_row if sheet.has_header_row else 0, tuple(header), sheet.encoding, sheet.delimiter)
     )
     tally, refused = Tally(), _refused(match)
     staged.refused = staged.refused or refused[0]
     shapes = [] if match is None or refused[0] else shapes_of(match, kinds)
-    fill_down = FillDown(match.sheet, match.header) if match else None
+    fill_down = FillDown(match.sheet, match.header) if match and not refused[0] else None
     with duckdb.connect(config={"autoinstall_known_extensions": "false", "TimeZone": "UTC"}) as con:
-        for table in rows(sheet, header_row, len(header), tally, staged.folder):
+        con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
+        stated = match.sheet.stated if match else NOTHING
+        for table in rows(sheet, header_row, len(header), tally, staged.folder, stated):
             staged.write_records(sheet.name, table, len(header))
-            if match is None or fill_down is None or refused[0]:
+            if match is None or fill_down is None:
                 _hold_unmapped(table, staged, sheet.name, refused)
                 continue
-            cells = fill_down(con, trimmed(table))
-            _read_parts(con, cells, sheet, match, shapes, staged, kinds, zone, set(tally.too_long))
+            _read_parts(con, fill_down(con, trimmed(table)), sheet, match, shapes, staged, kinds, zone, tally)
+            tally.forget(table.column("row")[-1].as_py() if table.num_rows else 0)
+    staged.notes += notes_on(sheet, tally)
     staged.lines += tally.lines
     staged.furniture += tally.furniture
     staged.blank += tally.blank
@@ -121,7 +141,7 @@ def _hold_unmapped(table: pa.Table, staged: Staged, sheet: str, refused: tuple[s
 
 def _read_parts(
     con: duckdb.DuckDBPyConnection, table: pa.Table, sheet: Sheet, match: Match, shapes: list[Shape], staged: Staged,
-    kinds: MappingLike[str, Kind], zone: str, too_long: set[int],
+    kinds: MappingLike[str, Kind], zone: str, tally: Tally,
 ) -> None:  # fmt: skip
     silent = set(table.column("row").to_pylist()) if all(s.sometimes for s in shapes) else set()
     for shape in shapes:
@@ -130,7 +150,7 @@ def _read_parts(
             typed = con.sql(cast_sql(kind, match.sheet, shape.part, shape.header, sheet.native, zone)).to_arrow_table()
             if typed.num_rows:
                 silent -= {line // shape.width for line in typed.column("row").to_pylist()} if silent else set()
-                _read_part(con, typed, sheet, match, shape, staged, kind, too_long)
+                _read_part(con, typed, sheet, match, shape, staged, kind, tally)
     if silent:
         _hold_silent(sorted(silent), staged, sheet.name, [s.asks for s in shapes])
 
@@ -147,15 +167,20 @@ def _hold_silent(rows: list[int], staged: Staged, sheet: str, asked: list[str]) 
 
 def _read_part(
     con: duckdb.DuckDBPyConnection, typed: pa.Table, sheet: Sheet, match: Match, shape: Shape,
-    staged: Staged, kind: Kind, too_long: set[int],
+    staged: Staged, kind: Kind, tally: Tally,
 ) -> None:  # fmt: skip
     """`row` of typed is the line of a shape until its parts and faults are written."""
     part = shape.part
     faults = cast_faults(con, typed, kind, part, sheet.name, shape.first, match.sheet.decimal)
+    spoiled = _spoiled(typed, tally, sheet, match, shape) if tally.spoiled else []
+    told = {(f.row, f.column) for f in spoiled}
+    faults = spoiled + [f for f in faults if (f.row, f.column) not in told]
     uncast = {(f.row, f.column) for f in faults}
     faults += check_shape(typed, kind, headings_of(kind, part), sheet.name, shape.first, uncast, part.codes)
-    if too_long:
-        faults += _too_long(typed, too_long, sheet, match, kind, shape)
+    if tally.too_long:
+        faults += _too_long(typed, set(tally.too_long), sheet, match, kind, shape)
+    whole = {f.row for f in spoiled if not f.column}  # what else is wrong with such a row tells nothing
+    faults = [f for f in faults if f.row not in whole or (f in spoiled and not f.column)]
     staged.write_faults(map(shape.told, faults))
     con.register("typed", typed)
     con.register("bad", pa.table({"row": pa.array(sorted({f.row for f in faults}), pa.int64())}))
@@ -172,12 +197,12 @@ def _read_part(
     con.unregister("bad")
     con.register("keyed", keyed)
     place = f"$sheet as sheet, row // {shape.width} as row, cast({shape.first} + row % {shape.width} as int) as part"
-    told = con.sql(
+    parts = con.sql(
         f"select {place}, '{kind.name}' as kind, case when faulty then 'faulty' else 'good' end as state, "
         "identity, key, content from keyed order by keyed.row",
         params={"sheet": sheet.name},
     ).to_arrow_table()
-    staged.write("parts", told.cast(PART_COLUMNS))
+    staged.write("parts", parts.cast(PART_COLUMNS))
     good = con.sql(
         f"select {place}, identity, key, content, {own} from keyed where not faulty order by keyed.row",
         params={"sheet": sheet.name},
@@ -193,3 +218,25 @@ def _too_long(typed: pa.Table, too_long: set[int], sheet: Sheet, match: Match, k
               "Look for a delimiter inside a text, such as a decimal comma, and put that text in quotation marks.")
         for line in typed.column("row").to_pylist() if line // shape.width in too_long
     ]  # fmt: skip
+
+
+def _spoiled(typed: pa.Table, tally: Tally, sheet: Sheet, match: Match, shape: Shape) -> list[Fault]:
+    """Rows and cells that were read but are not what their owner meant; a cell that nobody asks for is no matter."""
+    asked, blanks = shape.reads(), {b.casefold() for b in match.sheet.blanks}
+    lines: dict[int, list[int]] = {}
+    for line in typed.column("row").to_pylist():
+        lines.setdefault(line // shape.width, []).append(line)
+    faults = []
+    for s in tally.spoiled:
+        if s.column is None:
+            told = [(line, "", "") for line in lines.get(s.row, [])]
+        elif s.column in asked and s.found.casefold() not in blanks:
+            column, heading, places = asked[s.column]
+            told = [(n, column, heading) for n in lines.get(s.row, []) if not places or n % shape.width in places]
+        else:
+            continue
+        faults += [
+            Fault(sheet.name, line, 0, shape.part.kind, column, heading, s.code, s.found, s.wanted, s.advice)
+            for line, column, heading in told
+        ]
+    return faults

@@ -42,18 +42,18 @@ class Table:
             raise self._wrong(key, found, "one of " + ", ".join(f'"{a}"' for a in allowed))
         return found
 
+    def yes_no(self, key: str, default: Any = _MISSING) -> Any:
+        """true or false; the default may be anything."""
+        found = self._get(key, default)
+        if found is not default and not isinstance(found, bool):
+            raise self._wrong(key, found, "true or false, without quotes,")
+        return found
+
     def whole(self, key: str, default: Any = _MISSING) -> int:
         """A whole number of at least 0."""
         found = self._get(key, default)
         if not isinstance(found, int) or isinstance(found, bool) or found < 0:
             raise self._wrong(key, found, "a whole number")
-        return found
-
-    def yes(self, key: str, default: Any = _MISSING) -> bool:
-        """True or false."""
-        found = self._get(key, default)
-        if not isinstance(found, bool):
-            raise self._wrong(key, found, "true or false")
         return found
 
     def wholes(self, key: str, default: Any = _MISSING) -> list[int]:

@@ -10,6 +10,7 @@ from functools import cache
 import duckdb
 
 from pipeline.errors import BadUsage
+from pipeline.intake.stated import stated_in
 from pipeline.intake.units import conversion, units_for
 from pipeline.intake.ways import BLANKS, CELL, Mapping, PartMap, SheetMap, Wide
 from pipeline.toml_read import Table
@@ -52,7 +53,7 @@ def _style(t: Table, otherwise: SheetMap) -> SheetMap:
         dates=t.one_of("dates", ("YMD", "DMY", "MDY"), otherwise.dates),
         timezone=t.text("timezone", otherwise.timezone),
         blanks=tuple(t.texts("blanks", list(otherwise.blanks))),
-        confirmed=t.yes("confirmed", otherwise.confirmed),
+        confirmed=t.yes_no("confirmed", otherwise.confirmed),
     )
     if made.thousands == made.decimal:
         raise BadUsage(f"{t.where}: `thousands` and `decimal` are both {made.decimal!r}. Change one of them.")
@@ -71,7 +72,7 @@ def _shape(t: Table, style: SheetMap) -> SheetMap:
     return replace(
         style,
         files=tuple(t.texts("files", ["*"])),
-        sheets=tuple(t.texts("sheets", ["*"])),
+        stated=stated_in(t),
         file_pattern=_pattern(t, "file_pattern"),
         sheet_pattern=_pattern(t, "sheet_pattern"),
         above=t.mapping("above"),

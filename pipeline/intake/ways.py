@@ -5,6 +5,8 @@ import re
 from collections.abc import Mapping as MappingLike
 from dataclasses import dataclass, field
 
+from pipeline.intake.stated import NOTHING, Stated
+
 # What a blank cell of a wide sheet says. "zero beside others": zero, unless the whole row is blank: then nobody counted.
 BLANKS = ("not written", "zero", "zero beside others", "not counted")
 CELL, GROUP = "cell", "group"  # names a pattern may use beside our columns
@@ -71,8 +73,9 @@ class PartMap:
 
 @dataclass(frozen=True)
 class SheetMap:
-    """How one sort of sheet is written. `files`, `sheets` are patterns of names; `dates` is DMY, MDY or YMD.
+    """How one sort of sheet is written. `files` are patterns of names; `dates` is DMY, MDY or YMD.
 
+    stated        what the mapping says of how such a file is read.
     file_pattern, sheet_pattern  regular expressions whose named groups are our columns, filled from the name.
     above         our column -> the label of a cell above the headings, whose value stands behind or beside it.
     fill_down     headings whose blank cells mean: as in the row above.
@@ -87,7 +90,7 @@ class SheetMap:
     timezone: str
     blanks: tuple[str, ...]
     parts: tuple[PartMap, ...]
-    sheets: tuple[str, ...] = ("*",)
+    stated: Stated = NOTHING
     file_pattern: str = ""
     sheet_pattern: str = ""
     above: MappingLike[str, str] = field(default_factory=dict)

@@ -32,7 +32,7 @@ RECORD_COLUMNS = pa.schema([("sheet", pa.string()), ("row", pa.int64()), ("cells
 class Staged:
     """One drop as read. `used` is the mapping's hash; `name` what the file was called when handed in.
 
-    refused: why no row of one of its sheets could be read ("no mapping"), "" when all could.
+    notes: sentences for its letter. refused: why no row of one of its sheets could be read ("no mapping"), "" when all could.
     """
 
     folder: Path
@@ -49,6 +49,7 @@ class Staged:
     blank: int = 0
     records: int = 0
     sheets: list[SheetRead] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
     kinds: dict[str, int] = field(default_factory=dict)
     _writers: dict[str, pq.ParquetWriter] = field(default_factory=dict, repr=False)
 

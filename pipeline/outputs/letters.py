@@ -56,6 +56,8 @@ def letter(entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], 
             + (f" ({r.amended} of them change what stood before)" if r.amended else "")
             + f", {r.held} held, {r.repeated} already known.",
         ]
+        if entry.notes:
+            lines += ["", "How it was read:", *(f"   - {_one_line(note)}" for note in entry.notes)]
         lines += [""] + (_held(faults) if r.held else ["Thank you: everything could be used."])
     if vanished:
         lines += ["", *_asked(vanished, entry.retaken)]

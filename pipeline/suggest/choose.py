@@ -17,7 +17,18 @@ NOT_SUGGESTED = ("withdrawal", "ruling")
 # what a file may leave unsaid because it is the same for all of it
 SAME_FOR_ALL = {"frame_type", "placement", "protocol", "method", "outcome", "form", "currency", "action", "quantity", "unit", "activity", "how_known", "phase", "plot_key", "site_key", "species", "step"}  # fmt: skip
 # our columns that many kinds have, so that they say little about which it is
-COMMON = {"happened", "site_key", "plot_key", "recorded_by", "remarks", "media", "visit_key", "dive_number", "depth_m", "species"}
+COMMON = {
+    "happened",
+    "site_key",
+    "plot_key",
+    "recorded_by",
+    "remarks",
+    "media",
+    "visit_key",
+    "dive_number",
+    "depth_m",
+    "species",
+}
 
 
 @dataclass(frozen=True)
@@ -99,7 +110,14 @@ def assigned(
     worth = np.where(table >= ENOUGH, table - ENOUGH + 0.05, 0.0)
     rows, places = linear_sum_assignment(-worth)
     return tuple(
-        Choice(ours[i], int(j), float(table[i, j]), said[j].get(ours[i].name, Said()), float(cells[i, j]), _next(table, i, j))
+        Choice(
+            ours[i],
+            int(j),
+            float(table[i, j]),
+            said[j].get(ours[i].name, Said()),
+            float(cells[i, j]),
+            _next(table, i, j),
+        )
         for i, j in zip(rows, places, strict=True)
         if worth[i, j] > 0
     )
@@ -107,7 +125,9 @@ def assigned(
 
 def _unheaded(column: Column, seen: Seen) -> bool:
     """Whether cells alone may say what a column is: known codes, words of ours, scientific names."""
-    return bool(seen.filled) and (bool(column.refers) or bool(column.allowed) or column.name in ("unit_key", "species", "happened"))
+    return bool(seen.filled) and (
+        bool(column.refers) or bool(column.allowed) or column.name in ("unit_key", "species", "happened")
+    )
 
 
 def _next(table: "object", i: int, j: int) -> float:

@@ -95,7 +95,19 @@ def _heading_says(column: Seen, words: Lexicon) -> dict[str, Said]:
 # --- cells --------------------------------------------------------------------------------------------------
 
 CODED = {"currency": r"[A-Z]{3}", "country": r"[A-Z]{2}", "datum": r"(EPSG:?\s*\d+|WGS.?84|ETRS.?89|NAD.?83|ED50)"}
-FREE = {"remarks", "why", "recorded_by", "weather", "supervisor", "name", "material", "category", "disposal", "marks", "media"}
+FREE = {
+    "remarks",
+    "why",
+    "recorded_by",
+    "weather",
+    "supervisor",
+    "name",
+    "material",
+    "category",
+    "disposal",
+    "marks",
+    "media",
+}
 
 
 def cells_say(ours: Column, column: Seen, words: Lexicon, registered: Registered) -> float:
@@ -134,7 +146,11 @@ def _number(ours: Column, column: Seen, _words: Lexicon) -> float:
         factor, added = float(how[0]), float(how[1])
         said += 0.3
     low, high = ours.limits.get("minimum", ours.limits.get("exclusiveMinimum")), ours.limits.get("maximum")
-    beyond = [n for n in (x * factor + added for x in numbers) if (low is not None and n < float(low)) or (high is not None and n > float(high))]
+    beyond = [
+        n
+        for n in (x * factor + added for x in numbers)
+        if (low is not None and n < float(low)) or (high is not None and n > float(high))
+    ]
     said -= 0.9 * len(beyond) / max(1, len(numbers))
     if ours.name in ("latitude", "longitude"):
         said += 0.2 if any(n != int(n) for n in numbers) else -0.6

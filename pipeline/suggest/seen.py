@@ -10,7 +10,10 @@ from pipeline.suggest.text import bracketed, plain
 
 NUMBER = re.compile(r"[+-]?(\d+|\d{1,3}([ ',.]\d{3})+)([.,]\d+)?")
 DAY = re.compile(r"(\d{4})([-/.])(\d{1,2})\2(\d{1,2})|(\d{1,2})([-/. ])(\d{1,2})\6(\d{4}|\d{2})")
-NAMED_DAY = re.compile(r"\d{1,2}[a-z]{0,2}[ .\-/]*(de )?[^\W\d_]{3,10}\.?[ .,\-/]*(de )?\d{2,4}|[^\W\d_]{3,10} \d{1,2},? \d{4}", re.IGNORECASE)
+NAMED_DAY = re.compile(
+    r"\d{1,2}[a-z]{0,2}[ .\-/]*(de )?[^\W\d_]{3,10}\.?[ .,\-/]*(de )?\d{2,4}|[^\W\d_]{3,10} \d{1,2},? \d{4}",
+    re.IGNORECASE,
+)
 CLOCK = re.compile(r"([01]?\d|2[0-3])[:.h][0-5]\d(:[0-5]\d(\.\d+)?)?\s*(am|pm|z|[+-]\d\d:?\d\d)?", re.IGNORECASE)
 BINOMIAL = re.compile(r"[A-Z][a-z]{3,} (x )?[a-z]{4,}( [a-z(].*)?|[A-Z][a-z]{3,} spp?\.?")
 
@@ -88,7 +91,7 @@ def is_day(text: str) -> bool:
     if found is None:
         return False
     pair = (int(found[3]), int(found[4])) if found[1] else (int(found[5]), int(found[7]))
-    return 1 <= min(pair) and min(pair) <= 12 and max(pair) <= 31
+    return min(pair) >= 1 and min(pair) <= 12 and max(pair) <= 31
 
 
 def columns_seen(header: Sequence[str], rows: Sequence[Sequence[str]], blanks: Collection[str]) -> list[Seen]:

@@ -4,11 +4,56 @@ import re
 import unicodedata
 from functools import cache
 
-_LETTERS = str.maketrans({"ø": "o", "Ø": "o", "æ": "ae", "Æ": "ae", "ß": "ss", "º": "o", "ª": "a", "№": "no", "œ": "oe"})
+_LETTERS = str.maketrans(
+    {"ø": "o", "Ø": "o", "æ": "ae", "Æ": "ae", "ß": "ss", "º": "o", "ª": "a", "№": "no", "œ": "oe"}
+)
 # small words that carry no meaning of their own
 SMALL = frozenset(
-    "a o as os um uma the of de da do das dos del della la le les el los du des d l en em in i og och et y e at til på pa for"
-    " par por per with av".split()
+    [
+        "a",
+        "o",
+        "as",
+        "os",
+        "um",
+        "uma",
+        "the",
+        "of",
+        "de",
+        "da",
+        "do",
+        "das",
+        "dos",
+        "del",
+        "della",
+        "la",
+        "le",
+        "les",
+        "el",
+        "los",
+        "du",
+        "des",
+        "d",
+        "l",
+        "en",
+        "em",
+        "in",
+        "i",
+        "og",
+        "och",
+        "et",
+        "y",
+        "e",
+        "at",
+        "til",
+        "på",
+        "pa",
+        "for",
+        "par",
+        "por",
+        "per",
+        "with",
+        "av",
+    ]
 )
 
 

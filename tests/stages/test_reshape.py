@@ -202,7 +202,7 @@ state = "State"
 
 def test_blank_cells_are_filled_from_above_where_the_mapping_says_so(read, monkeypatch):
     """A blank cell below a merged one is read as that one, over batches too; the record keeps what was written."""
-    monkeypatch.setattr("pipeline.intake.read.BATCH", 1)
+    monkeypatch.setattr("pipeline.intake.limits.BATCH", 1)
     toml = WIDE.replace('kind = "survey"', 'kind = "survey"\nfill_down = ["Site", "Plot"]')
     table = """
         Year   Month   Day   Site   Plot   Quadrat   Laminaria
