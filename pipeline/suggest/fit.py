@@ -1,6 +1,6 @@
 """How well a column of a sheet fits a column of ours: what its heading says, and what its cells say for or against it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from rapidfuzz import fuzz, process
@@ -189,7 +189,7 @@ def _text(ours: Column, column: Seen, words: Lexicon, registered: Registered) ->
 
 def pieces(said: Sequence[Mapping[str, Said]], columns: Sequence[Seen]) -> dict[str, int]:
     """Which columns hold the year, the month, the day of the month and the time of day: name of the piece -> position."""
-    looks = {
+    looks: dict[str, Callable[[Seen], bool]] = {
         "year": lambda c: _within(c, 1950, 2100) or _within(c, 0, 99),
         "month": lambda c: _within(c, 1, 12) or (c.numeric == 0 and bool(c.cells)),
         "day_of_month": lambda c: _within(c, 1, 31),
