@@ -10,7 +10,7 @@ from pipeline.suggest.seen import BINOMIAL, Seen, is_day
 from pipeline.suggest.text import bracketed, plain, tokens
 from schemas.kinds import all_kinds
 
-FEW = {"species": 2, "stage": 2, "happened": 3, "unit_key": 3, "frame_key": 3}
+FEW = {"species": 3, "stage": 2, "happened": 3, "unit_key": 3, "frame_key": 3}
 SPLIT = re.compile(r"\s*[/|:;_–—]\s*|\s+-\s+|\s*\(\s*")
 NUMBERED = re.compile(r"(.*?\D)[ _.#-]*(\d{1,3})(\D*)")
 KNOWN_HERE = 0.45  # of a heading, where the other columns of its group have said what they are
@@ -43,7 +43,8 @@ def wide_seen(
     for column, says in zip(columns, said, strict=True):
         known = max((s.surely for s in says.values()), default=0) >= 0.95
         for name in _classes(column, words, registered):
-            if not known or name in ("species", "stage"):
+            listed = name == "stage" or (name == "species" and _listed(column.heading, words))
+            if not known or listed:
                 by_class.setdefault(name, []).append(column)
     for name, few in FEW.items():
         here = by_class.get(name, [])
@@ -77,8 +78,24 @@ def _classes(column: Seen, words: Lexicon, registered: Registered) -> list[str]:
 
 
 def _species(heading: str, words: Lexicon) -> bool:
-    bare = re.sub(r"\s*[(\[](%|n|count|cover|no|nb)[)\]]|\s*%$", "", heading)
-    return bool(BINOMIAL.fullmatch(bare)) or plain(bare) in words.values["species"] or plain(bare) in GENERA
+    """Whether a heading reads like a species: two Latin words, or one that is known."""
+    return bool(BINOMIAL.fullmatch(_without_measure(heading))) or _listed(heading, words)
+
+
+def _listed(heading: str, words: Lexicon) -> bool:
+    """Whether it names a species or what else cover is told of, or a species and a stage."""
+    text = plain(_without_measure(heading))
+    known = text in words.values["species"] or text.split(" ")[0] in GENERA or text in GENERA
+    return known or any(plain(p) in words.values["species"] for p in _pieces(heading)[:1])
+
+
+def _without_measure(heading: str) -> str:
+    return re.sub(r"\s*[(\[](%|n|count|cover|no|nb)[)\]]|\s*%$", "", heading)
+
+
+def _pieces(heading: str) -> list[str]:
+    pieces = [p.strip(" )") for p in SPLIT.split(heading) if p.strip(" )")]
+    return heading.rsplit(" ", 1) if len(pieces) == 1 and " " in heading else pieces
 
 
 GENERA = {"laminaria", "saccharina", "alaria", "saccorhiza", "macrocystis", "ecklonia", "lessonia", "undaria", "fucus", "ulva", "urchin", "urchins", "strongylocentrotus", "nereocystis", "codium", "corallina", "chondrus", "palmaria", "dictyota", "sargassum", "cystoseira", "halidrys", "desmarestia", "turf", "bare rock", "sand", "crustose coralline", "cca"}  # fmt: skip
@@ -86,9 +103,7 @@ GENERA = {"laminaria", "saccharina", "alaria", "saccorhiza", "macrocystis", "eck
 
 def _two_fold(heading: str, words: Lexicon) -> tuple[str, str] | None:
     """A species and a stage in one heading: “Laminaria hyperborea / juv”."""
-    pieces = [p.strip(" )") for p in SPLIT.split(heading) if p.strip(" )")]
-    if len(pieces) == 1 and " " in heading:
-        pieces = heading.rsplit(" ", 1)
+    pieces = _pieces(heading)
     if len(pieces) == 2 and plain(pieces[1]) in words.values["stage"] and _species(pieces[0], words):
         return pieces[0], pieces[1]
     return None
@@ -242,6 +257,6 @@ def _column_of(base: str, column: Seen, words: Lexicon) -> str:
     """What a numbered heading says without its number, of the columns a check has; "" when it says none of them."""
     bare = replace(column, heading=base, words=plain(base), bare=plain(base))
     [says] = headings_say([bare], words)
-    ours = {c.name for c in all_kinds()["check"].columns}
+    ours = {c.name for c in all_kinds()["check"].columns} - {"site_key", "visit_key", "dive_number", "happened"}
     fitting = {c: s.surely for c, s in says.items() if c in ours}
     return max(fitting, key=lambda c: fitting[c]) if max(fitting.values(), default=0) > KNOWN_HERE else ""
