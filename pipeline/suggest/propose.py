@@ -10,7 +10,7 @@ from pipeline.suggest.choose import SAME_FOR_ALL, Candidate, Choice, candidates
 from pipeline.suggest.fit import Registered, headings_say, language_of, pieces
 from pipeline.suggest.lexicon import Lexicon
 from pipeline.suggest.marks import decimal_mark, order_of_days, thousands_mark
-from pipeline.suggest.seen import Seen, columns_seen
+from pipeline.suggest.seen import Seen, columns_seen, is_day
 from pipeline.suggest.text import plain
 from pipeline.suggest.wide import WideSeen, wide_seen
 from pipeline.suggest.write import Path, Question
@@ -57,7 +57,7 @@ def header_row_of(head: Sequence[Sequence[str]], words: Lexicon) -> int:
     best, found = 0.0, next((n for n, r in enumerate(head, 1) if any(c.strip() for c in r)), 1)
     for n, row in enumerate(head[:HEADER_SOUGHT_IN], 1):
         cells = [c.strip() for c in row if c.strip()]
-        texts = [c for c in cells if not re.fullmatch(r"[-+\d.,:/% ]+", c)]
+        texts = [c for c in cells if is_day(c) or not re.fullmatch(r"[-+\d.,:/% ]+", c)]
         below = max((sum(bool(c.strip()) for c in r) for r in head[n : n + 5]), default=0)
         if not cells or len(set(cells)) < len(cells) * 0.8:
             continue
@@ -95,6 +95,12 @@ def propose(
     found = pieces(said, columns)
     day = {"year", "month", "day_of_month"} <= set(found)
     taken = {found[p] for p in ("year", "month", "day_of_month")} if day else set()
+    if (
+        "clock" in found
+        and said[found["clock"]]["clock"].surely >= 0.9
+        and (day or any(c.dated > 0.7 for c in columns))
+    ):
+        taken.add(found["clock"])  # it is joined to the day
     wide = wide_seen(columns, said, words, registered, title)
     rest = [n for n, c in enumerate(columns) if n not in taken and not (wide and c.at in wide.places)]
     choosing = [columns[n] for n in rest], [said[n] for n in rest]
@@ -178,23 +184,28 @@ def _chosen(best: Sequence[Candidate], wide: WideSeen | None, columns: Sequence[
     chosen: Chosen = [(first, list(first.choices))]
     used = {c.at for c in first.choices if c.column.name not in SHARED}
     for candidate in best:
-        if candidate.kind.name == first.kind.name or candidate.kind.register:
+        if candidate.kind.name == first.kind.name or candidate.kind.register or len(chosen) == MOST_KINDS:
             continue
+        extra = [c for c in candidate.choices if c.at not in used and c.column.name not in SHARED]
         strong = [c for c in candidate.choices if c.heading.surely >= SECOND_KIND and c.column.name not in SHARED]
-        extra = [c for c in strong if c.at not in used]
         shared = [c for c in candidate.choices if c.column.name in SHARED]
         own = {*candidate.kind.key, *(c.name for c in candidate.kind.columns if c.required)} - SHARED
-        missing = {c.name for c in candidate.missing} - SAME_FOR_ALL
-        if len(extra) < 2 or missing or not own & {c.column.name for c in extra}:
+        lacks = {c.name for c in candidate.missing} - SAME_FOR_ALL - SHARED
+        named = own & {c.column.name for c in extra if c.heading.surely >= SECOND_KIND or c.cells > 0.7}
+        if (
+            len(extra) < 2
+            or not named
+            or lacks - own
+            or len(lacks) > 1
+            or sum(c in extra for c in strong) < 2 - (len(extra) > 3)
+        ):
             continue
-        mine = {c.at for c in strong} if len(extra) >= 4 else {c.at for c in extra}
+        mine = {c.at for c in [*strong, *extra]} if sum(c in extra for c in strong) >= 4 else {c.at for c in extra}
         chosen = [
             (k, [c for c in cs if c.at not in mine or c.column.name in SHARED or c.column.required]) for k, cs in chosen
         ]
-        chosen.append((candidate, [*shared, *(c for c in strong if c.at in mine)]))
+        chosen.append((candidate, [*shared, *(c for c in candidate.choices if c.at in mine and c not in shared)]))
         used |= mine
-        if len(chosen) == MOST_KINDS:
-            break
     return chosen
 
 
@@ -363,6 +374,16 @@ def _fixed(
                 "",
             )
         )
+    if kind.name == "cost" and "for_key" in got and "for_kind" not in got:
+        fixed["for_kind"] = "site"
+        p.questions.append(
+            Question(
+                (*path, "fixed", "for_kind"),
+                "What is it that the money was spent on?",
+                "site",
+                kind.column("for_kind").allowed,
+            )
+        )
     if fixed:
         table["fixed"] = fixed
 
@@ -411,8 +432,10 @@ def _clock(p: Proposal, columns: Sequence[Seen], found: Mapping[str, int]) -> No
         if whole and not (set(whole) & clocks):
             for column in alone:
                 mapped[column] = [*whole, mapped[column]]
-            if not alone and "clock" in found:
-                clock = columns[found["clock"]].heading
+            used = {h for v in mapped.values() for h in ([v] if isinstance(v, str) else v)}
+            free = [h for h in clocks if h not in used]
+            if not alone and ("clock" in found or len(free) == 1):
+                clock = columns[found["clock"]].heading if "clock" in found else free[0]
                 if clock not in {h for v in mapped.values() for h in ([v] if isinstance(v, str) else v)}:
                     mapped["happened"] = [*whole, clock]
                     p.notes[(*path, "columns", "happened")] = (

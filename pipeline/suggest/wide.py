@@ -12,6 +12,7 @@ from schemas.kinds import all_kinds
 
 FEW = {"species": 3, "stage": 2, "happened": 3, "unit_key": 3, "frame_key": 3}
 SPLIT = re.compile(r"\s*[/|:;_–—]\s*|\s+-\s+|\s*\(\s*")
+ABBREVIATED = re.compile(r"[A-Z][a-z]{0,3}\. ?[a-z]{3,}")
 NUMBERED = re.compile(r"(.*?\D)[ _.#-]*(\d{1,3})(\D*)")
 KNOWN_HERE = 0.45  # of a heading, where the other columns of its group have said what they are
 TOTALS = ("total", "sum", "suma", "soma", "somme", "totalt", "mean", "average", "media", "moyenne", "snitt", "richness")
@@ -60,9 +61,13 @@ def _classes(column: Seen, words: Lexicon, registered: Registered) -> list[str]:
     text, numbers = column.words, column.numeric > 0.6 or not column.filled
     states = column.filled and column.among(words.values["state"]) > 0.6
     found = []
-    if is_day(column.heading) and (numbers or states):
+    if is_day(column.heading):
         found.append("happened")
-    if numbers and (_species(column.heading, words) or _two_fold(column.heading, words)):
+    if (
+        numbers
+        and not (column.unit and column.unit != "%")
+        and (_species(column.heading, words) or _two_fold(column.heading, words))
+    ):
         found.append("species")
     if numbers and words.values["stage"].get(text, "any") != "any" and len(text) > 2:
         found.append("stage")
@@ -79,13 +84,19 @@ def _classes(column: Seen, words: Lexicon, registered: Registered) -> list[str]:
 
 def _species(heading: str, words: Lexicon) -> bool:
     """Whether a heading reads like a species: two Latin words, or one that is known."""
-    return bool(BINOMIAL.fullmatch(_without_measure(heading))) or _listed(heading, words)
+    bare = _without_measure(heading)
+    return bool(BINOMIAL.fullmatch(bare) or ABBREVIATED.fullmatch(bare)) or _listed(heading, words)
 
 
 def _listed(heading: str, words: Lexicon) -> bool:
     """Whether it names a species or what else cover is told of, or a species and a stage."""
     text = plain(_without_measure(heading))
-    known = text in words.values["species"] or text.split(" ")[0] in GENERA or text in GENERA
+    known = (
+        text in words.values["species"]
+        or bool(ABBREVIATED.fullmatch(_pieces(heading)[0] if heading else ""))
+        or text.split(" ")[0] in GENERA
+        or text in GENERA
+    )
     return known or any(plain(p) in words.values["species"] for p in _pieces(heading)[:1])
 
 
@@ -95,7 +106,8 @@ def _without_measure(heading: str) -> str:
 
 def _pieces(heading: str) -> list[str]:
     pieces = [p.strip(" )") for p in SPLIT.split(heading) if p.strip(" )")]
-    return heading.rsplit(" ", 1) if len(pieces) == 1 and " " in heading else pieces
+    first, _, last = pieces[0].rpartition(" ") if pieces else ("", "", "")
+    return [first, last, *pieces[1:]] if first else pieces
 
 
 GENERA = {"laminaria", "saccharina", "alaria", "saccorhiza", "macrocystis", "ecklonia", "lessonia", "undaria", "fucus", "ulva", "urchin", "urchins", "strongylocentrotus", "nereocystis", "codium", "corallina", "chondrus", "palmaria", "dictyota", "sargassum", "cystoseira", "halidrys", "desmarestia", "turf", "bare rock", "sand", "crustose coralline", "cca"}  # fmt: skip
@@ -104,8 +116,8 @@ GENERA = {"laminaria", "saccharina", "alaria", "saccorhiza", "macrocystis", "eck
 def _two_fold(heading: str, words: Lexicon) -> tuple[str, str] | None:
     """A species and a stage in one heading: “Laminaria hyperborea / juv”."""
     pieces = _pieces(heading)
-    if len(pieces) == 2 and plain(pieces[1]) in words.values["stage"] and _species(pieces[0], words):
-        return pieces[0], pieces[1]
+    if len(pieces) > 1 and _species(pieces[0], words):
+        return next(((pieces[0], p) for p in pieces[1:] if plain(p) in words.values["stage"]), None)
     return None
 
 
@@ -118,20 +130,21 @@ def _of_species(
     title: str,
 ) -> WideSeen:
     folded = [_two_fold(c.heading, words) for c in here]
-    both = name == "species" and sum(f is not None for f in folded) > len(here) / 2
+    both = name == "species" and any(folded)
     first, last = min(c.at for c in here), max(c.at for c in here)
     known = {c.at: max((s.surely for s in says.values()), default=0.0) for c, says in zip(columns, said, strict=True)}
     # what stands among species and holds numbers is cover of something too: bare rock, turf
     taken = [
         c for c in columns
-        if c in here or (name == "species" and first < c.at < last and c.numeric > 0.6 and known[c.at] < 1 and not _sum(c))
+        if c in here or (name == "species" and first < c.at < last and c.numeric > 0.6 and known[c.at] < 0.8 and not _sum(c))
     ]  # fmt: skip
     cell, sure = _cell(taken, title)
     table: dict[str, object] = {}
     if both:
-        table["pattern"] = r"(?P<species>.+?)\s*[/|:;_–—(-]\s*(?P<stage>[^/|:;_()]+?)\)?" if any(
-            SPLIT.search(c.heading) for c in here
-        ) else r"(?P<species>.+) (?P<stage>\S+)"  # fmt: skip
+        kinds = [f[0] for f in folded if f] + [c.heading for c, f in zip(here, folded, strict=True) if not f]
+        kinds += [c.heading for c in taken if c not in here]
+        species, stages = (_one_of(t) for t in (kinds, [f[1] for f in folded if f]))
+        table["pattern"] = rf"(?P<species>{species})(?:\W+(?P<stage>{stages})\b.*)?"
     elif name == "species" and all(
         re.search(r"(%|\((n|count|no|nb)\))\s*$", c.heading) or "%" in c.heading for c in taken
     ):
@@ -162,6 +175,11 @@ def _of_species(
 def _stage_codes(written: Sequence[str], words: Lexicon) -> dict[str, str]:
     known = words.values["stage"]
     return {w: known[plain(w)] for w in dict.fromkeys(written) if plain(w) in known and w.casefold() != known[plain(w)]}
+
+
+def _one_of(texts: Sequence[str]) -> str:
+    """A regular expression for any of these, the longest first."""
+    return "|".join(re.escape(t) for t in sorted(set(texts), key=lambda t: (-len(t), t)))
 
 
 def _word_codes(columns: Sequence[Seen], words: Lexicon) -> dict[str, dict[str, str]]:
@@ -212,7 +230,7 @@ def _cell(columns: Sequence[Seen], title: str) -> tuple[str, bool]:
 
 
 def _of_others(name: str, here: Sequence[Seen], columns: Sequence[Seen], words: Lexicon, title: str) -> WideSeen:
-    states = sum(c.among(words.values["state"]) > 0.5 for c in here) > len(here) / 2
+    states = sum(c.among(words.values["state"]) > 0.5 or c.numeric < 0.5 for c in here) > len(here) / 2
     kind, cell, sure = ("check", "state", True) if states else ("survey", *_cell(here, title))
     table: dict[str, object] = {"headings": [c.heading for c in here], "heading": name, "cell": cell}
     return WideSeen(kind, tuple(c.at for c in here), (name,), cell, table,

@@ -50,7 +50,9 @@ def _as_list(value: object) -> list[str]:
     return list(value) if isinstance(value, list) else [str(value)]
 
 
-def read_as(p: Proposal, toml: str, head: list[list[str]], file: str) -> tuple[dict[str, set[str]], dict[str, set[str]], dict[str, str]]:
+def read_as(
+    p: Proposal, toml: str, head: list[list[str]], file: str
+) -> tuple[dict[str, set[str]], dict[str, set[str]], dict[str, str]]:
     """What the suggested mapping makes of each heading: kind.column, those filled by a wide heading, units."""
     kinds = all_kinds()
     match = find_match(parse_mapping("partner", toml.encode(), kinds), file, head, kinds, p.sheet_name)
@@ -103,14 +105,17 @@ def score_file(path: Path, registered: Registered, strict: bool) -> Score:
     score.others = {
         "header row": p.header_row == gold["header_row"],
         "kinds": set(p.kinds) == set(gold["kinds"]),
-        "order of days": orders.get(gold["dates"], p.tree.get("dates", "YMD") == gold["dates"] and not orders["cannot tell"]),
+        "order of days": orders.get(
+            gold["dates"], p.tree.get("dates", "YMD") == gold["dates"] and not orders["cannot tell"]
+        ),
         "decimal mark": gold["decimal"] == "cannot tell" or p.tree.get("decimal", ".") == gold["decimal"],
     }
     for heading, answer in gold["columns"].items():
         answers = [answer, *([] if strict else gold.get("also", {}).get(heading, []))]
         got, shown = fed.get(heading.strip(), set()), " ".join(heading.split())
         good = any(
-            (a == "ask" and f"“{shown}”" in " ".join(asked.split())) or (a != "ask" and got == set(_as_list(a)) - {""}) for a in answers
+            (a == "ask" and f"“{shown}”" in " ".join(asked.split())) or (a != "ask" and got == set(_as_list(a)) - {""})
+            for a in answers
         )
         unit = gold.get("units", {}).get(heading)
         good_unit = not unit or not got or units.get(heading, unit) == unit
@@ -128,7 +133,9 @@ def main(args: list[str]) -> int:
     """Print the score of every file; gives 0 when nine in ten columns are right."""
     scores = [score_file(p, programme(), "--strict" in args) for p in sorted(FOLDER.glob("*.gold.toml"))]
     for s in scores:
-        print(f"{s.name:34} {s.right:3} of {s.right + len(s.wrong):3}  {', '.join(k for k, ok in s.others.items() if not ok)}")
+        print(
+            f"{s.name:34} {s.right:3} of {s.right + len(s.wrong):3}  {', '.join(k for k, ok in s.others.items() if not ok)}"
+        )
         for heading, wanted, got in s.wrong if "--all" in args else []:
             print(f"      {heading!r:32} wanted {wanted}; got {got}")
     right, of = sum(s.right for s in scores), sum(s.right + len(s.wrong) for s in scores)
