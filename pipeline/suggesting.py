@@ -159,7 +159,12 @@ def shown(file: Path, partner: str, toml: str, zone: str, most: int = 5) -> Show
 
 def answered(proposal: Proposal, path: Sequence[str], answer: str) -> None:
     """Put a person's answer where its question stands. An empty one takes the line out."""
+    proposal.questions = [q for q in proposal.questions if tuple(q.path) != tuple(path)]
     node: Any = proposal.tree
+    if path[0] == "left":
+        if answer and answer != "none":
+            proposal.parts()[0]["columns"][answer] = path[1]
+        return
     for step in path[:-1]:
         node = node[int(step)] if isinstance(node, list) else node.setdefault(step, {})
     last = path[-1]
@@ -169,7 +174,6 @@ def answered(proposal: Proposal, path: Sequence[str], answer: str) -> None:
         node[last] = float(answer) if last == "area_m2" and re.fullmatch(r"\d+(\.\d+)?", answer) else answer
     else:
         node.pop(last, None)
-    proposal.questions = [q for q in proposal.questions if tuple(q.path) != tuple(path)]
 
 
 def _comment(text: str) -> str:

@@ -115,7 +115,8 @@ def _alike(here: str, word: str, cut: bool) -> float:
     if cut and len(word) > len(here) and word.startswith(here):
         return 0.93
     short = min(len(here), len(word))
-    return 0.85 if short >= STEM and here[: max(STEM, short - 2)] == word[: max(STEM, short - 2)] else 0.0
+    stem = max(STEM, round(0.75 * short))
+    return 0.85 if short >= STEM and here[:stem] == word[:stem] else 0.0
 
 
 # --- cells --------------------------------------------------------------------------------------------------
@@ -149,7 +150,7 @@ def _day(_ours: Column, column: Seen, _words: Lexicon) -> float:
 
 
 def _instant(ours: Column, column: Seen, words: Lexicon) -> float:
-    return max(_day(ours, column, words), column.clocked - 0.5)
+    return max(_day(ours, column, words), column.clocked - 0.5 if column.clocked else -1.0)
 
 
 def _yesno(ours: Column, column: Seen, words: Lexicon) -> float:

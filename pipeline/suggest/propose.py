@@ -1,13 +1,13 @@
 """A whole [[sheet]] for a sheet that nobody has mapped: what its columns are, what is sure, what must be asked."""
 
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from pipeline.intake.ways import OPEN
 from pipeline.suggest.choose import SAME_FOR_ALL, Candidate, Choice, candidates
-from pipeline.suggest.fit import Registered, headings_say, language_of, pieces
+from pipeline.suggest.fit import Registered, Said, headings_say, language_of, pieces
 from pipeline.suggest.lexicon import Lexicon
 from pipeline.suggest.marks import decimal_mark, order_of_days, thousands_mark
 from pipeline.suggest.seen import Seen, columns_seen, is_day
@@ -135,6 +135,10 @@ def _note_fed(p: Proposal, wide: WideSeen | None, columns: Sequence[Seen]) -> No
         if wide and column.at in wide.places:
             p.fed.setdefault(column.heading, []).append((wide.kind, wide.cells.get(column.at, wide.cell)))
     p.left = [c.heading for c in columns if c.heading not in p.fed]
+    for column in columns:
+        if column.heading in p.left and column.numeric > 0.8:
+            ask = f"“{column.heading}” holds numbers ({column.examples()}) and feeds nothing of ours. Which column does it feed, if any?"
+            p.questions.append(Question(("left", column.heading), ask, "none"))
 
 
 def _file_pattern(name: str) -> str:
@@ -182,31 +186,56 @@ def _chosen(best: Sequence[Candidate], wide: WideSeen | None, columns: Sequence[
     """The likeliest kind (a wide sheet's is told by its shape), and those that the columns it leaves over tell of."""
     first = best[0] if wide is None else next(c for c in best if c.kind.name == wide.kind)
     chosen: Chosen = [(first, list(first.choices))]
-    used = {c.at for c in first.choices if c.column.name not in SHARED}
     for candidate in best:
         if candidate.kind.name == first.kind.name or candidate.kind.register or len(chosen) == MOST_KINDS:
             continue
-        extra = [c for c in candidate.choices if c.at not in used and c.column.name not in SHARED]
-        strong = [c for c in candidate.choices if c.heading.surely >= SECOND_KIND and c.column.name not in SHARED]
-        shared = [c for c in candidate.choices if c.column.name in SHARED]
-        own = {*candidate.kind.key, *(c.name for c in candidate.kind.columns if c.required)} - SHARED
-        lacks = {c.name for c in candidate.missing} - SAME_FOR_ALL - SHARED
-        named = own & {c.column.name for c in extra if c.heading.surely >= SECOND_KIND or c.cells > 0.7}
-        if (
-            len(extra) < 2
-            or not named
-            or lacks - own
-            or len(lacks) > 1
-            or sum(c in extra for c in strong) < 2 - (len(extra) > 3)
-        ):
-            continue
-        mine = {c.at for c in [*strong, *extra]} if sum(c in extra for c in strong) >= 4 else {c.at for c in extra}
-        chosen = [
-            (k, [c for c in cs if c.at not in mine or c.column.name in SHARED or c.column.required]) for k, cs in chosen
-        ]
-        chosen.append((candidate, [*shared, *(c for c in candidate.choices if c.at in mine and c not in shared)]))
-        used |= mine
+        used = {c.at: c.column.name for _, cs in chosen for c in cs}
+        added = _added(candidate, used, wide.places if wide else (), columns)
+        if added:
+            mine = {c.at for c in added if c.column.name not in {*SHARED, *candidate.kind.key}}
+            chosen = [(k, [c for c in cs if c.at not in mine or c.column.required]) for k, cs in chosen]
+            chosen.append((candidate, added))
     return chosen
+
+
+def _added(
+    candidate: Candidate, used: Mapping[int, str], wide: Collection[int], columns: Sequence[Seen]
+) -> list[Choice]:
+    """What a further kind takes of the columns that are left, and shares with the others; nothing when it is not there.
+
+    It is there when a column of its own key is (a dive is named by its day and site), with at least another of its own.
+    """
+    kind = candidate.kind
+    shared = [
+        c
+        for c in candidate.choices
+        if c.column.name in {*SHARED, *kind.key} and used.get(c.at, c.column.name) == c.column.name
+    ]
+    strong = [
+        c for c in candidate.choices if c.heading.surely >= SECOND_KIND and c.column.name not in {*SHARED, *kind.key}
+    ]
+    extra = [c for c in candidate.choices if c.at not in used and c.column.name not in SHARED]
+    own = {*kind.key, *(c.name for c in kind.columns if c.required)} - SHARED
+    named = own & {c.column.name for c in [*shared, *extra] if c.heading.surely >= SECOND_KIND or c.cells > 0.7}
+    lacks = {c.name for c in candidate.missing} - SAME_FOR_ALL - SHARED
+    firm = sum(c in strong or c.column.name in kind.key for c in extra)
+    if len(extra) < 2 or not (named or (kind.name == "visit" and len(extra) > 2)) or lacks - own or len(lacks) > 1:
+        return []
+    if firm < (2 if len(extra) < 3 else 1):
+        return []
+    taken = {c.at for c in extra} | ({c.at for c in strong} if sum(c in extra for c in strong) >= 4 else set())
+    found = [*shared, *(c for c in candidate.choices if c.at in taken and c not in shared)]
+    return [_own_day(c, used, {*taken, *wide}, columns) for c in found]
+
+
+def _own_day(choice: Choice, used: Mapping[int, str], taken: Collection[int], columns: Sequence[Seen]) -> Choice:
+    """Where a day is left over, it is the further kind's: the day it was seen again, not the day it was put down."""
+    left = [
+        n for n, c in enumerate(columns) if c.dated > 0.9 and n not in used and n not in taken and c.at not in taken
+    ]
+    if choice.column.name == "happened" and choice.at in used and len(left) == 1:
+        return replace(choice, at=left[0], speaks=0.62, heading=Said())
+    return choice
 
 
 def _part(
@@ -221,7 +250,7 @@ def _part(
         p.tree.setdefault("part", []).append(table)
     table["kind"] = kind.name
     if of > 1 and not wide:
-        table["only_if"] = _key_heading(kind, choices, at)
+        table["only_if"] = _key_heading(kind, choices, at, p)
     mapped: dict[str, Any] = {}
     units: dict[str, str] = {}
     codes: dict[str, dict[str, str]] = {k: dict(v) for k, v in (wide.codes if wide else {}).items() if v}
@@ -413,17 +442,20 @@ def _wide(p: Proposal, path: Path, table: dict[str, Any], wide: WideSeen, column
         ))  # fmt: skip
 
 
-def _key_heading(kind: Kind, choices: Sequence[Choice], at: Sequence[Seen]) -> str:
+def _key_heading(kind: Kind, choices: Sequence[Choice], at: Sequence[Seen], p: Proposal) -> str:
     """The column whose cells say that a row tells of this kind: that of its own key, else the first required one."""
+    before = {h for part in p.parts() for h in part.get("columns", {}).values() if isinstance(h, str)}
     own = [k for k in reversed(kind.key) if k not in ("visit_key", "site_key", "happened", "plot_key")]
     wanted = [*own, *(c.name for c in kind.columns if c.required), *(c.column.name for c in choices)]
     by_name = {c.column.name: at[c.at].heading for c in choices if c.column.name not in ("happened", "site_key")}
-    return next((by_name[w] for w in wanted if w in by_name), at[choices[0].at].heading)
+    found = [by_name[w] for w in wanted if w in by_name] or [at[choices[0].at].heading]
+    return next((h for h in found if h not in before), found[0])
 
 
 def _clock(p: Proposal, columns: Sequence[Seen], found: Mapping[str, int]) -> None:
     """A time of day in a column of its own is joined to the day, and so are times that stand without one."""
     clocks = {c.heading for c in columns if c.clocked > 0.8}
+    told = [n for n, part in enumerate(p.parts()) if part["kind"] == "visit"] or [0]
     for n, part in enumerate(p.parts()):
         mapped, path = part["columns"], (("part", str(n)) if "part" in p.tree else ())
         day = mapped.get("happened")
@@ -434,7 +466,7 @@ def _clock(p: Proposal, columns: Sequence[Seen], found: Mapping[str, int]) -> No
                 mapped[column] = [*whole, mapped[column]]
             used = {h for v in mapped.values() for h in ([v] if isinstance(v, str) else v)}
             free = [h for h in clocks if h not in used]
-            if not alone and ("clock" in found or len(free) == 1):
+            if n in told and not alone and ("clock" in found or len(free) == 1):
                 clock = columns[found["clock"]].heading if "clock" in found else free[0]
                 if clock not in {h for v in mapped.values() for h in ([v] if isinstance(v, str) else v)}:
                     mapped["happened"] = [*whole, clock]

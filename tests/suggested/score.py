@@ -71,8 +71,9 @@ def read_as(
             for h in several[len(pieces) :]:
                 fed.setdefault(h, set()).add(f"{name}.{'happened_at' if column == 'happened' else column}")
         for h in days:  # a day that other times are joined to is first of all the day
-            own = {f"{name}.happened"} & fed[h] | {f"{name}.{c}" for c, one in part.headings.items() if one == h}
-            fed[h] = own or fed[h]
+            here = {f for f in fed[h] if f.startswith(f"{name}.")}
+            own = {f"{name}.happened"} & here | {f"{name}.{c}" for c, one in part.headings.items() if one == h}
+            fed[h] = (fed[h] - here) | (own or here)
         for column, h in part.headings.items():
             fed.setdefault(h, set()).add(f"{name}.{column}")
             if (ours := kinds[name].column(column)).unit:
