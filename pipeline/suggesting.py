@@ -13,7 +13,7 @@ import pyarrow.parquet as pq
 from pipeline.errors import BadUsage, Stop
 from pipeline.intake.mapping import parse_mapping
 from pipeline.intake.read import Sheet, Tally, open_sheets, rows, trimmed
-from pipeline.intake.sheet import TEXT
+from pipeline.intake.sheet import PARQUET
 from pipeline.programme import open_programme
 from pipeline.suggest.fit import Registered
 from pipeline.suggest.lexicon import Lexicon, lexicon
@@ -107,9 +107,7 @@ def suggest_sheet(
             break
     if not found or sum(map(bool, header)) < 2:
         return None
-    return propose(
-        sheet.name, name, head, header_row, found, kinds, words, registered, sheet.native and sheet.form != TEXT
-    )
+    return propose(sheet.name, name, head, header_row, found, kinds, words, registered, sheet.form == PARQUET)
 
 
 def registered_in(root: Path) -> Registered:

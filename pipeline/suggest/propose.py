@@ -223,7 +223,7 @@ def _added(
         return []
     if firm < (2 if len(extra) < 3 else 1):
         return []
-    taken = {c.at for c in extra} | ({c.at for c in strong} if sum(c in extra for c in strong) >= 4 else set())
+    taken = {c.at for c in extra} | ({c.at for c in strong} if sum(c in extra for c in strong) >= 3 else set())
     found = [*shared, *(c for c in candidate.choices if c.at in taken and c not in shared)]
     return [_own_day(c, used, {*taken, *wide}, columns) for c in found]
 

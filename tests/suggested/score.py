@@ -82,7 +82,7 @@ def read_as(
             for group in wide_groups(match.sheet, part.wide, match.header).values():
                 for column, at in group.cells.items():
                     fed.setdefault(match.header[at], set()).add(f"{name}.{column}")
-                    filled[match.header[at]] = {f"{name}.{c}" for c in part.wide.told}
+                    filled[match.header[at]] = {f"{name}.{c}" for c in part.wide.told if group.told[c]}
     return fed, filled, units
 
 
