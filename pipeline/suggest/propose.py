@@ -260,7 +260,7 @@ def _part(
     order = {c.name: i for i, c in enumerate(kind.columns)}
     for choice in sorted(choices, key=lambda c: order[c.column.name]):
         seen, ours = at[choice.at], choice.column
-        if ours.name in mapped or (wide and ours.name in {*wide.told, wide.cell}):
+        if ours.name in mapped or (wide and ours.name in wide.columns):
             continue
         mapped[ours.name] = seen.heading
         here = (*path, "columns", ours.name)
@@ -277,9 +277,7 @@ def _part(
         _codes(p, path, ours, seen, words, registered, codes)
     table["columns"] = mapped
     table |= {name: t for name, t in (("units", units), ("codes", codes)) if t}
-    _fixed(
-        p, path, table, kind, {*mapped, *(wide.told if wide else ()), *([wide.cell] if wide else ())}, registered, wide
-    )
+    _fixed(p, path, table, kind, {*mapped, *(wide.columns if wide else ())}, registered, wide)
     if wide:
         _wide(p, path, table, wide, columns)
 

@@ -32,6 +32,11 @@ class WideSeen:
     asks_cell: bool = False
     cells: Mapping[int, str] = field(default_factory=dict)
 
+    @property
+    def columns(self) -> set[str]:
+        """Every column of ours that comes from it."""
+        return {*self.told, self.cell, *self.cells.values()}
+
 
 def wide_seen(
     columns: Sequence[Seen], said: Sequence[Mapping[str, Said]], words: Lexicon, registered: Registered, title: str
