@@ -69,7 +69,7 @@ def staged(headings, rows, blank):
 @example(
     (
         ["Year", "Month", "Day", "Site", "Plot", "Quadrat", "Notes", "Kelp A"],
-        [["2025", "6", "1", "CB", "T1", "1", "", ""]],
+        [["2025", "6", "1", "CB", "T1", "0", "", ""]],
         range(8),
     ),
     "zero",
