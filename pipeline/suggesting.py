@@ -2,8 +2,10 @@
 
 import re
 import tempfile
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -145,14 +147,22 @@ def shown(file: Path, partner: str, toml: str, zone: str, most: int = 5) -> Show
         first: list[tuple[str, int, dict[str, str]]] = []
         for kind in staged.kinds:
             own = [c.name for c in kinds[kind].columns]
-            for row in pq.read_table(staged.path(kind)).slice(0, most).to_pylist():
-                first.append((kind, row["row"], {c: str(row[c]) for c in own if row[c] is not None}))
+            of_row: Counter[int] = Counter()
+            for row in pq.read_table(staged.path(kind)).slice(0, LOOKED_AT).to_pylist():
+                of_row[row["row"]] += 1
+                if of_row[row["row"]] <= 2 and len(of_row) <= most:
+                    first.append((kind, row["row"], {c: _brief(row[c]) for c in own if row[c] is not None}))
         states = (
             pq.read_table(staged.path("parts"), columns=["state"]).column(0).to_pylist() if staged.has("parts") else []
         )
         faults = pq.read_table(staged.path("faults")).slice(0, most).to_pylist() if staged.has("faults") else []
     told = [(f["row"], f["heading"] or f["column"], f["found"], f["wanted"]) for f in faults]
     return Shown(len(states), states.count("faulty"), first, told)
+
+
+def _brief(value: object) -> str:
+    """A value as a person writes it: decimals without the zeros behind them."""
+    return f"{value:f}".rstrip("0").rstrip(".") if isinstance(value, Decimal) else str(value)
 
 
 def answered(proposal: Proposal, path: Sequence[str], answer: str) -> None:

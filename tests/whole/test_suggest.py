@@ -99,7 +99,7 @@ def at_a_terminal(answers: dict[str, str], *args: str, cwd: Path) -> str:
                 break
             said += got.decode(errors="replace")
             if said.endswith("] ") and len(said) > told:
-                asked = said[told:]
+                asked = "\n".join(said[told:].splitlines()[-4:])
                 told = len(said)
                 answer = next((a for k, a in answers.items() if k in asked), "")
                 os.write(leader, f"{answer}\n".encode())
@@ -172,7 +172,7 @@ def test_a_person_is_asked_at_a_terminal(reef):
         "Is this right": "yes",
     }
     said = at_a_terminal(answers, "suggest", "inbox/club/Cover 2025.csv", "--partner", "club", cwd=reef.root)
-    assert "confirmed. Run" in said
+    assert "confirmed. Run" in said, said
     text = (reef.root / "partners" / "club.toml").read_text(encoding="utf-8")
     assert "confirmed" not in text.replace("`confirmed = false`", "")
     assert "area_m2 = 0.25" in text
