@@ -38,7 +38,7 @@ def open_workbook(path: Path) -> list[Sheet]:
     told = json.loads(_run(path))
     sheets = [
         Sheet(
-            s["name"], path, [r if any(c.strip() for c in r) else [] for r in s["head"]], native=True, form=WORKBOOK,
+            s["name"], path, [r if any(c.strip() for c in r) else [] for r in s["head"]], form=WORKBOOK,
             delimiter=",", doubtful=True, number=s["number"], height=s["height"], width=s["width"],
             hidden=s["hidden"], merged=tuple(map(tuple, s["merged"])),
             why=("A workbook: cells come with their types.",),
@@ -52,11 +52,14 @@ def open_workbook(path: Path) -> list[Sheet]:
     return sheets
 
 
-def as_text(sheet: Sheet, merged: Sequence[int], scratch: Path) -> Sheet:
-    """The sheet as a text file in `scratch`. merged: columns whose merged cells speak for every row they cover."""
+def as_text(sheet: Sheet, merged: Sequence[int], decimal: str, scratch: Path) -> Sheet:
+    """The sheet as a text file in `scratch`. merged: columns whose merged cells speak for every row they cover.
+
+    Typed numbers are written with the partner's decimal mark, so that cells which hold numbers as text read alike.
+    """
     out = scratch / f"sheet-{sheet.number}.csv"
     with out.open("wb") as f:
-        _run(sheet.path, str(sheet.number), *map(str, merged), to=f)
+        _run(sheet.path, str(sheet.number), decimal, *map(str, merged), to=f)
     return replace(sheet, path=out, encoding="utf-8", delimiter=",")
 
 

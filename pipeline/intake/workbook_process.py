@@ -1,8 +1,9 @@
 """A process of its own for one workbook: calamine needs the whole of a sheet in memory, so a hostile one ends only this.
 
     python -m pipeline.intake.workbook_process FILE              what is in it, as JSON
-    python -m pipeline.intake.workbook_process FILE NUMBER [COLUMN ...]   that sheet as CSV; merged cells of these
-                                                                 columns are written into every row they cover
+    python -m pipeline.intake.workbook_process FILE NUMBER MARK [COLUMN ...]   that sheet as CSV, typed numbers with
+                                                                 that decimal mark; merged cells of these columns are
+                                                                 written into every row they cover
 
 It imports nothing heavy, limits its own memory and time, and ends with 3 and a sentence where the file is at fault.
 """
@@ -41,7 +42,8 @@ def main(arguments: list[str]) -> None:
             told = json.dumps(book.told(), ensure_ascii=False)
         else:
             told = ""
-            book.write(int(arguments[1]), {int(a) for a in arguments[2:]})
+            book.mark = arguments[2]
+            book.write(int(arguments[1]), {int(a) for a in arguments[3:]})
     except (MemoryError, SystemExit, KeyboardInterrupt):
         raise
     except _Refused as e:
@@ -76,6 +78,8 @@ def _limit_ourselves() -> None:
 
 class _Book:
     """A workbook opened by calamine, with what calamine does not tell."""
+
+    mark = "."  # of decimals
 
     def __init__(self, path: Path) -> None:
         from python_calamine import CalamineWorkbook, SheetTypeEnum, SheetVisibleEnum
@@ -138,15 +142,14 @@ class _Book:
             raise _Refused(f"sheet {number + 1} has {width:,} columns, and at most {MOST_COLUMNS:,} are read")
         return height, width, self._rows(sheet, extra, height, width)
 
-    @staticmethod
-    def _rows(sheet: Any, extra: Cells, height: int, width: int) -> Iterator[list[str]]:
+    def _rows(self, sheet: Any, extra: Cells, height: int, width: int) -> Iterator[list[str]]:
         by_row: dict[int, list[tuple[int, str]]] = {}
         for (at, column), text in extra.items():
             by_row.setdefault(at, []).append((column, text))
         rows = sheet.iter_rows() if sheet.end else iter(())  # from row 1, but without the blank columns at the left
         left = [""] * (sheet.start[1] if sheet.start else 0)
         for at in range(1, height + 1):
-            row: list[str] = [*left, *(_text(c) for c in next(rows, ()))][:width]
+            row: list[str] = [*left, *(_text(c, self.mark) for c in next(rows, ()))][:width]
             row += [""] * (width - len(row))
             for column, text in by_row.get(at, ()):
                 if not row[column]:
@@ -177,7 +180,7 @@ def _fill(head: list[list[str]], merged: list[Range]) -> None:
                 head[row][left] = head[top - 1][left]
 
 
-def _text(cell: Any) -> str:
+def _text(cell: Any, mark: str) -> str:
     """A typed cell as our own text. Numbers to 15 digits, as every spreadsheet shows them."""
     if isinstance(cell, str):
         return cell
@@ -187,7 +190,7 @@ def _text(cell: Any) -> str:
         return str(cell)
     if isinstance(cell, float):
         short = format(Decimal(f"{cell:.15g}"), "f") if abs(cell) < 1e300 else str(cell)  # inf and nan too
-        return short.rstrip("0").rstrip(".") if "." in short else short
+        return short.rstrip("0").rstrip(".").replace(".", mark) if "." in short else short
     if isinstance(cell, dt.datetime):
         return cell.isoformat(sep=" ")
     if isinstance(cell, dt.timedelta):

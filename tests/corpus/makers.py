@@ -52,6 +52,13 @@ def workbook_plain():
     return _bytes(_book(("Log", [HEADINGS, dive(1), dive(2, temp=12)]))[0])
 
 
+def workbook_of_texts():
+    """Days and numbers that were typed as texts, beside typed ones."""
+    return _bytes(
+        _book(("Log", [HEADINGS, dive(1, "18/04/2025", temp="12,5"), dive(2), dive(3, "4/18/2025", temp="12.5")]))[0]
+    )
+
+
 def workbook_far_from_the_corner():
     """The table begins at C5, below two title lines and blank rows."""
     book, [sheet] = _book(("Log", [HEADINGS, dive(1), [None] * 5, dive(2)], (5, 3)))
