@@ -87,8 +87,8 @@ def _read_sheet(sheet: Sheet, match: Match | None, staged: Staged, kinds: Mappin
             staged.write_records(sheet.name, table, len(header))
             if match is None or match.twice:
                 _hold_unmapped(table, staged, sheet.name, match.twice if match else "")
-                continue
-            _read_parts(con, table, sheet, match, staged, kinds, zone, tally)
+            else:
+                _read_parts(con, table, sheet, match, staged, kinds, zone, tally)
             tally.forget(table.column("row")[-1].as_py() if table.num_rows else 0)
     staged.notes += notes_on(sheet, tally)
     staged.lines += tally.lines

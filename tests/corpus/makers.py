@@ -344,7 +344,8 @@ def ods_with_error():
         '<table:table-cell table:formula="of:=1/0" office:value-type="string" office:string-value="" '
         'calcext:value-type="error"><text:p>#DIV/0!</text:p></table:table-cell>'
     )
-    return _ods(_table("Log", _row(*HEADINGS), _row("D1", "CB", DAY, "found", wrong)))
+    rows = _row("D1", "CB", DAY, "found", wrong, more=' table:number-rows-repeated="2"')
+    return _ods(_table("Log", _row(*HEADINGS), rows, _row(*dive(2))))
 
 
 def ods_merged_site():
@@ -359,6 +360,16 @@ def ods_merged_site():
             _row("D2", covered, DAY, "found", 13),
         )
     )
+
+
+def ods_that_never_ends():
+    """One bracket of the XML is gone, and the table is never closed."""
+    data = io.BytesIO(ods_plain())
+    out = io.BytesIO()
+    with zipfile.ZipFile(data) as src, zipfile.ZipFile(out, "w") as dst:
+        for name in src.namelist():
+            dst.writestr(zipfile.ZipInfo(name), src.read(name).replace(b"</table:table>", b"/table:table>"))
+    return out.getvalue()
 
 
 def ods_repeated_rows():
