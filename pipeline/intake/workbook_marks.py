@@ -15,7 +15,7 @@ from xml.parsers import expat
 Cells = dict[tuple[int, int], str]  # (row from 1, column from 0) -> text
 Range = tuple[int, int, int, int]
 
-_HINT = re.compile(rb"""t\s*=\s*["']e["']|<(\w+:)?f\b""")
+_HINTS = (b'"e"', b"'e'", b"<f", b":f", b'"error"', b"'error'")  # of an error cell, of a formula
 _REFERENCE = re.compile(r"([A-Z]{1,3})(\d{1,7})")
 _OFFICE, _TABLE = (
     "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}",
@@ -52,7 +52,7 @@ def _look_through(book: zipfile.ZipFile, part: str) -> bool:
     with book.open(part) as f:
         while chunk := f.read(1 << 20):
             parser.Parse(chunk)
-            found = found or _HINT.search(tail + chunk) is not None
+            found = found or any(hint in tail + chunk for hint in _HINTS)
             tail = chunk[-64:]
     parser.Parse(b"", True)
     return found

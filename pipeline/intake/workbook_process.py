@@ -80,6 +80,7 @@ class _Book:
     """A workbook opened by calamine, with what calamine does not tell."""
 
     mark = "."  # of decimals
+    _last: tuple[int, Any] = (-1, None)
 
     def __init__(self, path: Path) -> None:
         from python_calamine import CalamineWorkbook, SheetTypeEnum, SheetVisibleEnum
@@ -139,9 +140,16 @@ class _Book:
             out.writerow(row)
         sys.stdout.flush()
 
+    def _sheet(self, number: int) -> Any:
+        """A sheet as calamine lays it out; only the last one is kept."""
+        if self._last[0] != number:
+            self._last = (number, None)
+            self._last = (number, self.book.get_sheet_by_index(number))
+        return self._last[1]
+
     def _grid(self, number: int) -> tuple[int, int, Iterator[list[str]]]:
         """Height, width and the rows of texts of a sheet, from its first row and column."""
-        sheet = self.book.get_sheet_by_index(number)
+        sheet = self._sheet(number)
         extra = self.cells.get(number, {})
         bottom, right = sheet.end or (-1, -1)  # total_height and total_width fall short where the first cells are blank
         height, width = max([bottom + 1, *(r for r, _ in extra)]), max([right + 1, *(c + 1 for _, c in extra)])
@@ -166,7 +174,7 @@ class _Book:
     def _ranges(self, number: int, height: int, width: int) -> list[Range]:
         """The merged cells as far as the sheet goes."""
         found = self.merged.get(number, [])
-        told = self.book.get_sheet_by_index(number).merged_cell_ranges or []
+        told = self._sheet(number).merged_cell_ranges or []
         found = found + [(a[0] + 1, a[1], b[0] + 1, b[1]) for a, b in told]
         found = [(a, b, min(c, height), min(d, width - 1)) for a, b, c, d in found if a <= height and b < width]
         if sum((c - a + 1) * (d - b + 1) for a, b, c, d in found) > MOST_ODD:
