@@ -5,6 +5,7 @@ a limit of memory and time; that writes a sheet as plain CSV with every row from
 the partner sees and both text readers serve.
 """
 
+import errno
 import json
 import subprocess
 import sys
@@ -104,12 +105,14 @@ def _refuse_at_sight(path: Path) -> None:
                 size = f"{unfolded / (1 << 20):,.0f} MB in {len(parts)} parts"
                 raise Unreadable(f"it would unfold to {size}, which is more than a workbook may; {AS_CSV}")
             manifest = "META-INF/manifest.xml"
-            if manifest in parts and b"encryption-data" in packed.read(manifest):
-                raise Unreadable(_LOCKED)
+            if manifest in parts:
+                with packed.open(manifest) as told:
+                    if b"encryption-data" in told.read(1 << 20):
+                        raise Unreadable(_LOCKED)
     except Unreadable:
         raise
     except (zipfile.BadZipFile, zlib.error, NotImplementedError, ValueError, RuntimeError, OSError, EOFError) as e:
-        if isinstance(e, OSError) and e.errno:
+        if isinstance(e, OSError) and e.errno not in (None, errno.EINVAL):  # a place that the file itself names
             raise
         raise Unreadable(f"it is a damaged workbook or archive ({e})") from e
     if "xl/workbook.bin" in parts:

@@ -372,6 +372,14 @@ def ods_that_never_ends():
     return out.getvalue()
 
 
+def ods_that_points_before():
+    """The directory says that it begins later than it does, so that all places move before the start."""
+    data = bytearray(ods_plain())
+    at = data.rfind(b"PK\x05\x06") + 16
+    data[at : at + 4] = (int.from_bytes(data[at : at + 4], "little") + 20_000).to_bytes(4, "little")
+    return bytes(data)
+
+
 def ods_repeated_rows():
     """Three equal rows that are saved as one."""
     return _ods(_table("Log", _row(*HEADINGS), _row(*dive(1), more=' table:number-rows-repeated="3"')))
