@@ -66,6 +66,14 @@ def workbook_far_from_the_corner():
     return _bytes(book)
 
 
+def workbook_error_far_from_the_corner():
+    """The same, with an error cell, a merged cell and a formula never worked out."""
+    rows = [HEADINGS, dive(1, temp="#DIV/0!"), dive(2, temp="=1+1"), dive(3), dive(4)]
+    book, [sheet] = _book(("Log", rows, (5, 3)))
+    sheet.merge_cells("G8:G9")
+    return _bytes(book)
+
+
 def workbook_1904():
     """Days counted from 1904, as old machines did."""
     return _bytes(
