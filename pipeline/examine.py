@@ -159,8 +159,9 @@ def _read_part(
     faults += check_shape(typed, kind, headings_of(kind, part), sheet.name, part_no, uncast, part.codes)
     if tally.too_long:
         faults += _too_long(typed, set(tally.too_long), sheet, match, kind, part_no)
-    whole = {f.row for f in spoiled if not f.column}  # what else is wrong with such a row tells nothing
-    faults = [f for f in faults if f.row not in whole or (f in spoiled and not f.column)]
+    of_rows = {f for f in spoiled if not f.column}
+    whole = {f.row for f in of_rows}  # what else is wrong with such a row tells nothing
+    faults = [f for f in faults if f.row not in whole or f in of_rows]
     staged.write_faults(faults)
     con.register("typed", typed)
     con.register("bad", pa.table({"row": pa.array(sorted({f.row for f in faults}), pa.int64())}))

@@ -20,8 +20,8 @@ from pipeline.intake.limits import (
     WORKBOOK_EXPANDED,
     WORKBOOK_MEMORY,
     WORKBOOK_PARTS,
-    WORKBOOK_SECONDS,
     check_size,
+    workbook_seconds,
 )  # fmt: skip
 from pipeline.intake.sheet import WORKBOOK, Sheet, Spoiled, Tally, Unreadable
 from pipeline.intake.workbook_process import FAULTY
@@ -127,7 +127,7 @@ def _run(path: Path, *arguments: str, to: object = subprocess.PIPE) -> bytes:
     try:
         done = subprocess.run(  # noqa: S603
             command, stdin=subprocess.DEVNULL, stdout=to, stderr=subprocess.PIPE,  # type: ignore[call-overload]
-            timeout=10 * WORKBOOK_SECONDS, check=False, cwd=home,
+            timeout=60 * workbook_seconds(path), check=False, cwd=home,
         )  # fmt: skip
     except subprocess.TimeoutExpired as e:
         raise Unreadable(_TOO_LONG) from e
