@@ -122,8 +122,10 @@ def _refuse_at_sight(path: Path) -> None:
 
 
 def _run(path: Path, *arguments: str, to: object = subprocess.PIPE) -> bytes:
-    command = [sys.executable, "-m", "pipeline.intake.workbook_process", str(path), *arguments]
-    home = Path(__file__).parent.parent.parent
+    command = [sys.executable, "-m", "pipeline.intake.workbook_process", str(path.resolve()), *arguments]
+    home = Path(
+        __file__
+    ).parent.parent.parent  # never the folder we were called in: it may hold files named like modules
     try:
         done = subprocess.run(  # noqa: S603
             command, stdin=subprocess.DEVNULL, stdout=to, stderr=subprocess.PIPE,  # type: ignore[call-overload]
