@@ -65,6 +65,7 @@ def _forget(staged: Staged) -> None:
     staged.kinds.clear()
     staged.sheets.clear()
     staged.notes.clear()
+    staged.refused = ""
     staged.lines = staged.furniture = staged.blank = staged.records = 0
 
 
@@ -88,13 +89,13 @@ def _read_sheet(sheet: Sheet, match: Match | None, staged: Staged, kinds: Mappin
     fill_down = FillDown(match.sheet, match.header) if match and not refused[0] else None
     with duckdb.connect(config={"autoinstall_known_extensions": "false", "TimeZone": "UTC"}) as con:
         con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
-        stated = match.sheet.stated if match else NOTHING
-        for table in rows(sheet, header_row, len(header), tally, staged.folder, stated):
+        stated, decimal = (match.sheet.stated, match.sheet.decimal) if match else (NOTHING, ".")
+        for table in rows(sheet, header_row, len(header), tally, staged.folder, stated, decimal):
             staged.write_records(sheet.name, table, len(header))
             if match is None or fill_down is None:
                 _hold_unmapped(table, staged, sheet.name, refused)
-                continue
-            _read_parts(con, fill_down(con, trimmed(table)), sheet, match, shapes, staged, kinds, zone, tally)
+            else:
+                _read_parts(con, fill_down(con, trimmed(table)), sheet, match, shapes, staged, kinds, zone, tally)
             tally.forget(table.column("row")[-1].as_py() if table.num_rows else 0)
     staged.notes += notes_on(sheet, tally)
     staged.lines += tally.lines
@@ -179,8 +180,9 @@ def _read_part(
     faults += check_shape(typed, kind, headings_of(kind, part), sheet.name, shape.first, uncast, part.codes)
     if tally.too_long:
         faults += _too_long(typed, set(tally.too_long), sheet, match, kind, shape)
-    whole = {f.row for f in spoiled if not f.column}  # what else is wrong with such a row tells nothing
-    faults = [f for f in faults if f.row not in whole or (f in spoiled and not f.column)]
+    of_rows = {f for f in spoiled if not f.column}
+    whole = {f.row for f in of_rows}  # what else is wrong with such a row tells nothing
+    faults = [f for f in faults if f.row not in whole or f in of_rows]
     staged.write_faults(map(shape.told, faults))
     con.register("typed", typed)
     con.register("bad", pa.table({"row": pa.array(sorted({f.row for f in faults}), pa.int64())}))

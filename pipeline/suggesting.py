@@ -19,7 +19,8 @@ from pipeline.intake.sheet import PARQUET
 from pipeline.programme import open_programme
 from pipeline.suggest.fit import Registered
 from pipeline.suggest.lexicon import Lexicon, lexicon
-from pipeline.suggest.propose import Proposal, header_row_of, propose
+from pipeline.suggest.proposal import Proposal
+from pipeline.suggest.propose import header_row_of, propose
 from pipeline.suggest.text import plain
 from pipeline.suggest.write import sheet_toml
 from schemas.kinds import Kind, all_kinds

@@ -13,7 +13,7 @@ from pipeline.errors import BadUsage
 from pipeline.programme import open_programme
 
 if TYPE_CHECKING:  # loaded only when a mapping is asked for
-    from pipeline.suggest.propose import Proposal
+    from pipeline.suggest.proposal import Proposal
     from pipeline.suggest.write import Question
     from pipeline.suggesting import Shown, Suggestion
 

@@ -15,7 +15,6 @@ from pipeline.intake.sheet import Tally
 from pipeline.intake.stated import Stated
 
 MOST_NOTES = 60  # rows below a table that may be notes; a longer tail is not certain to be none of it
-SHOWN = 80  # characters of a row that is told of
 AGAIN, UNITS, NOTE, SKIPPED = "the headings again", "units", "a note below the table", "begins as the mapping says"
 
 _UNITS = {
@@ -30,6 +29,7 @@ _UNMISTAKABLE = re.compile(
 _SAYS_NOTE = re.compile(
     r"(notes?|sources?|remarks?|fuente|nota|fonte|observa|source|remarque|kilde|merknad|legend)\b", re.I
 )
+_VALUE = re.compile(r"[-+\d.,:/ ]*\d[-\d.,:/ ]*")  # a number, a day, a time
 _MANY_WORDS = 3
 
 
@@ -70,9 +70,7 @@ def _drop(table: pa.Table, numbers: Sequence[int], what: str, tally: Tally) -> p
     if not numbers:
         return table
     away = pc.is_in(table.column("row"), pa.array(numbers, pa.int64()))
-    for row in table.filter(away).to_pylist():
-        text = " | ".join(c for k, c in row.items() if k != "row" and c.strip())
-        tally.left_out.append((row["row"], what, text[:SHOWN]))
+    tally.left_out += [(row, what) for row in numbers]
     tally.furniture += len(numbers)
     gone = set(numbers)
     tally.too_long = [r for r in tally.too_long if r not in gone]
@@ -99,9 +97,9 @@ def _unit_rows(table: pa.Table, top: Top, stated: Stated) -> list[int]:
     if stated.unit_row is False:
         return []
     [row] = table.slice(0, 1).to_pylist()
-    if stated.unit_row:
-        return [int(row["row"])]
     filled = [c.strip().casefold() for k, c in row.items() if k != "row" and c.strip()]
+    if stated.unit_row:  # a file of theirs that has none must not lose its first record
+        return [] if any(_VALUE.fullmatch(c) for c in filled) else [int(row["row"])]
     bare = [
         re.sub(r"^[(\[]|[)\]]$", "", c).replace("²", "2").replace("°", "deg").replace("degdeg", "deg").strip(" .")
         for c in filled

@@ -7,7 +7,7 @@ and time are limited; the XML is gone through piece by piece.
 import posixpath
 import re
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import IO
 from xml.etree import ElementTree as ET  # memory and time of this process are limited
 from xml.parsers import expat
@@ -15,7 +15,7 @@ from xml.parsers import expat
 Cells = dict[tuple[int, int], str]  # (row from 1, column from 0) -> text
 Range = tuple[int, int, int, int]
 
-_HINT = re.compile(rb"""t\s*=\s*["']e["']|<(\w+:)?f\b""")
+_HINTS = (b'"e"', b"'e'", b"<f", b":f", b'"error"', b"'error'")  # of an error cell, of a formula
 _REFERENCE = re.compile(r"([A-Z]{1,3})(\d{1,7})")
 _OFFICE, _TABLE = (
     "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}",
@@ -24,31 +24,35 @@ _OFFICE, _TABLE = (
 _MOST_REPEATED = 16_384
 
 
-def marks_of(book: zipfile.ZipFile) -> tuple[dict[str, Cells], dict[str, list[Range]]]:
-    """By sheet name: cells that would come as blank, and merged ranges (OpenDocument only; calamine tells others).
+def odd_parts(book: zipfile.ZipFile) -> set[str]:
+    """The parts in which there may be an error or a formula, having seen that every part is whole and well-formed.
 
-    ValueError, BadZipFile or ParseError where a part is not whole: calamine would give half a sheet without a word.
+    ValueError, BadZipFile or ExpatError where one is not: of such, calamine gives half a sheet, or never comes back.
     """
-    names = set(book.namelist())
-    if "content.xml" in names:
-        _look_through(book, "content.xml")
+    read = [n for n in book.namelist() if n == "content.xml" or (n.startswith("xl/") and n.endswith((".xml", ".rels")))]
+    return {part for part in read if _look_through(book, part)}
+
+
+def marks_of(
+    book: zipfile.ZipFile, sheets: Sequence[str], odd: set[str]
+) -> tuple[dict[int, Cells], dict[int, list[Range]]]:
+    """By place among `sheets`: cells that would come as blank, and merged ranges (OpenDocument only; calamine tells others).
+
+    odd: what `odd_parts` found.
+    """
+    if "content.xml" in book.namelist():
         with book.open("content.xml") as f:
             return _open_document(f)
-    if "xl/workbook.xml" not in names:
-        return {}, {}
-    if "xl/sharedStrings.xml" in names:
-        _look_through(book, "xl/sharedStrings.xml")
-    parts = [(name, part) for name, part in _parts(book) if part in names]
-    return {name: _excel(book, part) if _look_through(book, part) else {} for name, part in parts}, {}
+    parts = dict(_parts(book))
+    return {n: _excel(book, parts[name]) for n, name in enumerate(sheets) if parts.get(name) in odd}, {}
 
 
 def _look_through(book: zipfile.ZipFile, part: str) -> bool:
-    """Whether there may be any error or formula in a part, having seen that it is whole and well-formed to its end."""
     parser, tail, found = expat.ParserCreate(), b"", False
     with book.open(part) as f:
         while chunk := f.read(1 << 20):
             parser.Parse(chunk)
-            found = found or _HINT.search(tail + chunk) is not None
+            found = found or any(hint in tail + chunk for hint in _HINTS)
             tail = chunk[-64:]
     parser.Parse(b"", True)
     return found
@@ -101,17 +105,17 @@ def _column(letters: str) -> int:
     return at - 1
 
 
-def _open_document(f: IO[bytes]) -> tuple[dict[str, Cells], dict[str, list[Range]]]:
-    cells: dict[str, Cells] = {}
-    merged: dict[str, list[Range]] = {}
-    name, row, column = "", 0, 0
+def _open_document(f: IO[bytes]) -> tuple[dict[int, Cells], dict[int, list[Range]]]:
+    cells: dict[int, Cells] = {}
+    merged: dict[int, list[Range]] = {}
+    sheet, row, column = -1, 0, 0
+    wrong: list[tuple[int, str]] = []  # error cells of the row that is open
     for event, e in ET.iterparse(f, events=("start", "end")):  # noqa: S314
         tag = e.tag
         if event == "start":
             if tag == _TABLE + "table":
-                name, row = e.get(_TABLE + "name", ""), 0
-                cells.setdefault(name, {})
-                merged.setdefault(name, [])
+                sheet, row = sheet + 1, 0
+                cells[sheet], merged[sheet] = {}, []
             elif tag == _TABLE + "table-row":
                 row, column = row + 1, 0
             continue
@@ -119,13 +123,17 @@ def _open_document(f: IO[bytes]) -> tuple[dict[str, Cells], dict[str, list[Range
             many = int(e.get(_TABLE + "number-columns-repeated") or 1)
             down, right = (int(e.get(_TABLE + f"number-{w}-spanned") or 1) for w in ("rows", "columns"))
             if down > 1 or right > 1:
-                merged[name].append((row, column, row + down - 1, column + right - 1))
+                merged[sheet].append((row, column, row + down - 1, column + right - 1))
             text = "".join(e.itertext()).strip()
             if text.startswith("#") and any(_bare(k) == "value-type" and v == "error" for k, v in e.attrib.items()):
-                cells[name].update({(row, column + i): text for i in range(min(many, _MOST_REPEATED))})
+                wrong += [(column + i, text) for i in range(min(many, _MOST_REPEATED))]
             column += many
             e.clear()
         elif tag == _TABLE + "table-row":
-            row += int(e.get(_TABLE + "number-rows-repeated") or 1) - 1
+            rows = int(e.get(_TABLE + "number-rows-repeated") or 1)
+            if wrong and rows > _MOST_REPEATED:
+                raise ValueError("a row of errors is repeated too often")
+            cells[sheet].update({(row + i, at): text for i in range(rows if wrong else 0) for at, text in wrong})
+            row, wrong = row + rows - 1, []
             e.clear()
     return cells, merged

@@ -1,8 +1,9 @@
 """A process of its own for one workbook: calamine needs the whole of a sheet in memory, so a hostile one ends only this.
 
     python -m pipeline.intake.workbook_process FILE              what is in it, as JSON
-    python -m pipeline.intake.workbook_process FILE NUMBER [COLUMN ...]   that sheet as CSV; merged cells of these
-                                                                 columns are written into every row they cover
+    python -m pipeline.intake.workbook_process FILE NUMBER MARK [COLUMN ...]   that sheet as CSV, typed numbers with
+                                                                 that decimal mark; merged cells of these columns are
+                                                                 written into every row they cover
 
 It imports nothing heavy, limits its own memory and time, and ends with 3 and a sentence where the file is at fault.
 """
@@ -19,12 +20,13 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from pipeline.intake.limits import MOST_COLUMNS, MOST_SHEETS, WORKBOOK_MEMORY, WORKBOOK_SECONDS
+from pipeline.intake.limits import MOST_COLUMNS, MOST_SHEETS, WORKBOOK_MEMORY, workbook_seconds
 from pipeline.intake.sheet import HEAD
-from pipeline.intake.workbook_marks import Cells, Range, marks_of
+from pipeline.intake.workbook_marks import Cells, Range, marks_of, odd_parts
+from pipeline.intake.workbook_old import old_errors
 
 FAULTY = 3
-MOST_MERGED = 100_000
+MOST_ODD = 200_000  # cells under merged ones, formulas without a value
 
 
 class _Refused(Exception):
@@ -33,14 +35,16 @@ class _Refused(Exception):
 
 def main(arguments: list[str]) -> None:
     """Tell what is in a workbook, or write one of its sheets to standard output."""
-    _limit_ourselves()
+    path = Path(arguments[0])
+    _limit_ourselves(workbook_seconds(path))
     try:
-        book = _Book(Path(arguments[0]))
+        book = _Book(path)
         if len(arguments) == 1:
             told = json.dumps(book.told(), ensure_ascii=False)
         else:
             told = ""
-            book.write(int(arguments[1]), {int(a) for a in arguments[2:]})
+            book.mark = arguments[2]
+            book.write(int(arguments[1]), {int(a) for a in arguments[3:]})
     except (MemoryError, SystemExit, KeyboardInterrupt):
         raise
     except _Refused as e:
@@ -64,27 +68,35 @@ def _reason(e: BaseException) -> str:
     )
 
 
-def _limit_ourselves() -> None:
+def _limit_ourselves(seconds: int) -> None:
     with suppress(ImportError, ValueError, OSError):  # systems without such limits
         import resource
 
         resource.setrlimit(resource.RLIMIT_AS, (WORKBOOK_MEMORY, WORKBOOK_MEMORY))
-        resource.setrlimit(resource.RLIMIT_CPU, (WORKBOOK_SECONDS, WORKBOOK_SECONDS + 5))
+        resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds + 5))
         resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 
 class _Book:
     """A workbook opened by calamine, with what calamine does not tell."""
 
+    mark = "."  # of decimals
+    _last: tuple[int, Any] = (-1, None)
+
     def __init__(self, path: Path) -> None:
         from python_calamine import CalamineWorkbook, SheetTypeEnum, SheetVisibleEnum
 
-        self.book = CalamineWorkbook.from_filelike(io.BytesIO(path.read_bytes()))
-        self.cells: dict[str, Cells] = {}
-        self.merged: dict[str, list[Range]] = {}
-        if zipfile.is_zipfile(path):
+        data = path.read_bytes()
+        self.cells: dict[int, Cells] = {}
+        self.merged: dict[int, list[Range]] = {}
+        if data[:2] == b"PK":  # looked through before calamine, which may follow a damaged file for ever
             with zipfile.ZipFile(path) as packed:
-                self.cells, self.merged = marks_of(packed)
+                odd = odd_parts(packed)
+                self.book = CalamineWorkbook.from_filelike(io.BytesIO(data))
+                self.cells, self.merged = marks_of(packed, self.book.sheet_names, odd)
+        else:
+            self.cells = old_errors(data)
+            self.book = CalamineWorkbook.from_filelike(io.BytesIO(data))
         metadata = self.book.sheets_metadata
         if len(metadata) > MOST_SHEETS:
             raise _Refused(
@@ -100,21 +112,25 @@ class _Book:
         """Every sheet of cells: number, name, hidden, height, width, head, merged."""
         made = []
         for number, name, hidden in self.sheets:
-            height, width, rows = self._grid(number, name)
+            height, width, rows = self._grid(number)
             head = [row for row, _ in zip(rows, range(HEAD), strict=False)]
-            merged = self._ranges(number, name, width)
+            merged = self._ranges(number, height, width)
+            unworked = [place for place, text in self.cells.get(number, {}).items() if text.startswith("=")]
+            if len(unworked) > MOST_ODD:
+                raise _Refused(
+                    f"sheet “{name}” has formulas that were never worked out; open it in your program and save it"
+                )
             _fill(head, [r for r in merged if r[0] <= HEAD])
             made.append({"number": number, "name": name, "hidden": hidden, "height": height, "width": width,
-                         "head": head, "merged": merged})  # fmt: skip
+                         "head": head, "merged": merged, "unworked": unworked})  # fmt: skip
         return made
 
     def write(self, number: int, columns: set[int]) -> None:
         """One sheet as CSV, every row of it from row 1, to standard output."""
-        [name] = [told for n, told, _ in self.sheets if n == number]
-        _, width, rows = self._grid(number, name)
+        height, width, rows = self._grid(number)
         sys.stdout.reconfigure(encoding="utf-8", errors="replace", newline="")  # type: ignore[union-attr]
         out = csv.writer(sys.stdout, lineterminator="\n")
-        covered = _covered(self._ranges(number, name, width), columns)
+        covered = _covered(self._ranges(number, height, width), columns)
         spoken: dict[int, str] = {}  # column -> the text of the merged cell that is open there
         for at, row in enumerate(rows, 1):
             for column in columns & covered.keys():
@@ -125,36 +141,46 @@ class _Book:
             out.writerow(row)
         sys.stdout.flush()
 
-    def _grid(self, number: int, name: str) -> tuple[int, int, Iterator[list[str]]]:
+    def _sheet(self, number: int) -> Any:
+        """A sheet as calamine lays it out; only the last one is kept."""
+        if self._last[0] != number:
+            self._last = (number, None)
+            self._last = (number, self.book.get_sheet_by_index(number))
+        return self._last[1]
+
+    def _grid(self, number: int) -> tuple[int, int, Iterator[list[str]]]:
         """Height, width and the rows of texts of a sheet, from its first row and column."""
-        sheet = self.book.get_sheet_by_index(number)
-        extra = self.cells.get(name, {})
+        sheet = self._sheet(number)
+        extra = self.cells.get(number, {})
         bottom, right = sheet.end or (-1, -1)  # total_height and total_width fall short where the first cells are blank
         height, width = max([bottom + 1, *(r for r, _ in extra)]), max([right + 1, *(c + 1 for _, c in extra)])
         if width > MOST_COLUMNS:
-            raise _Refused(f"sheet “{name}” has {width:,} columns, and at most {MOST_COLUMNS:,} are read")
+            raise _Refused(f"sheet {number + 1} has {width:,} columns, and at most {MOST_COLUMNS:,} are read")
         return height, width, self._rows(sheet, extra, height, width)
 
-    @staticmethod
-    def _rows(sheet: Any, extra: Cells, height: int, width: int) -> Iterator[list[str]]:
+    def _rows(self, sheet: Any, extra: Cells, height: int, width: int) -> Iterator[list[str]]:
         by_row: dict[int, list[tuple[int, str]]] = {}
         for (at, column), text in extra.items():
             by_row.setdefault(at, []).append((column, text))
         rows = sheet.iter_rows() if sheet.end else iter(())  # from row 1, but without the blank columns at the left
         left = [""] * (sheet.start[1] if sheet.start else 0)
         for at in range(1, height + 1):
-            row: list[str] = [*left, *(_text(c) for c in next(rows, ()))][:width]
+            row: list[str] = [*left, *(_text(c, self.mark) for c in next(rows, ()))][:width]
             row += [""] * (width - len(row))
             for column, text in by_row.get(at, ()):
                 if not row[column]:
                     row[column] = text
             yield row
 
-    def _ranges(self, number: int, name: str, width: int) -> list[Range]:
-        found = self.merged.get(name, [])
-        told = self.book.get_sheet_by_index(number).merged_cell_ranges or []
+    def _ranges(self, number: int, height: int, width: int) -> list[Range]:
+        """The merged cells as far as the sheet goes."""
+        found = self.merged.get(number, [])
+        told = self._sheet(number).merged_cell_ranges or []
         found = found + [(a[0] + 1, a[1], b[0] + 1, b[1]) for a, b in told]
-        return sorted((a, b, c, min(d, width - 1)) for a, b, c, d in found if b < width)[:MOST_MERGED]
+        found = [(a, b, min(c, height), min(d, width - 1)) for a, b, c, d in found if a <= height and b < width]
+        if sum((c - a + 1) * (d - b + 1) for a, b, c, d in found) > MOST_ODD:
+            raise _Refused(f"sheet {number + 1} has more merged cells than are read; unmerge them")
+        return sorted(found)
 
 
 def _covered(merged: list[Range], columns: Collection[int]) -> dict[int, set[int]]:
@@ -174,7 +200,7 @@ def _fill(head: list[list[str]], merged: list[Range]) -> None:
                 head[row][left] = head[top - 1][left]
 
 
-def _text(cell: Any) -> str:
+def _text(cell: Any, mark: str) -> str:
     """A typed cell as our own text. Numbers to 15 digits, as every spreadsheet shows them."""
     if isinstance(cell, str):
         return cell
@@ -184,7 +210,7 @@ def _text(cell: Any) -> str:
         return str(cell)
     if isinstance(cell, float):
         short = format(Decimal(f"{cell:.15g}"), "f") if abs(cell) < 1e300 else str(cell)  # inf and nan too
-        return short.rstrip("0").rstrip(".") if "." in short else short
+        return short.rstrip("0").rstrip(".").replace(".", mark) if "." in short else short
     if isinstance(cell, dt.datetime):
         return cell.isoformat(sep=" ")
     if isinstance(cell, dt.timedelta):

@@ -6,6 +6,7 @@ import datetime as dt
 import io
 import zipfile
 from decimal import Decimal
+from pathlib import Path
 
 import openpyxl
 import pyarrow as pa
@@ -51,10 +52,25 @@ def workbook_plain():
     return _bytes(_book(("Log", [HEADINGS, dive(1), dive(2, temp=12)]))[0])
 
 
+def workbook_of_texts():
+    """Days and numbers that were typed as texts, beside typed ones."""
+    return _bytes(
+        _book(("Log", [HEADINGS, dive(1, "18/04/2025", temp="12,5"), dive(2), dive(3, "4/18/2025", temp="12.5")]))[0]
+    )
+
+
 def workbook_far_from_the_corner():
     """The table begins at C5, below two title lines and blank rows."""
     book, [sheet] = _book(("Log", [HEADINGS, dive(1), [None] * 5, dive(2)], (5, 3)))
     sheet["C1"] = "Dive club"
+    return _bytes(book)
+
+
+def workbook_error_far_from_the_corner():
+    """The same, with an error cell, a merged cell and a formula never worked out."""
+    rows = [HEADINGS, dive(1, temp="#DIV/0!"), dive(2, temp="=1+1"), dive(3), dive(4)]
+    book, [sheet] = _book(("Log", rows, (5, 3)))
+    sheet.merge_cells("G8:G9")
     return _bytes(book)
 
 
@@ -255,6 +271,28 @@ def archive_of_tables():
     return out.getvalue()
 
 
+def workbook_locked():
+    """What a spreadsheet program saves with a password: another sort of file, with one name in it."""
+    return b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(1016) + "EncryptedPackage".encode("utf-16-le") + bytes(992)
+
+
+def workbook_binary():
+    """The parts of a binary workbook."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as z:
+        z.writestr(zipfile.ZipInfo("xl/workbook.bin"), b"\x83\x01\x00")
+    return out.getvalue()
+
+
+def workbook_in_a_circle():
+    """The old workbook of this folder; the first sector of its table follows itself."""
+    data = bytearray((Path(__file__).parent / "old.xls").read_bytes())
+    at = (int.from_bytes(data[76:80], "little") + 1) * 512
+    for n in range(128):
+        data[at + 4 * n : at + 4 * n + 4] = n.to_bytes(4, "little")
+    return bytes(data)
+
+
 # --- OpenDocument -------------------------------------------------------------------------------------------
 
 _ODS = """<?xml version="1.0" encoding="UTF-8"?><office:document-content
@@ -314,7 +352,8 @@ def ods_with_error():
         '<table:table-cell table:formula="of:=1/0" office:value-type="string" office:string-value="" '
         'calcext:value-type="error"><text:p>#DIV/0!</text:p></table:table-cell>'
     )
-    return _ods(_table("Log", _row(*HEADINGS), _row("D1", "CB", DAY, "found", wrong)))
+    rows = _row("D1", "CB", DAY, "found", wrong, more=' table:number-rows-repeated="2"')
+    return _ods(_table("Log", _row(*HEADINGS), rows, _row(*dive(2))))
 
 
 def ods_merged_site():
@@ -331,6 +370,24 @@ def ods_merged_site():
     )
 
 
+def ods_that_never_ends():
+    """One bracket of the XML is gone, and the table is never closed."""
+    data = io.BytesIO(ods_plain())
+    out = io.BytesIO()
+    with zipfile.ZipFile(data) as src, zipfile.ZipFile(out, "w") as dst:
+        for name in src.namelist():
+            dst.writestr(zipfile.ZipInfo(name), src.read(name).replace(b"</table:table>", b"/table:table>"))
+    return out.getvalue()
+
+
+def ods_that_points_before():
+    """The directory says that it begins later than it does, so that all places move before the start."""
+    data = bytearray(ods_plain())
+    at = data.rfind(b"PK\x05\x06") + 16
+    data[at : at + 4] = (int.from_bytes(data[at : at + 4], "little") + 20_000).to_bytes(4, "little")
+    return bytes(data)
+
+
 def ods_repeated_rows():
     """Three equal rows that are saved as one."""
     return _ods(_table("Log", _row(*HEADINGS), _row(*dive(1), more=' table:number-rows-repeated="3"')))
@@ -340,6 +397,34 @@ def ods_repeated_for_ever():
     """One filled cell repeated over every cell that a sheet can have."""
     cell = '<table:table-cell office:value-type="float" office:value="1" table:number-columns-repeated="16384"/>'
     return _ods(_table("Log", _row(*HEADINGS), _row(cell, more=' table:number-rows-repeated="20000"')))
+
+
+def ods_locked():
+    """The manifest says that the content is encrypted."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as z:
+        z.writestr(zipfile.ZipInfo("content.xml"), bytes(range(256)))
+        z.writestr(
+            zipfile.ZipInfo("META-INF/manifest.xml"),
+            "<manifest:file-entry><manifest:encryption-data/></manifest:file-entry>",
+        )
+    return out.getvalue()
+
+
+def ods_of_laughs():
+    """Ten entities, each ten times the one before."""
+    entities = '<!ENTITY a0 "ha">' + "".join(f'<!ENTITY a{n} "{f"&a{n - 1};" * 10}">' for n in range(1, 11))
+    data = io.BytesIO(ods_plain())
+    out = io.BytesIO()
+    with zipfile.ZipFile(data) as src, zipfile.ZipFile(out, "w") as dst:
+        for name in src.namelist():
+            content = src.read(name).decode()
+            if name == "content.xml":
+                content = content.replace("?><office", f"?><!DOCTYPE x [{entities}]><office").replace(
+                    ">Dive<", ">&a10;<"
+                )
+            dst.writestr(zipfile.ZipInfo(name), content)
+    return out.getvalue()
 
 
 # --- Parquet ------------------------------------------------------------------------------------------------

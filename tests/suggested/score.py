@@ -19,7 +19,7 @@ from pipeline.intake.match import find_match, wide_groups
 from pipeline.intake.read import open_sheets
 from pipeline.suggest.fit import Registered
 from pipeline.suggest.lexicon import lexicon
-from pipeline.suggest.propose import Proposal
+from pipeline.suggest.proposal import Proposal
 from pipeline.suggest.text import plain
 from pipeline.suggesting import Suggestion, suggest_sheet
 from schemas.kinds import all_kinds
