@@ -19,6 +19,9 @@ REASONS = {
     "other partner": ("{other} has already said something else about this {kind}: {key}.",
                       "partners that agree",
                       "Talk to {other} and hand in what you agree on, or ask the lead to rule."),
+    "ruled against": ("The lead has ruled about this {kind}, and not for what your row says: {key}.",
+                      "what was ruled",
+                      "Take what was ruled into your sheet. If your values are right after all, ask the lead to rule anew."),
     "older": ("This {kind} was later amended: {key}. Your row says again what stood before.",
               "the newest values",
               "If the older values are right after all, ask the lead to rule; otherwise take the newer ones into your sheet."),
@@ -38,7 +41,7 @@ def judge(con: duckdb.DuckDBPyConnection) -> None:
     """Make the tables `judged` (pos, sheet, row, part, kind, identity, key, content, fate, why) and `vanished`.
 
     con holds what `known.load_known` made: part_read (`pos`: position among the staged drops) and, of the ledger,
-    known_part, current, said, taken_back, disputed, resent.
+    known_part, current, told_before, last_word, ruled, taken_back, disputed, resent.
     """
     con.execute(_JUDGED)
     con.execute(_VANISHED)
@@ -46,10 +49,19 @@ def judge(con: duckdb.DuckDBPyConnection) -> None:
 
 _JUDGED = f"""
 create or replace temp table judged as
-with every as (
+with came as (
+    select partner, drop as drop_hash, min(number) as since from entry group by partner, drop
+), late as (  -- of drops read again: things of which a drop that came later has spoken since, of the same partner or the programme
+    select distinct c.pos, w.identity
+    from (select distinct pos, identity, partner, drop_hash from part_read where retaken) c
+    join came f on f.partner = c.partner and f.drop_hash = c.drop_hash
+    join last_word w on w.identity = c.identity and w.partner in (c.partner, 'programme') and w.since > f.since
+    left join last_word own on own.identity = c.identity and own.partner = c.partner and own.drop = c.drop_hash
+    where own.identity is null or w.partner <> c.partner
+), every as (
     -- a retake changes what this drop itself said last; where another drop has spoken since, its word is history
-    select p.*, p.retaken and c.identity is not null and c.drop_hash <> p.drop_hash as history
-    from part_read p left join current c on c.identity = p.identity
+    select p.*, l.pos is not null as history
+    from part_read p left join late l on l.pos = p.pos and l.identity = p.identity
     where p.state = 'good'
 ), good as (
     select * from every where not history
@@ -60,43 +72,64 @@ with every as (
 ), first_told as (
     select identity, content, min(struct_pack(pos := pos, sheet := sheet, row := row, part := part)) as first
     from good group by identity, content
+), registered as (
+    select distinct identity from told_before where partner = 'programme' and was_word
+), own as (  -- what this partner said of it before, and whether it is what it said last
+    select t.identity, t.partner, t.content, t.stood, coalesce(not list_contains(w.contents, t.content), false) as superseded
+    from told_before t
+    left join (select identity, partner, list(content) as contents from last_word group by identity, partner) w
+        on w.identity = t.identity and w.partner = t.partner
+    where t.was_word
+), against as (  -- what was said before a ruling that chose something else, or nothing
+    select distinct t.identity, t.content
+    from told_before t join ruled r on r.identity = t.identity and t.entry < r.entry
+    where r.content is null or r.content <> t.content
+), others as (  -- per thing and partner: whether others' last words are there, and are all what it says now
+    select g.identity, g.partner, g.content, count(*) as words,
+        count(*) filter (where w.content <> g.content) as unlike, min(w.partner) filter (where w.content <> g.content) as other
+    from (select distinct identity, partner, content from good) g
+    join last_word w on w.identity = g.identity and w.partner <> g.partner
+    group by g.identity, g.partner, g.content
 ), fated as (
     select g.*,
         case
             when x.identity is not null then 'conflict'
-            when t.identity is not null then 'question'
-            when c.content = g.content then 'repeated'
-            when s.identity is not null and not g.retaken then 'question'
-            when struct_pack(pos := g.pos, sheet := g.sheet, row := g.row, part := g.part) > f.first then 'repeated'
-            when c.identity is null then 'entered'
-            when c.partner = g.partner or g.partner = 'programme' then 'amends'
-            else 'conflict'
-        end as fate,
-        case
-            when x.identity is not null then 'conflict'
             when t.identity is not null then 'withdrawn'
-            when c.content = g.content then ''
-            when s.identity is not null and not g.retaken then 'older'
-            when c.identity is not null and c.partner <> g.partner and g.partner <> 'programme' then 'other partner'
-            else ''
-        end as why,
-        c.partner as other
+            when c.content = g.content then case when o.superseded and not g.retaken then 'older' else 'repeated' end
+            when a.identity is not null then 'ruled against'
+            when (o.superseded or (n.identity is not null and o.stood)) and not g.retaken then 'older'
+            when struct_pack(pos := g.pos, sheet := g.sheet, row := g.row, part := g.part) > f.first then 'repeated'
+            when g.partner = 'programme' then case when c.identity is null then 'entered' else 'amends' end
+            when n.identity is not null or h.unlike > 0 or (c.partner <> g.partner and h.words is null) then 'other partner'
+            when c.identity is null then 'entered'
+            else 'amends'
+        end as verdict,
+        case when n.identity is not null then 'programme' else coalesce(h.other, c.partner) end as other
     from good g
     left join contrary x on x.identity = g.identity
     left join (select distinct identity, partner from taken_back) t on t.identity = g.identity and t.partner = g.partner
     left join current c on c.identity = g.identity
-    left join (select distinct identity, content from said) s on s.identity = g.identity and s.content = g.content
+    left join own o on o.identity = g.identity and o.partner = g.partner and o.content = g.content
+    left join against a on a.identity = g.identity and a.content = g.content
+    left join registered n on n.identity = g.identity
+    left join others h on h.identity = g.identity and h.partner = g.partner and h.content = g.content
     left join first_told f on f.identity = g.identity and f.content = g.content
 ), much as (
-    select pos from fated where fate = 'amends' and not retaken
+    select pos from fated where verdict = 'amends' and not retaken
     group by pos, records
     having count(distinct struct_pack(sheet := sheet, row := row)) > greatest({AMENDS_TOO_MUCH} * records, 1)
+), judged_all as (
+    select f.* exclude (verdict), case when f.verdict = 'amends' and m.pos is not null then 'amends much' else f.verdict end as verdict
+    from fated f left join much m on m.pos = f.pos
 )
-select f.pos, f.sheet, f.row, f.part, f.kind, f.identity, f.key, f.content,
-    case when f.fate = 'amends' and m.pos is not null then 'question' else f.fate end as fate,
-    case when f.fate = 'amends' and m.pos is not null then 'amends much' else f.why end as why,
-    f.other
-from fated f left join much m on m.pos = f.pos
+select pos, sheet, row, part, kind, identity, key, content,
+    case
+        when verdict in ('entered', 'amends', 'repeated') then verdict
+        when verdict in ('conflict', 'other partner') then 'conflict'
+        else 'question'
+    end as fate,
+    case when verdict in ('entered', 'amends', 'repeated') then '' else verdict end as why, other
+from judged_all
 union all
 select pos, sheet, row, part, kind, identity, key, content, 'repeated', '', '' from every where history
 union all

@@ -14,6 +14,7 @@ from pipeline.ledger.entry import Entry
 from pipeline.ledger.identity import ordinal_identity_sql
 from pipeline.ledger.staging import Staged
 from pipeline.ledger.store import Ledger
+from warehouse.sqlfiles import text_of
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,7 @@ def load_known(
     cached: Cached | None,
     keyless: Sequence[str],
 ) -> None:
-    """Make part_read, known_part, current, said, taken_back, disputed and resent (see `judge.judge`).
+    """Make part_read, known_part, current, told_before, last_word, ruled, taken_back, disputed and resent (see `judge.judge`).
 
     keyless: kinds whose rows may have no key. They get their ordinals over the whole drop before anything is looked
     up, so that a bill handed in again is known again.
@@ -42,13 +43,25 @@ def load_known(
         _give_ordinals(con, kind)
     # one table at once: of many thousand entries, row by row would take longer than all the rest
     told = {
-        "entry": pa.array([e.number for e in entries], pa.int64()),
-        "drop_hash": pa.array([e.drop for e in entries], pa.string()),
+        "number": pa.array([e.number for e in entries], pa.int64()),
+        "partner": pa.array([e.partner for e in entries], pa.string()),
+        "drop": pa.array([e.drop for e in entries], pa.string()),
     }
-    con.register("origin", pa.table(told))
+    con.register("entry", pa.table(told))
+    beside = [(e.number, drop) for e in entries for drop in e.disputed_with]
+    con.register(
+        "contradicts",
+        pa.table(
+            {
+                "entry": pa.array([n for n, _ in beside], pa.int64()),
+                "drop": pa.array([d for _, d in beside], pa.string()),
+            }
+        ),
+    )
     _load_parts(con, ledger, entries, staged, cached)
     _load_rulings(con, ledger, entries)
     con.execute(_CURRENT)
+    con.execute(_LAST_WORDS)
     _load_withdrawals(con, ledger, entries)
     con.execute("create temp table disputed (pos int, identity varchar, content varchar)")
     recorded = {e.drop for e in entries}
@@ -163,16 +176,27 @@ def _load_withdrawals(con: duckdb.DuckDBPyConnection, ledger: Ledger, entries: S
 
 
 _CURRENT = """
-create temp table said as
-    select distinct identity, content from known_part where fate in ('entered', 'amends');
 create temp table current as
-    select identity, content, partner, drop_hash from (
-        select identity, content, partner, o.drop_hash, row_number() over (partition by identity order by since desc, v.entry, row) as newest
+    select identity, content, partner from (
+        select identity, content, partner, row_number() over (partition by identity order by since desc, entry, row) as newest
         from (
             select identity, content, partner, entry, row, entry as since from known_part where fate in ('entered', 'amends')
             union all
             select p.identity, p.content, p.partner, p.entry, p.row, r.entry as since
             from known_part p join ruled r on r.identity = p.identity and r.content = p.content
-        ) v join origin o on o.entry = v.entry
+        )
     ) where newest = 1;
+create temp table told_before as
+    select identity, partner, content, min(entry) as entry, bool_or(fate in ('entered', 'amends')) as stood,
+        bool_or(fate <> 'question') as was_word
+    from known_part where fate <> 'faulty' and identity is not null group by identity, partner, content;
+"""
+
+# The view of the warehouse, over the same names: what the judge goes by and what figures go by cannot differ.
+_LAST_WORDS = f"""
+create temp view part as select * from known_part;
+create temp view settled as select identity, content from current;
+create temp table as_of as select coalesce(max(number), 0) as entry from entry;
+create temp table quarrelled as select distinct identity from known_part where identity is not null;
+create temp table last_word as {text_of("last_word")};
 """
