@@ -152,13 +152,13 @@ def _read_part(
     con.register("keyed", keyed)
     place = f"$sheet as sheet, row, cast({part_no} as int) as part"
     told = con.sql(
-        f"select {place}, '{kind.name}' as kind, case when faulty then 'faulty' else 'good' end as state, "
+        f"select {place}, '{kind.name}' as kind, case when faulty then 'faulty' else 'entered' end as fate, "
         "identity, key, content from keyed order by row",
         params={"sheet": sheet.name},
     ).to_arrow_table()
     staged.write("parts", told.cast(PART_COLUMNS))
     good = con.sql(
-        f"select {place}, identity, key, content, {own} from keyed where not faulty order by row",
+        f"select {place}, identity, content, key, {own} from keyed where not faulty order by row",
         params={"sheet": sheet.name},
     ).to_arrow_table()
     staged.write_kind(kind.name, kind.version, good)

@@ -16,6 +16,8 @@ from pipeline.ledger.staging import Staged
 from pipeline.ledger.store import Ledger
 from warehouse.sqlfiles import text_of
 
+BIG = 200_000  # parts of a drop from which they are read where they lie, not copied into memory
+
 
 @dataclass(frozen=True)
 class Cached:
@@ -38,7 +40,7 @@ def load_known(
     keyless: kinds whose rows may have no key. They get their ordinals over the whole drop before anything is looked
     up, so that a bill handed in again is known again.
     """
-    _load_staged(con, staged)
+    _load_staged(con, staged, keyless)
     for kind in keyless:
         _give_ordinals(con, kind)
     # one table at once: of many thousand entries, row by row would take longer than all the rest
@@ -75,28 +77,35 @@ def load_known(
                 )
 
 
-def _load_staged(con: duckdb.DuckDBPyConnection, staged: Sequence[Staged]) -> None:
+def _load_staged(con: duckdb.DuckDBPyConnection, staged: Sequence[Staged], keyless: Sequence[str]) -> None:
+    """part_read: small drops in a table, so that thousands of files are opened once; big ones where they lie, since
+    they may be more than fits into memory. Things without a key get theirs in the table."""
+    columns = "sheet, row, part, kind, fate, identity, key, content"
     con.execute(
-        "create temp table part_read (pos int, partner varchar, drop_hash varchar, retaken boolean, records bigint, sheet varchar, row bigint, "
-        "part int, kind varchar, state varchar, identity varchar, key varchar, content varchar)"
+        "create temp table part_loaded (pos int, partner varchar, drop_hash varchar, retaken boolean, records bigint, sheet varchar, row bigint, "
+        "part int, kind varchar, fate varchar, identity varchar, key varchar, content varchar)"
     )
+    selects = ["select * from part_loaded"]
     for at, drop in enumerate(staged):
-        if drop.has("parts"):
-            con.execute(
-                "insert into part_read select $pos, $partner, $drop, $retaken, $records, * from read_parquet($path, hive_partitioning=false)",
-                {"pos": at, "partner": drop.partner, "drop": drop.drop, "retaken": drop.retaken, "records": drop.records,
-                 "path": str(drop.path("parts"))},
-            )  # fmt: skip
+        if not drop.has("parts"):
+            continue
+        told = f"select {at} as pos, {_text(drop.partner)} as partner, {_text(drop.drop)} as drop_hash, {drop.retaken} as retaken, "
+        told += f"{drop.records} as records, {columns} from read_parquet({_text(str(drop.path('parts')))}, hive_partitioning=false)"
+        if drop.parts < BIG or set(keyless) & set(drop.kinds):
+            con.execute(f"insert into part_loaded {told}")
+        else:
+            selects.append(told)
+    con.execute(f"create temp view part_read as {' union all '.join(selects)}")
 
 
 def _give_ordinals(con: duckdb.DuckDBPyConnection, kind: str) -> None:
     made = ordinal_identity_sql(kind, "p.partner", "p.content", "n.nth")
     con.execute(f"""
-        update part_read p set identity = {made}, key = left(p.content, 8) || ' ' || n.nth
+        update part_loaded p set identity = {made}, key = left(p.content, 8) || ' ' || n.nth
         from (select pos, sheet, row, part, row_number() over (partition by pos, content order by sheet, row, part) as nth
-              from part_read where kind = '{kind}' and state = 'good' and identity is null) n
+              from part_loaded where kind = '{kind}' and fate = 'entered' and identity is null) n
         where p.pos = n.pos and p.sheet = n.sheet and p.row = n.row and p.part = n.part and p.kind = '{kind}'
-          and p.identity is null and p.state = 'good'""")
+          and p.identity is null and p.fate = 'entered'""")
 
 
 def _load_parts(
@@ -118,6 +127,8 @@ def _load_parts(
             before = [e.number for e in entries if e.drop and (e.partner, e.name) == (drop.partner, drop.name)]
         if before:
             con.execute("insert into resent values ($pos, $entry)", {"pos": at, "entry": before[-1]})
+    if not entries:
+        return
     wanted = "(identity in (select identity from part_read) or entry in (select entry from resent))"
     columns = "entry, partner, sheet, row, kind, fate, identity, key, content"
     start = 0
@@ -173,6 +184,10 @@ def _load_withdrawals(con: duckdb.DuckDBPyConnection, ledger: Ledger, entries: S
                      and t.identity not in (select identity from ruled where content is not null and entry > $entry)""",
                 {"path": str(ledger.segment_path(segment)), "entry": e.number},
             )
+
+
+def _text(value: str) -> str:
+    return "'" + value.replace("'", "''") + "'"
 
 
 _CURRENT = """

@@ -1,9 +1,12 @@
 """What was read from one drop, before it is judged: Parquet files in a folder of its own.
 
 records  sheet, row, cells          each row's text as it was read, once
-parts    sheet, row, part, kind, state, identity, key, content      one line a part; state is good or faulty
+parts    sheet, row, part, kind, fate, identity, key, content      one line a part
 faults   one line a fault (pipeline.faults.Fault)
-<kind>   sheet, row, part, identity, key, content, then the kind's columns      good parts only
+<kind>   sheet, row, part, fate, partner, identity, content, key, then the kind's columns      good parts only
+
+The fate is `faulty`, or `entered`: what it is if the ledger says nothing else. Where that holds for all of a drop,
+these files are its segments.
 """
 
 from collections.abc import Iterable, Sequence
@@ -18,13 +21,14 @@ from pipeline.ledger.entry import SheetRead
 
 PART_COLUMNS = pa.schema(
     [("sheet", pa.string()), ("row", pa.int64()), ("part", pa.int32()), ("kind", pa.string()),
-     ("state", pa.string()), ("identity", pa.string()), ("key", pa.string()), ("content", pa.string())]
+     ("fate", pa.string()), ("identity", pa.string()), ("key", pa.string()), ("content", pa.string())]
 )  # fmt: skip
 FAULT_COLUMNS = pa.schema(
     [("sheet", pa.string()), ("row", pa.int64()), ("part", pa.int32()), ("kind", pa.string()),
      ("column", pa.string()), ("heading", pa.string()), ("code", pa.string()), ("found", pa.string()),
      ("wanted", pa.string()), ("advice", pa.string())]
 )  # fmt: skip
+NEVER_ALIKE = ("identity", "content", "key")  # hashes and keys: a dictionary of them is as long as they are
 RECORD_COLUMNS = pa.schema([("sheet", pa.string()), ("row", pa.int64()), ("cells", pa.list_(pa.string()))])
 
 
@@ -46,6 +50,7 @@ class Staged:
     records: int = 0
     sheets: list[SheetRead] = field(default_factory=list)
     kinds: dict[str, int] = field(default_factory=dict)
+    parts: int = 0
     _writers: dict[str, pq.ParquetWriter] = field(default_factory=dict, repr=False)
 
     def path(self, name: str) -> Path:
@@ -59,13 +64,21 @@ class Staged:
     def write(self, name: str, table: pa.Table) -> None:
         """Add a table to the file of that name."""
         if name not in self._writers:
-            self._writers[name] = pq.ParquetWriter(self.path(name), table.schema, compression="zstd")
+            alike = [c for c in table.column_names if c not in NEVER_ALIKE]
+            self._writers[name] = pq.ParquetWriter(
+                self.path(name), table.schema, compression="zstd", use_dictionary=alike
+            )
         self._writers[name].write_table(table)
+        self.parts += table.num_rows if name == "parts" else 0
 
     def write_kind(self, kind: str, version: int, table: pa.Table) -> None:
-        """Add good parts of a kind."""
-        if table.num_rows:
+        """Add good parts of a kind: sheet, row, part, identity, content, key, then the kind's columns."""
+        n = table.num_rows
+        if n:
             self.kinds[kind] = version
+            table = table.add_column(3, "fate", pa.repeat("entered", n)).add_column(
+                4, "partner", pa.repeat(self.partner, n)
+            )
             self.write(kind, table)
 
     def write_records(self, sheet: str, rows: pa.Table, width: int) -> None:

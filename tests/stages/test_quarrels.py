@@ -1,5 +1,6 @@
 """Two who say different things of one shared code: who said what last decides, never whose file came first."""
 
+import hashlib
 from itertools import combinations, product
 
 import duckdb
@@ -25,7 +26,7 @@ class Sea:
     """A ledger of bare words: every thing is a unit, its content a letter. Judged by the real judge."""
 
     def __init__(self):
-        self.con = duckdb.connect()
+        self.con, self.things = duckdb.connect(), {}
         self.con.execute(
             "create table known_part (entry bigint, partner varchar, sheet varchar, row bigint, kind varchar, "
             "fate varchar, identity varchar, key varchar, content varchar)"
@@ -37,6 +38,12 @@ class Sea:
         self.con.execute("create table disputed (pos int, identity varchar, content varchar)")
         self.con.execute("create table resent (pos int, entry bigint)")
 
+    def named(self, thing):
+        """The thing's identity: 32 hexadecimal digits, as the project writes them."""
+        made = hashlib.sha256(thing.encode()).hexdigest()[:32]
+        self.things[made] = thing
+        return made
+
     def number(self):
         [(n,)] = self.con.sql("select coalesce(max(number), 0) + 1 from entry").fetchall()
         return n
@@ -47,30 +54,35 @@ class Sea:
         name = drop or f"drop {n}"
         con.execute(
             "create or replace table part_read (pos int, partner varchar, drop_hash varchar, retaken boolean, records bigint, "
-            "sheet varchar, row bigint, part int, kind varchar, state varchar, identity varchar, key varchar, content varchar)"
+            "sheet varchar, row bigint, part int, kind varchar, fate varchar, identity varchar, key varchar, content varchar)"
         )
         rows = [(thing, word) for thing, word in sorted(words.items()) if word is not None]
         con.executemany(
-            "insert into part_read values (0, ?, ?, ?, 1000000, '', ?, 1, 'deployment', 'good', ?, ?, ?)",
-            [(partner, name, drop is not None, at, thing, thing, word) for at, (thing, word) in enumerate(rows, 2)]
-            or [("", "", False, 0, "", "", "")],
+            "insert into part_read values (0, ?, ?, ?, 1000000, '', ?, 1, 'deployment', 'entered', ?, ?, ?)",
+            [
+                (partner, name, drop is not None, at, self.named(thing), thing, word)
+                for at, (thing, word) in enumerate(rows, 2)
+            ]
+            or [("", "", False, 0, "0" * 32, "", "")],
         )
         self.look()
         judge.judge(con)
         con.execute("insert into entry values (?, ?, ?)", [n, partner, name])
         con.execute(
-            "insert into known_part select ?, ?, sheet, row, kind, fate, identity, key, content from judged where key <> ''",
+            "insert into known_part select ?, ?, p.sheet, p.row, p.kind, coalesce(j.fate, p.fate), p.identity, p.key, p.content "
+            "from part_read p left join judged j on j.row = p.row where p.key <> ''",
             [n, partner],
         )
-        return {i: why or fate for i, fate, why in con.sql("select identity, fate, why from judged").fetchall()}
+        fates = {i: why or fate for i, fate, why in con.sql("select identity, fate, why from judged").fetchall()}
+        return {thing: fates.get(self.named(thing), "entered") for thing, _ in rows}
 
     def rules(self, choices):
         """The lead rules: {thing: content, or None for none}."""
         n = self.number()
         self.con.execute("insert into entry values (?, 'programme', ?)", [n, f"ruling {n}"])
         for thing, choice in choices.items():
-            self.con.execute("delete from ruled where identity = ?", [thing])
-            self.con.execute("insert into ruled values (?, ?, ?)", [thing, choice, n])
+            self.con.execute("delete from ruled where identity = ?", [self.named(thing)])
+            self.con.execute("insert into ruled values (?, ?, ?)", [self.named(thing), choice, n])
 
     def look(self):
         """Make the tables that the judge goes by anew."""
@@ -89,7 +101,7 @@ class Sea:
         )
         quarrels = {i for i, _ in self.con.sql(text_of("in_dispute")).fetchall()}
         return {
-            i: "disputed" if i in quarrels else c
+            self.things[i]: "disputed" if i in quarrels else c
             for i, c in self.con.sql("select identity, content from current").fetchall()
         }
 
