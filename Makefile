@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
-.PHONY: demo test lint bench coverage-check evidence-check stop-check lock clean
+.PHONY: demo test lint bench coverage-check evidence-check stop-check fuzz-check lock clean
 
 # uv where it is there (seconds), pip where it is not (a minute); both take the same locked, hashed list.
 $(READY): requirements.lock pyproject.toml
@@ -47,6 +47,10 @@ stop-check: $(READY)
 	@$(BIN)/python tests/whole/stops.py
 	@$(BIN)/python tests/whole/stops.py --kills 1000
 	@$(BIN)/python tests/whole/care_stops.py
+
+# Ten minutes of bytes nobody wrote on purpose through the reader (a while of it in the tests).
+fuzz-check: $(READY)
+	@$(BIN)/python tests/whole/fuzz_reader.py --seconds 600
 
 # The lock holds exact versions and hashes for every platform, and no registry's address.
 lock: $(READY)

@@ -11,11 +11,16 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from pipeline.errors import BadUsage
+from pipeline.intake.dialect import USUAL
+from pipeline.intake.mapping import parse_mapping
+from pipeline.intake.parquet import ROWS_OF, TYPED
+from pipeline.intake.stated import NOTHING
 from pipeline.ledger.entry import Entry, SheetRead
 from pipeline.ledger.files import erased_files
 from pipeline.ledger.redact import told
 from pipeline.ledger.store import Ledger
 from pipeline.lineage import Home
+from schemas.kinds import all_kinds
 
 
 class _Part(NamedTuple):
@@ -130,8 +135,9 @@ def _turns(files: Sequence[_File]) -> list[list[_File]]:
 
 
 def _write_rows(inbox: Path, file: _File, ledger: Ledger) -> None:
-    """The rows with their headings, as text: a Parquet file stays one, so that its cells are read our way again.
+    """The rows with their headings, as plain text where that is read as it was read then.
 
+    Otherwise as Parquet, which says whether cells were typed and what their sheet was called.
     The receipt's number is written in, since rows taken again under a mended mapping must not be the same bytes.
     """
     e, sheet = file.entry, file.sheet
@@ -147,15 +153,25 @@ def _write_rows(inbox: Path, file: _File, ledger: Ledger) -> None:
         ).fetchall()
     rows = [list(cells) for (cells,) in found]
     # the file's own name comes last, since mappings go by its beginning; the entry's number keeps two versions apart
-    path = inbox / f"{e.number:06d}{file.folder}" / Path(e.name).name
+    sheet_number = f"-{e.sheets.index(sheet)}" if e.sheets.index(sheet) else ""
+    path = inbox / f"{e.number:06d}{file.folder}{sheet_number}" / Path(e.name).name
     path.parent.mkdir(exist_ok=True)
-    if sheet.encoding == "":
+    if sheet.encoding == "" or sheet.delimiter not in USUAL or _says_how_to_read(e, ledger):
         columns = [pa.array([r[i] for r in rows], pa.string()) for i in range(len(sheet.header))]
         made = pa.Table.from_arrays(columns, names=list(sheet.header))
-        pq.write_table(made.replace_schema_metadata({"receipt": str(e.number)}), path)
+        typed = "no" if sheet.encoding else "yes"
+        pq.write_table(
+            made.replace_schema_metadata({"receipt": str(e.number), ROWS_OF: sheet.name, TYPED: typed}), path
+        )
         return
     with path.open("w", encoding="utf-8", newline="") as f:
         writer = csv.writer(f, delimiter=sheet.delimiter)
         writer.writerow([f"Receipt {e.number}"])
         writer.writerow(sheet.header)
         writer.writerows(rows)
+
+
+def _says_how_to_read(e: Entry, ledger: Ledger) -> bool:
+    """Whether the mapping speaks of titles, units or encodings that a file made by us would not have."""
+    raw = ledger.drop_path(e.mapping).read_bytes() if e.mapping else b""
+    return any(s.stated != NOTHING for s in parse_mapping(e.partner, raw, all_kinds()).sheets)

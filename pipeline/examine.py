@@ -1,6 +1,5 @@
 """One drop, from its kept bytes to staged parts: read, map, check. Joins intake and check for `run.py`."""
 
-import csv
 from collections.abc import Mapping as MappingLike
 from pathlib import Path
 
@@ -11,8 +10,11 @@ from pipeline.check.shape import check_shape
 from pipeline.errors import BadUsage
 from pipeline.faults import Fault
 from pipeline.intake.cast import cast_faults, cast_sql, headings_of
-from pipeline.intake.mapping import Mapping, Match, PartMap, find_match, zones
-from pipeline.intake.read import Sheet, Tally, open_sheets, rows, trimmed
+from pipeline.intake.finding import find_sheets
+from pipeline.intake.mapping import Mapping, Match, PartMap, zones
+from pipeline.intake.notes import left_out, notes_on
+from pipeline.intake.read import Sheet, Tally, Unreadable, rows, trimmed
+from pipeline.intake.stated import NOTHING
 from pipeline.ledger.entry import SheetRead
 from pipeline.ledger.identity import content_sql, identity_sql, key_sql
 from pipeline.ledger.staging import PART_COLUMNS, Staged
@@ -27,22 +29,29 @@ def examine(path: Path, staged: Staged, mapping: Mapping, kinds: MappingLike[str
             f'programme.toml, [programme]: `timezone` is {zone!r}; the name of a zone such as "Europe/Lisbon" is wanted.'
         )
     try:
-        for sheet in open_sheets(path, staged.name):
+        for sheet, match, is_meant in find_sheets(path, staged.name, mapping, kinds):
             if sheet.unreadable:
                 staged.unreadable = f"The file cannot be read: {sheet.unreadable}."
-                continue
-            _read_sheet(sheet, staged, mapping, kinds, zone)
-    except (csv.Error, UnicodeError, pa.ArrowInvalid, duckdb.Error) as e:
+            elif is_meant:
+                _read_sheet(sheet, match, staged, kinds, zone)
+            else:
+                _leave_out(sheet, staged)
+    except (Unreadable, UnicodeError, pa.ArrowInvalid, duckdb.Error) as e:
         if is_worlds(e):
             raise
         _forget(staged)
-        staged.unreadable = f"The file cannot be read to its end: {e}."
+        staged.unreadable = f"The file cannot be read to its end: {_in_short(e)}."
     except OSError as e:
         if e.errno is not None:  # the disk's fault; without a number it is a library's word for a damaged file
             raise
         _forget(staged)
-        staged.unreadable = f"The file cannot be read to its end: {e}."
+        staged.unreadable = f"The file cannot be read to its end: {_in_short(e)}."
     return staged.close()
+
+
+def _in_short(e: BaseException) -> str:
+    """What a library says without its hints for programmers and our own paths."""
+    return (str(e).splitlines() or [type(e).__name__])[0].rstrip(".")
 
 
 def _forget(staged: Staged) -> None:
@@ -52,24 +61,36 @@ def _forget(staged: Staged) -> None:
         made.unlink()
     staged.kinds.clear()
     staged.sheets.clear()
+    staged.notes.clear()
     staged.lines = staged.furniture = staged.blank = staged.records = 0
 
 
-def _read_sheet(sheet: Sheet, staged: Staged, mapping: Mapping, kinds: MappingLike[str, Kind], zone: str) -> None:
-    match = find_match(mapping, Path(staged.name).name, sheet.head, kinds)
+def _leave_out(sheet: Sheet, staged: Staged) -> None:
+    """A sheet beside the data, such as notes or a chart's numbers: its lines are counted, and its owner is told."""
+    staged.sheets.append(SheetRead(sheet.name, 0, (), sheet.encoding, sheet.delimiter))
+    staged.lines += sheet.height
+    staged.furniture += sheet.height
+    staged.notes += left_out(sheet)
+
+
+def _read_sheet(sheet: Sheet, match: Match | None, staged: Staged, kinds: MappingLike[str, Kind], zone: str) -> None:
     header_row = match.header_row if match else _first_filled(sheet)
     header = list(match.header) if match else _unknown_header(sheet, header_row)
     staged.sheets.append(
-        SheetRead(sheet.name, 0 if sheet.native else header_row, tuple(header), sheet.encoding, sheet.delimiter)
+        SheetRead(sheet.name, header_row if sheet.has_header_row else 0, tuple(header), sheet.encoding, sheet.delimiter)
     )
     tally = Tally()
     with duckdb.connect(config={"autoinstall_known_extensions": "false", "TimeZone": "UTC"}) as con:
-        for table in rows(sheet, header_row, len(header), tally, staged.folder):
+        con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
+        stated = match.sheet.stated if match else NOTHING
+        for table in rows(sheet, header_row, len(header), tally, staged.folder, stated):
             staged.write_records(sheet.name, table, len(header))
             if match is None or match.twice:
                 _hold_unmapped(table, staged, sheet.name, match.twice if match else "")
                 continue
-            _read_parts(con, table, sheet, match, staged, kinds, zone, set(tally.too_long))
+            _read_parts(con, table, sheet, match, staged, kinds, zone, tally)
+            tally.forget(table.column("row")[-1].as_py() if table.num_rows else 0)
+    staged.notes += notes_on(sheet, tally)
     staged.lines += tally.lines
     staged.furniture += tally.furniture
     staged.blank += tally.blank
@@ -103,7 +124,7 @@ def _hold_unmapped(table: pa.Table, staged: Staged, sheet: str, twice: str) -> N
 
 def _read_parts(
     con: duckdb.DuckDBPyConnection, table: pa.Table, sheet: Sheet, match: Match, staged: Staged,
-    kinds: MappingLike[str, Kind], zone: str, too_long: set[int],
+    kinds: MappingLike[str, Kind], zone: str, tally: Tally,
 ) -> None:  # fmt: skip
     con.register("cells", trimmed(table))
     silent = set(table.column("row").to_pylist()) if all(p.only_if for p in match.sheet.parts) else set()
@@ -112,7 +133,7 @@ def _read_parts(
         typed = con.sql(cast_sql(kind, match.sheet, part, match.header, sheet.native, zone)).to_arrow_table()
         if typed.num_rows:
             silent -= set(typed.column("row").to_pylist()) if silent else set()
-            _read_part(con, typed, sheet, match, part, part_no, staged, kind, too_long)
+            _read_part(con, typed, sheet, match, part, part_no, staged, kind, tally)
     con.unregister("cells")
     _hold_silent(sorted(silent), staged, sheet.name, [p.only_if for p in match.sheet.parts])
 
@@ -128,13 +149,18 @@ def _hold_silent(rows: list[int], staged: Staged, sheet: str, asked: list[str]) 
 
 def _read_part(
     con: duckdb.DuckDBPyConnection, typed: pa.Table, sheet: Sheet, match: Match, part: PartMap, part_no: int,
-    staged: Staged, kind: Kind, too_long: set[int],
+    staged: Staged, kind: Kind, tally: Tally,
 ) -> None:  # fmt: skip
     faults = cast_faults(con, typed, kind, part, sheet.name, part_no, match.sheet.decimal)
+    spoiled = _spoiled(typed, tally, sheet, match, part, part_no) if tally.spoiled else []
+    told = {(f.row, f.column) for f in spoiled}
+    faults = spoiled + [f for f in faults if (f.row, f.column) not in told]
     uncast = {(f.row, f.column) for f in faults}
     faults += check_shape(typed, kind, headings_of(kind, part), sheet.name, part_no, uncast, part.codes)
-    if too_long:
-        faults += _too_long(typed, too_long, sheet, match, kind, part_no)
+    if tally.too_long:
+        faults += _too_long(typed, set(tally.too_long), sheet, match, kind, part_no)
+    whole = {f.row for f in spoiled if not f.column}  # what else is wrong with such a row tells nothing
+    faults = [f for f in faults if f.row not in whole or (f in spoiled and not f.column)]
     staged.write_faults(faults)
     con.register("typed", typed)
     con.register("bad", pa.table({"row": pa.array(sorted({f.row for f in faults}), pa.int64())}))
@@ -151,12 +177,12 @@ def _read_part(
     con.unregister("bad")
     con.register("keyed", keyed)
     place = f"$sheet as sheet, row, cast({part_no} as int) as part"
-    told = con.sql(
+    parts = con.sql(
         f"select {place}, '{kind.name}' as kind, case when faulty then 'faulty' else 'entered' end as fate, "
         "identity, key, content from keyed order by row",
         params={"sheet": sheet.name},
     ).to_arrow_table()
-    staged.write("parts", told.cast(PART_COLUMNS))
+    staged.write("parts", parts.cast(PART_COLUMNS))
     good = con.sql(
         f"select {place}, identity, content, key, {own} from keyed where not faulty order by row",
         params={"sheet": sheet.name},
@@ -172,3 +198,17 @@ def _too_long(typed: pa.Table, too_long: set[int], sheet: Sheet, match: Match, k
               "Look for a delimiter inside a text, such as a decimal comma, and put that text in quotation marks.")
         for row in typed.column("row").to_pylist() if row in too_long
     ]  # fmt: skip
+
+
+def _spoiled(typed: pa.Table, tally: Tally, sheet: Sheet, match: Match, part: PartMap, part_no: int) -> list[Fault]:
+    """Rows and cells that were read but are not what their owner meant; a cell that nobody asks for is no matter."""
+    asked = {match.header.index(h): (column, h) for column, h in part.headings.items() if h in match.header}
+    here, blanks = set(typed.column("row").to_pylist()), {b.casefold() for b in match.sheet.blanks}
+    faults = []
+    for s in tally.spoiled:
+        if s.row in here and (s.column is None or (s.column in asked and s.found.casefold() not in blanks)):
+            column, heading = ("", "") if s.column is None else asked[s.column]
+            faults.append(
+                Fault(sheet.name, s.row, part_no, part.kind, column, heading, s.code, s.found, s.wanted, s.advice)
+            )
+    return faults

@@ -80,6 +80,7 @@ def _record(
                 size=drop.size, name=drop.name, mapping=drop.used, retaken=drop.retaken, unreadable=drop.unreadable,
                 sheets=tuple(drop.sheets), receipt=_receipt(con, drop, parts), segments=tuple(segments),
                 disputed_with=tuple(news[other].drop for other in disputants(con, at)),
+                notes=tuple(drop.notes), format=3 if drop.notes else 1,
             )  # fmt: skip
             made.append(ledger.append(entry, now()))
     return made

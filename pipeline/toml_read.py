@@ -42,6 +42,13 @@ class Table:
             raise self._wrong(key, found, "one of " + ", ".join(f'"{a}"' for a in allowed))
         return found
 
+    def yes_no(self, key: str, default: Any = _MISSING) -> Any:
+        """true or false; the default may be anything."""
+        found = self._get(key, default)
+        if found is not default and not isinstance(found, bool):
+            raise self._wrong(key, found, "true or false, without quotes,")
+        return found
+
     def whole(self, key: str, default: Any = _MISSING) -> int:
         """A whole number of at least 0."""
         found = self._get(key, default)

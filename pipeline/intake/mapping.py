@@ -10,6 +10,7 @@ from functools import cache
 import duckdb
 
 from pipeline.errors import BadUsage
+from pipeline.intake.stated import NOTHING, Stated, stated_in
 from pipeline.intake.units import conversion, units_for
 from pipeline.toml_read import Table
 from schemas.kinds import Kind
@@ -31,7 +32,10 @@ class PartMap:
 
 @dataclass(frozen=True)
 class SheetMap:
-    """How one sort of sheet is written. `files` are patterns of file names; `dates` is DMY, MDY or YMD."""
+    """How one sort of sheet is written. `files` are patterns of file names; `dates` is DMY, MDY or YMD.
+
+    stated: what the mapping says of how such a file is read.
+    """
 
     files: tuple[str, ...]
     decimal: str
@@ -40,6 +44,7 @@ class SheetMap:
     timezone: str
     blanks: tuple[str, ...]
     parts: tuple[PartMap, ...]
+    stated: Stated = NOTHING
 
     def headings(self) -> set[str]:
         """Every heading that the sheet must have."""
@@ -91,9 +96,9 @@ def parse_mapping(partner: str, raw: bytes, kinds: MappingLike[str, Kind], where
     sheets = []
     for t in top.tables("sheet"):
         nested, files = t.tables("part"), tuple(t.texts("files", ["*"]))
-        style = _style(t, shared)
+        style, stated = _style(t, shared), stated_in(t)
         parts = tuple(_part(p, kinds, codes, style.decimal) for p in (nested or [t]))
-        sheets.append(replace(style, files=files, parts=parts))
+        sheets.append(replace(style, files=files, parts=parts, stated=stated))
         t.refuse_unknown()
     made = Mapping(partner, top.text("language", "en"), tuple(sheets), raw)
     top.refuse_unknown()

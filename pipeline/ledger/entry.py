@@ -7,10 +7,10 @@ from typing import Any
 
 from pipeline.errors import LedgerDamaged
 
-NEWEST_FORMAT = 2
+NEWEST_FORMAT = 3
 # What a format of entries has more than the one before. An entry is written in the oldest format that can say it, and
 # its bytes never change; each format is read for ever.
-ADDED = {2: ("redacts", "by", "reason")}
+ADDED = {2: ("redacts", "by", "reason"), 3: ("notes",)}
 BEFORE_FIRST = "0" * 64
 
 
@@ -72,6 +72,7 @@ class Entry:
     drop, name    the drop's hash and the name it was handed in under.
     mapping, rules  hashes of the files it was judged by, kept like drops.
     disputed_with drops of the same take-in that say otherwise about some key: judged together even after a stop.
+    notes         sentences about how the drop was read that its owner should know, such as sheets that were left out.
     redacts, by, reason  the drop whose bytes were erased (see redact.py), who decided it and why.
     """
 
@@ -93,6 +94,7 @@ class Entry:
     redacts: str = ""
     by: str = ""
     reason: str = ""
+    notes: tuple[str, ...] = ()
     format: int = 1
     number: int = field(default=0, compare=False)
 
@@ -144,6 +146,7 @@ def entry_from(told: dict[str, Any], number: int) -> Entry:
             "receipt": Receipt(**told["receipt"]),
             "segments": tuple(Segment(**s) for s in told["segments"]),
             "disputed_with": tuple(told["disputed_with"]),
+            "notes": tuple(told.get("notes", ())),
         },
         number=number,
     )

@@ -34,7 +34,7 @@ RECORD_COLUMNS = pa.schema([("sheet", pa.string()), ("row", pa.int64()), ("cells
 
 @dataclass
 class Staged:
-    """One drop as read. `used` is the mapping's hash; `name` what the file was called when handed in."""
+    """One drop as read. `used` is the mapping's hash; `name` what the file was called when handed in; `notes` are for its letter."""
 
     folder: Path
     partner: str
@@ -49,6 +49,7 @@ class Staged:
     blank: int = 0
     records: int = 0
     sheets: list[SheetRead] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
     kinds: dict[str, int] = field(default_factory=dict)
     parts: int = 0
     _writers: dict[str, pq.ParquetWriter] = field(default_factory=dict, repr=False)

@@ -60,6 +60,8 @@ def letter(entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], 
             + (f" ({r.amended} of them change what stood before)" if r.amended else "")
             + f", {r.held} held, {r.repeated} already known.",
         ]
+        if entry.notes:
+            lines += ["", "How it was read:", *(f"   - {_one_line(note)}" for note in entry.notes)]
         fine = "If this is not right, please tell the programme." if decided else "Thank you: everything could be used."
         lines += [""] + (_held(faults) if r.held else [fine])
     if vanished:

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from pipeline import disk, look, run
-from pipeline.ledger.entry import Entry, Receipt, read_entry
+from pipeline.ledger.entry import NEWEST_FORMAT, Entry, Receipt, read_entry
 from pipeline.ledger.store import Head, Ledger
 from pipeline.ledger.verify import Witness, verify
 
@@ -255,6 +255,9 @@ def test_a_newer_format_is_told_apart_from_damage(told, copy):
     body = data.removeprefix(b'{"entry":').rpartition(b',"seal":')[0].replace(b'"format":1', b'"format":9')
     seal = hashlib.sha256(body).hexdigest().encode()
     copy.entry_path(8).write_bytes(b'{"entry":' + body + b',"seal":"' + seal + b'"}\n')
-    assert any("of format 9; this Wrackline reads up to 2. Nothing is wrong" in w for w in verify(copy, []).wrong)
+    assert any(
+        f"of format 9; this Wrackline reads up to {NEWEST_FORMAT}. Nothing is wrong" in w
+        for w in verify(copy, []).wrong
+    )
     copy.entry_path(8).write_bytes(data.replace(b'"format":1', b'"format":9'))
     assert any("Entry 8 cannot be read" in w or "not as it was written" in w for w in verify(copy, []).wrong)

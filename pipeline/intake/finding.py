@@ -1,0 +1,64 @@
+"""Which way of writing fits each sheet of a file, and which sheets are meant to be data at all."""
+
+import fnmatch
+from collections.abc import Mapping as MappingLike
+from dataclasses import replace
+from pathlib import Path
+
+from pipeline.intake.mapping import Mapping, Match, SheetMap, find_match
+from pipeline.intake.read import open_sheets
+from pipeline.intake.sheet import TEXT, WORKBOOK, Sheet
+from pipeline.intake.stated import NOTHING
+from schemas.kinds import Kind
+
+Found = tuple[Sheet, Match | None, bool]
+
+
+def find_sheets(path: Path, name: str, mapping: Mapping, kinds: MappingLike[str, Kind]) -> list[Found]:
+    """Every sheet of a file with what fits it, and whether it is meant: see `_is_meant`.
+
+    What the mapping says of encoding and dialect holds: its ways of writing are tried in their order, those that say
+    the same of the file together. The first that fits is taken, and otherwise the file as we would read it.
+    """
+    file = Path(name).name
+    usual = open_sheets(path, name)
+    ways = [s for s in mapping.sheets if _fits(file, s.files)]
+    if usual[0].form == TEXT:
+        for stated in dict.fromkeys(s.stated.dialect for s in ways if s.stated.dialect != NOTHING.dialect):
+            these = tuple(s for s in ways if s.stated.dialect == stated)
+            sheet = open_sheets(path, name, these[0].stated)[0]
+            match = None if sheet.unreadable else find_match(replace(mapping, sheets=these), file, sheet.head, kinds)
+            if match is not None and match.sheet in these:
+                return [(sheet, match, True)]
+    found = [(s, None if s.unreadable else find_match(_for(mapping, s), file, s.head, kinds)) for s in usual]
+    any_fits = any(match for _, match in found)
+    return [(s, match, match is not None or not any_fits or _is_meant(s, ways)) for s, match in found]
+
+
+def _fits(name: str, patterns: tuple[str, ...]) -> bool:
+    return any(fnmatch.fnmatch(name.casefold(), p.casefold()) for p in patterns)
+
+
+def _for(mapping: Mapping, sheet: Sheet) -> Mapping:
+    """The mapping with only those ways of writing that may be meant for this sheet."""
+    plain = sheet.form != TEXT
+    here = (
+        s for s in mapping.sheets
+        if (not s.stated.sheets or _fits(sheet.name, s.stated.sheets)) and (plain or s.stated.dialect == NOTHING.dialect)
+    )  # fmt: skip
+    return replace(mapping, sheets=tuple(here))
+
+
+def _is_meant(sheet: Sheet, ways: list[SheetMap]) -> bool:
+    """Whether a sheet that fits nothing, in a workbook of which another fits, looks like data: its rows are then held.
+
+    It does when the mapping names it, or two of its headings (one, where there are only two) are known ones: most
+    likely a heading was renamed. Anything else beside data is notes or pictures, left out and told of.
+    """
+    if sheet.form != WORKBOOK or any(s.stated.sheets and _fits(sheet.name, s.stated.sheets) for s in ways):
+        return True
+    for row in sheet.head:
+        cells = {c.strip() for c in row if c.strip()}
+        if any(len(cells & s.headings()) >= min(2, len(s.headings()) - 1 or 1) for s in ways):
+            return True
+    return False

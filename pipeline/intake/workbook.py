@@ -1,0 +1,118 @@
+"""Workbooks (.xlsx, .xls, .ods): each sheet becomes the text of its cells, read like any other text.
+
+What is packed in one is added up before anything is unpacked. It is then opened by a process of its own, which has
+a limit of memory and time; that writes a sheet as plain CSV with every row from row 1, so that row numbers are those
+the partner sees and both text readers serve.
+"""
+
+import json
+import subprocess
+import sys
+import zipfile
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from pipeline.intake.limits import (
+    WORKBOOK_BYTES,
+    WORKBOOK_EXPANDED,
+    WORKBOOK_MEMORY,
+    WORKBOOK_PARTS,
+    WORKBOOK_SECONDS,
+    check_size,
+)  # fmt: skip
+from pipeline.intake.sheet import WORKBOOK, Sheet, Spoiled, Tally, Unreadable
+from pipeline.intake.workbook_process import FAULTY, MOST_MERGED
+
+ZIP, OLE = b"PK", b"\xd0\xcf\x11\xe0"
+AS_CSV = "save its sheets as CSV and hand those in"
+
+
+def open_workbook(path: Path) -> list[Sheet]:
+    """Every sheet with cells in it, in order. Unreadable when the file is damaged, locked, no workbook, or too much."""
+    check_size(path, WORKBOOK_BYTES, AS_CSV)
+    old = _refuse_bombs(path)
+    told = json.loads(_run(path))
+    sheets = [
+        Sheet(
+            s["name"], path, [r if any(c.strip() for c in r) else [] for r in s["head"]], native=True, form=WORKBOOK,
+            delimiter=",", doubtful=True, number=s["number"], height=s["height"], width=s["width"],
+            hidden=s["hidden"], merged=tuple(map(tuple, s["merged"])),
+            why=("A workbook: cells come with their types." + (" Errors in cells of this old format look blank." if old else ""),),
+        )
+        for s in told if s["height"]
+    ]  # fmt: skip
+    if not sheets:
+        raise Unreadable("every sheet of the workbook is blank")
+    return sheets
+
+
+def as_text(sheet: Sheet, merged: Sequence[int], scratch: Path) -> Sheet:
+    """The sheet as a text file in `scratch`. merged: columns whose merged cells speak for every row they cover."""
+    out = scratch / f"sheet-{sheet.number}.csv"
+    with out.open("wb") as f:
+        _run(sheet.path, str(sheet.number), *map(str, merged), to=f)
+    return replace(sheet, path=out, encoding="utf-8", delimiter=",")
+
+
+def note_merged(sheet: Sheet, header_row: int, spoken: Sequence[int], tally: Tally) -> None:
+    """Rows below the first of a merged cell, unless the mapping says that it speaks for all of them.
+
+    Nobody but its owner knows whether a merged 12 is the count of each row or of all together.
+    """
+    if len(sheet.merged) == MOST_MERGED:
+        raise Unreadable(f"sheet “{sheet.name}” has more merged cells than are read; unmerge them")
+    for top, left, bottom, right in sheet.merged:
+        for row in range(max(top + 1, header_row + 1), bottom + 1):
+            for column in range(left, right + 1):
+                if column not in spoken:
+                    tally.spoiled.append(_merged(row, column, top))
+
+
+def _merged(row: int, column: int, top: int) -> Spoiled:
+    return Spoiled(
+        row, column, "merged cell", f"merged with row {top}", "a cell of its own in every row",
+        "Unmerge the cells and write the value into each row; or tell the programme that one merged cell speaks for all its rows.",
+    )  # fmt: skip
+
+
+def _refuse_bombs(path: Path) -> bool:
+    """Unreadable when what is packed is too much or no workbook; nothing is unpacked for that. True: an old format."""
+    with path.open("rb") as f:
+        if f.read(4) == OLE:
+            return True
+    try:
+        with zipfile.ZipFile(path) as packed:
+            parts = packed.infolist()
+    except (zipfile.BadZipFile, NotImplementedError, ValueError, OSError, EOFError) as e:
+        if isinstance(e, OSError) and e.errno:
+            raise
+        raise Unreadable(f"it is a damaged workbook or archive ({e})") from e
+    names = {p.filename for p in parts}
+    if not names & {"xl/workbook.xml", "xl/workbook.bin", "content.xml"}:
+        raise Unreadable("it is a packed archive and no workbook; unpack it and hand in the tables")
+    unfolded = sum(p.file_size for p in parts)
+    if unfolded > WORKBOOK_EXPANDED or len(parts) > WORKBOOK_PARTS:
+        raise Unreadable(
+            f"it would unfold to {unfolded / (1 << 20):,.0f} MB in {len(parts)} parts, which is more than a workbook may; {AS_CSV}"
+        )
+    return "xl/workbook.bin" in names
+
+
+def _run(path: Path, *arguments: str, to: object = subprocess.PIPE) -> bytes:
+    command = [sys.executable, "-m", "pipeline.intake.workbook_process", str(path), *arguments]
+    home = Path(__file__).parent.parent.parent
+    try:
+        done = subprocess.run(  # noqa: S603
+            command, stdin=subprocess.DEVNULL, stdout=to, stderr=subprocess.PIPE,  # type: ignore[call-overload]
+            timeout=2 * WORKBOOK_SECONDS, check=False, cwd=home,
+        )  # fmt: skip
+    except subprocess.TimeoutExpired as e:
+        raise Unreadable(f"it takes too long to open; {AS_CSV}") from e
+    if done.returncode == FAULTY:
+        raise Unreadable(done.stderr.decode("utf-8", "replace").rpartition("\n")[2])
+    if done.returncode:
+        raise Unreadable(
+            f"to open it needs more memory than a workbook may take ({WORKBOOK_MEMORY >> 30} GB); {AS_CSV}"
+        )
+    return done.stdout or b""

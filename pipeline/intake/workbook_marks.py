@@ -1,0 +1,131 @@
+"""What calamine gives as blank though a person sees something: error cells, formulas that were never calculated.
+
+It also says which cells of an OpenDocument sheet are merged. Runs inside the workbook's own process, whose memory
+and time are limited; the XML is gone through piece by piece.
+"""
+
+import posixpath
+import re
+import zipfile
+from collections.abc import Iterator
+from typing import IO
+from xml.etree import ElementTree as ET  # memory and time of this process are limited
+from xml.parsers import expat
+
+Cells = dict[tuple[int, int], str]  # (row from 1, column from 0) -> text
+Range = tuple[int, int, int, int]
+
+_HINT = re.compile(rb"""t\s*=\s*["']e["']|<(\w+:)?f\b""")
+_REFERENCE = re.compile(r"([A-Z]{1,3})(\d{1,7})")
+_OFFICE, _TABLE = (
+    "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}",
+    "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}",
+)
+_MOST_REPEATED = 16_384
+
+
+def marks_of(book: zipfile.ZipFile) -> tuple[dict[str, Cells], dict[str, list[Range]]]:
+    """By sheet name: cells that would come as blank, and merged ranges (OpenDocument only; calamine tells others).
+
+    ValueError, BadZipFile or ParseError where a part is not whole: calamine would give half a sheet without a word.
+    """
+    names = set(book.namelist())
+    if "content.xml" in names:
+        _look_through(book, "content.xml")
+        with book.open("content.xml") as f:
+            return _open_document(f)
+    if "xl/workbook.xml" not in names:
+        return {}, {}
+    if "xl/sharedStrings.xml" in names:
+        _look_through(book, "xl/sharedStrings.xml")
+    parts = [(name, part) for name, part in _parts(book) if part in names]
+    return {name: _excel(book, part) if _look_through(book, part) else {} for name, part in parts}, {}
+
+
+def _look_through(book: zipfile.ZipFile, part: str) -> bool:
+    """Whether there may be any error or formula in a part, having seen that it is whole and well-formed to its end."""
+    parser, tail, found = expat.ParserCreate(), b"", False
+    with book.open(part) as f:
+        while chunk := f.read(1 << 20):
+            parser.Parse(chunk)
+            found = found or _HINT.search(tail + chunk) is not None
+            tail = chunk[-64:]
+    parser.Parse(b"", True)
+    return found
+
+
+def _parts(book: zipfile.ZipFile) -> Iterator[tuple[str, str]]:
+    """(sheet name, name of its XML) of an Excel workbook."""
+    with book.open("xl/_rels/workbook.xml.rels") as f:
+        targets = {e.get("Id"): e.get("Target", "") for _, e in ET.iterparse(f)}  # noqa: S314
+    with book.open("xl/workbook.xml") as f:
+        for _, e in ET.iterparse(f):  # noqa: S314
+            if _bare(e.tag) == "sheet":
+                key = next((v for k, v in e.attrib.items() if _bare(k) == "id"), None)
+                target = targets.get(key, "")
+                yield e.get("name", ""), posixpath.normpath(posixpath.join("/xl", target)).lstrip("/")
+
+
+def _bare(tag: str) -> str:
+    return tag.rpartition("}")[2]
+
+
+def _excel(book: zipfile.ZipFile, part: str) -> Cells:
+    found: Cells = {}
+    with book.open(part) as f:
+        row = column = 0
+        for event, e in ET.iterparse(f, events=("start", "end")):  # noqa: S314
+            tag = _bare(e.tag)
+            if event == "start":
+                if tag == "row":
+                    row, column = int(e.get("r") or row + 1), -1
+                continue
+            if tag == "c":
+                place = _REFERENCE.fullmatch(e.get("r", ""))
+                column = _column(place.group(1)) if place else column + 1
+                row = int(place.group(2)) if place else row
+                inner = {_bare(x.tag): (x.text or "") for x in e}
+                if e.get("t") == "e":
+                    found[row, column] = inner.get("v") or "#N/A"
+                elif "f" in inner and not inner.get("v") and e.get("t") != "str":
+                    found[row, column] = "=" + inner["f"]
+            if tag in ("c", "row"):
+                e.clear()
+    return found
+
+
+def _column(letters: str) -> int:
+    at = 0
+    for letter in letters:
+        at = at * 26 + ord(letter) - 64
+    return at - 1
+
+
+def _open_document(f: IO[bytes]) -> tuple[dict[str, Cells], dict[str, list[Range]]]:
+    cells: dict[str, Cells] = {}
+    merged: dict[str, list[Range]] = {}
+    name, row, column = "", 0, 0
+    for event, e in ET.iterparse(f, events=("start", "end")):  # noqa: S314
+        tag = e.tag
+        if event == "start":
+            if tag == _TABLE + "table":
+                name, row = e.get(_TABLE + "name", ""), 0
+                cells.setdefault(name, {})
+                merged.setdefault(name, [])
+            elif tag == _TABLE + "table-row":
+                row, column = row + 1, 0
+            continue
+        if tag in (_TABLE + "table-cell", _TABLE + "covered-table-cell"):
+            many = int(e.get(_TABLE + "number-columns-repeated") or 1)
+            down, right = (int(e.get(_TABLE + f"number-{w}-spanned") or 1) for w in ("rows", "columns"))
+            if down > 1 or right > 1:
+                merged[name].append((row, column, row + down - 1, column + right - 1))
+            text = "".join(e.itertext()).strip()
+            if text.startswith("#") and any(_bare(k) == "value-type" and v == "error" for k, v in e.attrib.items()):
+                cells[name].update({(row, column + i): text for i in range(min(many, _MOST_REPEATED))})
+            column += many
+            e.clear()
+        elif tag == _TABLE + "table-row":
+            row += int(e.get(_TABLE + "number-rows-repeated") or 1) - 1
+            e.clear()
+    return cells, merged

@@ -1,0 +1,198 @@
+"""A process of its own for one workbook: calamine needs the whole of a sheet in memory, so a hostile one ends only this.
+
+    python -m pipeline.intake.workbook_process FILE              what is in it, as JSON
+    python -m pipeline.intake.workbook_process FILE NUMBER [COLUMN ...]   that sheet as CSV; merged cells of these
+                                                                 columns are written into every row they cover
+
+It imports nothing heavy, limits its own memory and time, and ends with 3 and a sentence where the file is at fault.
+"""
+
+import csv
+import datetime as dt
+import io
+import json
+import sys
+import zipfile
+from collections.abc import Collection, Iterator
+from contextlib import suppress
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from pipeline.intake.limits import MOST_COLUMNS, MOST_SHEETS, WORKBOOK_MEMORY, WORKBOOK_SECONDS
+from pipeline.intake.sheet import HEAD
+from pipeline.intake.workbook_marks import Cells, Range, marks_of
+
+FAULTY = 3
+MOST_MERGED = 100_000
+
+
+class _Refused(Exception):
+    pass
+
+
+def main(arguments: list[str]) -> None:
+    """Tell what is in a workbook, or write one of its sheets to standard output."""
+    _limit_ourselves()
+    try:
+        book = _Book(Path(arguments[0]))
+        if len(arguments) == 1:
+            told = json.dumps(book.told(), ensure_ascii=False)
+        else:
+            told = ""
+            book.write(int(arguments[1]), {int(a) for a in arguments[2:]})
+    except (MemoryError, SystemExit, KeyboardInterrupt):
+        raise
+    except _Refused as e:
+        _refuse(str(e))
+    except BaseException as e:  # a library's panic is no Exception
+        _refuse(_reason(e))
+    sys.stdout.write(told)
+
+
+def _refuse(why: str) -> None:
+    sys.stderr.write("\n" + why)
+    sys.stderr.flush()
+    raise SystemExit(FAULTY)
+
+
+def _reason(e: BaseException) -> str:
+    if type(e).__name__ == "PasswordError" or "assword" in str(e) or "ncrypt" in str(e):
+        return "it is locked with a password; save it without one and hand it in again"
+    return (
+        f"it is no workbook that can be opened, or it is damaged ({' '.join(str(e).split())[:200] or type(e).__name__})"
+    )
+
+
+def _limit_ourselves() -> None:
+    with suppress(ImportError, ValueError, OSError):  # systems without such limits
+        import resource
+
+        resource.setrlimit(resource.RLIMIT_AS, (WORKBOOK_MEMORY, WORKBOOK_MEMORY))
+        resource.setrlimit(resource.RLIMIT_CPU, (WORKBOOK_SECONDS, WORKBOOK_SECONDS + 5))
+        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+
+
+class _Book:
+    """A workbook opened by calamine, with what calamine does not tell."""
+
+    def __init__(self, path: Path) -> None:
+        from python_calamine import CalamineWorkbook, SheetTypeEnum, SheetVisibleEnum
+
+        self.book = CalamineWorkbook.from_filelike(io.BytesIO(path.read_bytes()))
+        self.cells: dict[str, Cells] = {}
+        self.merged: dict[str, list[Range]] = {}
+        if zipfile.is_zipfile(path):
+            with zipfile.ZipFile(path) as packed:
+                self.cells, self.merged = marks_of(packed)
+        metadata = self.book.sheets_metadata
+        if len(metadata) > MOST_SHEETS:
+            raise _Refused(
+                f"it has {len(metadata)} sheets, and at most {MOST_SHEETS} are read; hand it in as several files"
+            )
+        self.sheets = [
+            (n, m.name, m.visible != SheetVisibleEnum.Visible)
+            for n, m in enumerate(metadata)
+            if m.typ == SheetTypeEnum.WorkSheet
+        ]
+
+    def told(self) -> list[dict[str, Any]]:
+        """Every sheet of cells: number, name, hidden, height, width, head, merged."""
+        made = []
+        for number, name, hidden in self.sheets:
+            height, width, rows = self._grid(number, name)
+            head = [row for row, _ in zip(rows, range(HEAD), strict=False)]
+            merged = self._ranges(number, name, width)
+            _fill(head, [r for r in merged if r[0] <= HEAD])
+            made.append({"number": number, "name": name, "hidden": hidden, "height": height, "width": width,
+                         "head": head, "merged": merged})  # fmt: skip
+        return made
+
+    def write(self, number: int, columns: set[int]) -> None:
+        """One sheet as CSV, every row of it from row 1, to standard output."""
+        [name] = [told for n, told, _ in self.sheets if n == number]
+        _, width, rows = self._grid(number, name)
+        sys.stdout.reconfigure(encoding="utf-8", errors="replace", newline="")  # type: ignore[union-attr]
+        out = csv.writer(sys.stdout, lineterminator="\n")
+        covered = _covered(self._ranges(number, name, width), columns)
+        spoken: dict[int, str] = {}  # column -> the text of the merged cell that is open there
+        for at, row in enumerate(rows, 1):
+            for column in columns & covered.keys():
+                if column < len(row) and at in covered[column]:
+                    row[column] = spoken.get(column, "")
+                elif column < len(row):
+                    spoken[column] = row[column]
+            out.writerow(row)
+        sys.stdout.flush()
+
+    def _grid(self, number: int, name: str) -> tuple[int, int, Iterator[list[str]]]:
+        """Height, width and the rows of texts of a sheet, from its first row and column."""
+        sheet = self.book.get_sheet_by_index(number)
+        extra = self.cells.get(name, {})
+        bottom, right = sheet.end or (-1, -1)  # total_height and total_width fall short where the first cells are blank
+        height, width = max([bottom + 1, *(r for r, _ in extra)]), max([right + 1, *(c + 1 for _, c in extra)])
+        if width > MOST_COLUMNS:
+            raise _Refused(f"sheet “{name}” has {width:,} columns, and at most {MOST_COLUMNS:,} are read")
+        return height, width, self._rows(sheet, extra, height, width)
+
+    @staticmethod
+    def _rows(sheet: Any, extra: Cells, height: int, width: int) -> Iterator[list[str]]:
+        by_row: dict[int, list[tuple[int, str]]] = {}
+        for (at, column), text in extra.items():
+            by_row.setdefault(at, []).append((column, text))
+        rows = sheet.iter_rows() if sheet.end else iter(())  # from row 1, but without the blank columns at the left
+        left = [""] * (sheet.start[1] if sheet.start else 0)
+        for at in range(1, height + 1):
+            row: list[str] = [*left, *(_text(c) for c in next(rows, ()))][:width]
+            row += [""] * (width - len(row))
+            for column, text in by_row.get(at, ()):
+                if not row[column]:
+                    row[column] = text
+            yield row
+
+    def _ranges(self, number: int, name: str, width: int) -> list[Range]:
+        found = self.merged.get(name, [])
+        told = self.book.get_sheet_by_index(number).merged_cell_ranges or []
+        found = found + [(a[0] + 1, a[1], b[0] + 1, b[1]) for a, b in told]
+        return sorted((a, b, c, min(d, width - 1)) for a, b, c, d in found if b < width)[:MOST_MERGED]
+
+
+def _covered(merged: list[Range], columns: Collection[int]) -> dict[int, set[int]]:
+    """Column -> the rows in which a merged cell that begins above covers it."""
+    rows: dict[int, set[int]] = {}
+    for top, left, bottom, _ in merged:
+        if left in columns and bottom > top:
+            rows.setdefault(left, set()).update(range(top + 1, bottom + 1))
+    return rows
+
+
+def _fill(head: list[list[str]], merged: list[Range]) -> None:
+    """Headings merged over several rows stand in each of them."""
+    for top, left, bottom, _ in merged:
+        for row in range(top, min(bottom, len(head))):
+            if not head[row][left]:
+                head[row][left] = head[top - 1][left]
+
+
+def _text(cell: Any) -> str:
+    """A typed cell as our own text. Numbers to 15 digits, as every spreadsheet shows them."""
+    if isinstance(cell, str):
+        return cell
+    if isinstance(cell, bool):
+        return "true" if cell else "false"
+    if isinstance(cell, int):
+        return str(cell)
+    if isinstance(cell, float):
+        short = format(Decimal(f"{cell:.15g}"), "f") if abs(cell) < 1e300 else str(cell)  # inf and nan too
+        return short.rstrip("0").rstrip(".") if "." in short else short
+    if isinstance(cell, dt.datetime):
+        return cell.isoformat(sep=" ")
+    if isinstance(cell, dt.timedelta):
+        seconds = round(cell.total_seconds())
+        hours, rest = divmod(abs(seconds), 3600)
+        return f"{'-' if seconds < 0 else ''}{hours}:{rest // 60:02}:{rest % 60:02}"
+    return str(cell.isoformat())
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
