@@ -11,10 +11,13 @@ from pipeline.errors import BadUsage
 from pipeline.faults import Fault
 from pipeline.intake.cast import cast_faults, cast_sql, headings_of
 from pipeline.intake.finding import find_sheets
-from pipeline.intake.mapping import Mapping, Match, PartMap, zones
+from pipeline.intake.mapping import zones
+from pipeline.intake.match import Match
 from pipeline.intake.notes import left_out, notes_on
 from pipeline.intake.read import Sheet, Tally, Unreadable, rows, trimmed
+from pipeline.intake.reshape import HIDDEN, FillDown, Shape, lines_of, shapes_of
 from pipeline.intake.stated import NOTHING
+from pipeline.intake.ways import Mapping
 from pipeline.ledger.entry import SheetRead
 from pipeline.ledger.identity import content_sql, identity_sql, key_sql
 from pipeline.ledger.staging import PART_COLUMNS, Staged
@@ -79,16 +82,20 @@ def _read_sheet(sheet: Sheet, match: Match | None, staged: Staged, kinds: Mappin
     staged.sheets.append(
         SheetRead(sheet.name, header_row if sheet.has_header_row else 0, tuple(header), sheet.encoding, sheet.delimiter)
     )
-    tally = Tally()
+    tally, refused = Tally(), _refused(match)
+    staged.refused = staged.refused or refused[0]
+    shapes = [] if match is None or refused[0] else shapes_of(match, kinds)
+    fill_down = FillDown(match.sheet, match.header) if match else None
     with duckdb.connect(config={"autoinstall_known_extensions": "false", "TimeZone": "UTC"}) as con:
         con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
         stated = match.sheet.stated if match else NOTHING
         for table in rows(sheet, header_row, len(header), tally, staged.folder, stated):
             staged.write_records(sheet.name, table, len(header))
-            if match is None or match.twice:
-                _hold_unmapped(table, staged, sheet.name, match.twice if match else "")
+            if match is None or fill_down is None or refused[0]:
+                _hold_unmapped(table, staged, sheet.name, refused)
                 continue
-            _read_parts(con, table, sheet, match, staged, kinds, zone, tally)
+            cells = fill_down(con, trimmed(table))
+            _read_parts(con, cells, sheet, match, shapes, staged, kinds, zone, tally)
             tally.forget(table.column("row")[-1].as_py() if table.num_rows else 0)
     staged.notes += notes_on(sheet, tally)
     staged.lines += tally.lines
@@ -110,58 +117,72 @@ def _unknown_header(sheet: Sheet, header_row: int) -> list[str]:
 
 NO_MAPPING = ("no mapping", "", "headings that the partner's mapping or our own forms know",
               "Tell the programme: this sheet is of a new sort. It will be taken in once its headings are mapped.")  # fmt: skip
-TWICE = ("Two columns have the heading “{heading}”.", "each heading once",
+UNCONFIRMED = ("mapping not confirmed", "", "a mapping of this sheet that the programme has confirmed",
+               "Nothing is wrong with your sheet. It will be taken in once the programme has confirmed how it is read.")  # fmt: skip
+TWICE = ("heading twice", "Two columns have the heading “{heading}”.", "each heading once",
          "Rename or delete the column that is not meant, and hand the sheet in again.")  # fmt: skip
 
 
-def _hold_unmapped(table: pa.Table, staged: Staged, sheet: str, twice: str) -> None:
-    """Hold every row, since nobody can tell what its cells are. twice: the heading that stands over two columns."""
+def _refused(match: Match | None) -> tuple[str, str, str, str]:
+    """Why no row of a sheet can be read (code, found, wanted, advice); the code is "" when nothing stands against it."""
+    if match is None:
+        return NO_MAPPING
+    if match.twice:
+        code, found, wanted, advice = TWICE
+        return code, found.replace("{heading}", match.twice), wanted, advice
+    return ("", "", "", "") if match.sheet.confirmed else UNCONFIRMED
+
+
+def _hold_unmapped(table: pa.Table, staged: Staged, sheet: str, refused: tuple[str, str, str, str]) -> None:
+    """Hold every row, since nobody can tell what its cells are."""
     numbers = table.column("row").to_pylist()
     staged.write_unmapped(sheet, numbers)
-    told = ("heading twice", *(text.replace("{heading}", twice) for text in TWICE)) if twice else NO_MAPPING
-    staged.write_faults(Fault(sheet, n, 1, "", "", "", *told) for n in numbers)
+    staged.write_faults(Fault(sheet, n, 1, "", "", "", *refused) for n in numbers)
 
 
 def _read_parts(
-    con: duckdb.DuckDBPyConnection, table: pa.Table, sheet: Sheet, match: Match, staged: Staged,
+    con: duckdb.DuckDBPyConnection, table: pa.Table, sheet: Sheet, match: Match, shapes: list[Shape], staged: Staged,
     kinds: MappingLike[str, Kind], zone: str, tally: Tally,
 ) -> None:  # fmt: skip
-    con.register("cells", trimmed(table))
-    silent = set(table.column("row").to_pylist()) if all(p.only_if for p in match.sheet.parts) else set()
-    for part_no, part in enumerate(match.sheet.parts, 1):
-        kind = kinds[part.kind]
-        typed = con.sql(cast_sql(kind, match.sheet, part, match.header, sheet.native, zone)).to_arrow_table()
-        if typed.num_rows:
-            silent -= set(typed.column("row").to_pylist()) if silent else set()
-            _read_part(con, typed, sheet, match, part, part_no, staged, kind, tally)
-    con.unregister("cells")
-    _hold_silent(sorted(silent), staged, sheet.name, [p.only_if for p in match.sheet.parts])
+    silent = set(table.column("row").to_pylist()) if all(s.sometimes for s in shapes) else set()
+    for shape in shapes:
+        kind = kinds[shape.part.kind]
+        for _ in lines_of(con, table, shape, match.sheet.blanks):
+            typed = con.sql(cast_sql(kind, match.sheet, shape.part, shape.header, sheet.native, zone)).to_arrow_table()
+            if typed.num_rows:
+                silent -= {line // shape.width for line in typed.column("row").to_pylist()} if silent else set()
+                _read_part(con, typed, sheet, match, shape, staged, kind, tally)
+    if silent:
+        _hold_silent(sorted(silent), staged, sheet.name, [s.asks for s in shapes])
 
 
 def _hold_silent(rows: list[int], staged: Staged, sheet: str, asked: list[str]) -> None:
     """A row with something in it that yields nothing would be lost without a word."""
-    if rows:
-        staged.write_unmapped(sheet, rows)
-        wanted = "something in " + " or ".join(f"“{heading}”" for heading in dict.fromkeys(asked))
-        advice = "If the row tells of something, fill one of these cells; if it is a note or a sum, take it out of the table."
-        staged.write_faults(Fault(sheet, n, 1, "", "", "", "says nothing", "", wanted, advice) for n in rows)
+    staged.write_unmapped(sheet, rows)
+    wanted = "something in " + " or ".join(dict.fromkeys(asked))
+    advice = (
+        "If the row tells of something, fill one of these cells; if it is a note or a sum, take it out of the table."
+    )
+    staged.write_faults(Fault(sheet, n, 1, "", "", "", "says nothing", "", wanted, advice) for n in rows)
 
 
 def _read_part(
-    con: duckdb.DuckDBPyConnection, typed: pa.Table, sheet: Sheet, match: Match, part: PartMap, part_no: int,
+    con: duckdb.DuckDBPyConnection, typed: pa.Table, sheet: Sheet, match: Match, shape: Shape,
     staged: Staged, kind: Kind, tally: Tally,
 ) -> None:  # fmt: skip
-    faults = cast_faults(con, typed, kind, part, sheet.name, part_no, match.sheet.decimal)
-    spoiled = _spoiled(typed, tally, sheet, match, part, part_no) if tally.spoiled else []
+    """`row` of typed is the line of a shape until its parts and faults are written."""
+    part = shape.part
+    faults = cast_faults(con, typed, kind, part, sheet.name, shape.first, match.sheet.decimal)
+    spoiled = _spoiled(typed, tally, sheet, match, shape) if tally.spoiled else []
     told = {(f.row, f.column) for f in spoiled}
     faults = spoiled + [f for f in faults if (f.row, f.column) not in told]
     uncast = {(f.row, f.column) for f in faults}
-    faults += check_shape(typed, kind, headings_of(kind, part), sheet.name, part_no, uncast, part.codes)
+    faults += check_shape(typed, kind, headings_of(kind, part), sheet.name, shape.first, uncast, part.codes)
     if tally.too_long:
-        faults += _too_long(typed, set(tally.too_long), sheet, match, kind, part_no)
+        faults += _too_long(typed, set(tally.too_long), sheet, match, kind, shape)
     whole = {f.row for f in spoiled if not f.column}  # what else is wrong with such a row tells nothing
     faults = [f for f in faults if f.row not in whole or (f in spoiled and not f.column)]
-    staged.write_faults(faults)
+    staged.write_faults(map(shape.told, faults))
     con.register("typed", typed)
     con.register("bad", pa.table({"row": pa.array(sorted({f.row for f in faults}), pa.int64())}))
     filled = [c.name for c in kind.columns if typed.column(c.name).null_count < typed.num_rows]
@@ -176,39 +197,54 @@ def _read_part(
     con.unregister("typed")
     con.unregister("bad")
     con.register("keyed", keyed)
-    place = f"$sheet as sheet, row, cast({part_no} as int) as part"
+    place = f"$sheet as sheet, row // {shape.width} as row, cast({shape.first} + row % {shape.width} as int) as part"
     parts = con.sql(
         f"select {place}, '{kind.name}' as kind, case when faulty then 'faulty' else 'entered' end as fate, "
-        "identity, key, content from keyed order by row",
+        "identity, key, content from keyed order by keyed.row",
         params={"sheet": sheet.name},
     ).to_arrow_table()
     staged.write("parts", parts.cast(PART_COLUMNS))
     good = con.sql(
-        f"select {place}, identity, content, key, {own} from keyed where not faulty order by row",
+        f"select {place}, identity, content, key, {own} from keyed where not faulty order by keyed.row",
         params={"sheet": sheet.name},
     ).to_arrow_table()
     staged.write_kind(kind.name, kind.version, good)
     con.unregister("keyed")
 
 
-def _too_long(typed: pa.Table, too_long: set[int], sheet: Sheet, match: Match, kind: Kind, part_no: int) -> list[Fault]:
+def _too_long(typed: pa.Table, too_long: set[int], sheet: Sheet, match: Match, kind: Kind, shape: Shape) -> list[Fault]:
     """Rows with more filled cells than there are headings: something moved sideways, so no cell can be trusted."""
     return [
-        Fault(sheet.name, row, part_no, kind.name, "", "", "row too long", "", f"{len(match.header)} cells, as there are headings",
+        Fault(sheet.name, line, 0, kind.name, "", "", "row too long", "", f"{len(match.header)} cells, as there are headings",
               "Look for a delimiter inside a text, such as a decimal comma, and put that text in quotation marks.")
-        for row in typed.column("row").to_pylist() if row in too_long
+        for line in typed.column("row").to_pylist() if line // shape.width in too_long
     ]  # fmt: skip
 
 
-def _spoiled(typed: pa.Table, tally: Tally, sheet: Sheet, match: Match, part: PartMap, part_no: int) -> list[Fault]:
+def _spoiled(typed: pa.Table, tally: Tally, sheet: Sheet, match: Match, shape: Shape) -> list[Fault]:
     """Rows and cells that were read but are not what their owner meant; a cell that nobody asks for is no matter."""
-    asked = {match.header.index(h): (column, h) for column, h in part.headings.items() if h in match.header}
-    here, blanks = set(typed.column("row").to_pylist()), {b.casefold() for b in match.sheet.blanks}
+    lines: dict[int, list[int]] = {}
+    for line in typed.column("row").to_pylist():
+        lines.setdefault(line // shape.width, []).append(line)
+    asked = {match.header.index(h): (c, h) for c, h in shape.part.headings.items() if h in match.header}
+    asked |= {match.header.index(h): (c, HIDDEN + c) for c, several in shape.part.joins.items() for h in several}
+    wide = {at: (c, place) for place, group in shape.groups.items() for c, at in group.cells.items()}
+    blanks = {b.casefold() for b in match.sheet.blanks}
     faults = []
     for s in tally.spoiled:
-        if s.row in here and (s.column is None or (s.column in asked and s.found.casefold() not in blanks)):
-            column, heading = ("", "") if s.column is None else asked[s.column]
-            faults.append(
-                Fault(sheet.name, s.row, part_no, part.kind, column, heading, s.code, s.found, s.wanted, s.advice)
-            )
+        here = lines.get(s.row, [])
+        column, heading = ("", "")
+        if s.column is not None and s.found.casefold() in blanks:
+            continue
+        if s.column in wide:
+            column, place = wide[s.column]
+            here, heading = [line for line in here if line % shape.width == place], HIDDEN + column
+        elif s.column is not None and s.column not in asked:
+            continue
+        elif s.column is not None:
+            column, heading = asked[s.column]
+        faults += [
+            Fault(sheet.name, line, 0, shape.part.kind, column, heading, s.code, s.found, s.wanted, s.advice)
+            for line in here
+        ]
     return faults

@@ -56,6 +56,13 @@ class Table:
             raise self._wrong(key, found, "a whole number")
         return found
 
+    def yes(self, key: str, default: Any = _MISSING) -> bool:
+        """True or false."""
+        found = self._get(key, default)
+        if not isinstance(found, bool):
+            raise self._wrong(key, found, "true or false")
+        return found
+
     def wholes(self, key: str, default: Any = _MISSING) -> list[int]:
         """A list of whole numbers."""
         found = self._get(key, default)
@@ -126,6 +133,14 @@ class Table:
         if not isinstance(found, dict) or not all(isinstance(v, str | int | float) for v in found.values()):
             raise self._wrong(key, found, f"a table [{key}] of texts")
         return {k: str(v) for k, v in found.items()}
+
+    def singles_and_lists(self, key: str) -> tuple[dict[str, str], dict[str, tuple[str, ...]]]:
+        """A table of texts and of lists of texts, each kind apart."""
+        found = self._get(key, {})
+        lists = {k: v for k, v in found.items() if isinstance(v, list)} if isinstance(found, dict) else {}
+        inner = Table(lists, f"{self.where}, [{key}]")
+        singles = {k: v for k, v in found.items() if k not in lists} if lists else found
+        return Table({key: singles}, self.where).mapping(key), {k: tuple(inner.texts(k)) for k in lists}
 
     def refuse_unknown(self, *also: str) -> None:
         """A key nobody asked for is a slip of the pen that would otherwise be silently ignored."""

@@ -14,8 +14,8 @@ import duckdb
 import pyarrow as pa
 
 from pipeline.faults import Fault
-from pipeline.intake.mapping import PartMap, SheetMap
 from pipeline.intake.units import conversion
+from pipeline.intake.ways import PartMap, SheetMap
 from schemas.kinds import Column, Kind
 
 YES = ("yes", "y", "true", "1", "x")

@@ -1,14 +1,14 @@
 """Which way of writing fits each sheet of a file, and which sheets are meant to be data at all."""
 
-import fnmatch
 from collections.abc import Mapping as MappingLike
 from dataclasses import replace
 from pathlib import Path
 
-from pipeline.intake.mapping import Mapping, Match, SheetMap, find_match
+from pipeline.intake.match import Match, find_match, fits
 from pipeline.intake.read import open_sheets
 from pipeline.intake.sheet import TEXT, WORKBOOK, Sheet
 from pipeline.intake.stated import NOTHING
+from pipeline.intake.ways import Mapping, SheetMap
 from schemas.kinds import Kind
 
 Found = tuple[Sheet, Match | None, bool]
@@ -22,21 +22,21 @@ def find_sheets(path: Path, name: str, mapping: Mapping, kinds: MappingLike[str,
     """
     file = Path(name).name
     usual = open_sheets(path, name)
-    ways = [s for s in mapping.sheets if _fits(file, s.files)]
+    ways = [s for s in mapping.sheets if fits(file, s.files)]
     if usual[0].form == TEXT:
         for stated in dict.fromkeys(s.stated.dialect for s in ways if s.stated.dialect != NOTHING.dialect):
             these = tuple(s for s in ways if s.stated.dialect == stated)
             sheet = open_sheets(path, name, these[0].stated)[0]
-            match = None if sheet.unreadable else find_match(replace(mapping, sheets=these), file, sheet.head, kinds)
+            match = (
+                None
+                if sheet.unreadable
+                else find_match(replace(mapping, sheets=these), file, sheet.head, kinds, sheet.name)
+            )
             if match is not None and match.sheet in these:
                 return [(sheet, match, True)]
-    found = [(s, None if s.unreadable else find_match(_for(mapping, s), file, s.head, kinds)) for s in usual]
+    found = [(s, None if s.unreadable else find_match(_for(mapping, s), file, s.head, kinds, s.name)) for s in usual]
     any_fits = any(match for _, match in found)
     return [(s, match, match is not None or not any_fits or _is_meant(s, ways)) for s, match in found]
-
-
-def _fits(name: str, patterns: tuple[str, ...]) -> bool:
-    return any(fnmatch.fnmatch(name.casefold(), p.casefold()) for p in patterns)
 
 
 def _for(mapping: Mapping, sheet: Sheet) -> Mapping:
@@ -44,7 +44,7 @@ def _for(mapping: Mapping, sheet: Sheet) -> Mapping:
     plain = sheet.form != TEXT
     here = (
         s for s in mapping.sheets
-        if (not s.stated.sheets or _fits(sheet.name, s.stated.sheets)) and (plain or s.stated.dialect == NOTHING.dialect)
+        if (not s.stated.sheets or fits(sheet.name, s.stated.sheets)) and (plain or s.stated.dialect == NOTHING.dialect)
     )  # fmt: skip
     return replace(mapping, sheets=tuple(here))
 
@@ -55,7 +55,7 @@ def _is_meant(sheet: Sheet, ways: list[SheetMap]) -> bool:
     It does when the mapping names it, or two of its headings (one, where there are only two) are known ones: most
     likely a heading was renamed. Anything else beside data is notes or pictures, left out and told of.
     """
-    if sheet.form != WORKBOOK or any(s.stated.sheets and _fits(sheet.name, s.stated.sheets) for s in ways):
+    if sheet.form != WORKBOOK or any(s.stated.sheets and fits(sheet.name, s.stated.sheets) for s in ways):
         return True
     for row in sheet.head:
         cells = {c.strip() for c in row if c.strip()}

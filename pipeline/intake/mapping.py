@@ -1,83 +1,20 @@
 """How a partner writes: one TOML a partner, turned into frozen values. It renames and translates; nothing clever."""
 
-import fnmatch
-import hashlib
+import re
 import tomllib
+from collections.abc import Iterable
 from collections.abc import Mapping as MappingLike
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from functools import cache
 
 import duckdb
 
 from pipeline.errors import BadUsage
-from pipeline.intake.stated import NOTHING, Stated, stated_in
+from pipeline.intake.stated import stated_in
 from pipeline.intake.units import conversion, units_for
+from pipeline.intake.ways import BLANKS, CELL, Mapping, PartMap, SheetMap, Wide
 from pipeline.toml_read import Table
 from schemas.kinds import Kind
-
-HEADER_SOUGHT_IN = 30  # rows from the top of a sheet in which its headings are looked for
-
-
-@dataclass(frozen=True)
-class PartMap:
-    """What one row yields of one kind. Keys of all tables are our columns."""
-
-    kind: str
-    headings: MappingLike[str, str]
-    units: MappingLike[str, str]
-    codes: MappingLike[str, MappingLike[str, str]]
-    fixed: MappingLike[str, str]
-    only_if: str = ""
-
-
-@dataclass(frozen=True)
-class SheetMap:
-    """How one sort of sheet is written. `files` are patterns of file names; `dates` is DMY, MDY or YMD.
-
-    stated: what the mapping says of how such a file is read.
-    """
-
-    files: tuple[str, ...]
-    decimal: str
-    thousands: str
-    dates: str
-    timezone: str
-    blanks: tuple[str, ...]
-    parts: tuple[PartMap, ...]
-    stated: Stated = NOTHING
-
-    def headings(self) -> set[str]:
-        """Every heading that the sheet must have."""
-        return {h for p in self.parts for h in (*p.headings.values(), *([p.only_if] if p.only_if else []))}
-
-
-@dataclass(frozen=True)
-class Mapping:
-    """A partner's mapping; without a file it knows only our own headings."""
-
-    partner: str
-    language: str = "en"
-    sheets: tuple[SheetMap, ...] = ()
-    raw: bytes = field(default=b"", repr=False)
-
-    @property
-    def hash(self) -> str:
-        """SHA-256 of the file's bytes: work is keyed by it."""
-        return hashlib.sha256(self.raw).hexdigest()
-
-
-@dataclass(frozen=True)
-class Match:
-    """Which way of writing fits a sheet, and where its headings stand (row number, 1 is the sheet's first)."""
-
-    sheet: SheetMap
-    header_row: int
-    header: tuple[str, ...]
-
-    @property
-    def twice(self) -> str:
-        """A heading that is needed and stands over two columns, "" if there is none: nobody can tell which is meant."""
-        return next((h for h in sorted(self.sheet.headings()) if self.header.count(h) > 1), "")
 
 
 def parse_mapping(partner: str, raw: bytes, kinds: MappingLike[str, Kind], where: str = "") -> Mapping:
@@ -95,10 +32,12 @@ def parse_mapping(partner: str, raw: bytes, kinds: MappingLike[str, Kind], where
             raise BadUsage(f"{where}, [codes]: `{column}` is no column of any kind. See `wrackline columns`.")
     sheets = []
     for t in top.tables("sheet"):
-        nested, files = t.tables("part"), tuple(t.texts("files", ["*"]))
-        style, stated = _style(t, shared), stated_in(t)
-        parts = tuple(_part(p, kinds, codes, style.decimal) for p in (nested or [t]))
-        sheets.append(replace(style, files=files, parts=parts, stated=stated))
+        nested, style, stated = t.tables("part"), _shape(t, _style(t, shared)), stated_in(t)
+        given = {*_groups(style.file_pattern), *_groups(style.sheet_pattern), *style.above}
+        parts = tuple(_part(p, kinds, codes, style.decimal, given) for p in (nested or [t]))
+        for column in sorted(given - {c.name for p in parts for c in kinds[p.kind].columns}):
+            raise BadUsage(f"{t.where}: `{column}` is no column of {' or '.join(p.kind for p in parts)}.")
+        sheets.append(replace(style, parts=parts, stated=stated))
         t.refuse_unknown()
     made = Mapping(partner, top.text("language", "en"), tuple(sheets), raw)
     top.refuse_unknown()
@@ -114,6 +53,7 @@ def _style(t: Table, otherwise: SheetMap) -> SheetMap:
         dates=t.one_of("dates", ("YMD", "DMY", "MDY"), otherwise.dates),
         timezone=t.text("timezone", otherwise.timezone),
         blanks=tuple(t.texts("blanks", list(otherwise.blanks))),
+        confirmed=t.yes("confirmed", otherwise.confirmed),
     )
     if made.thousands == made.decimal:
         raise BadUsage(f"{t.where}: `thousands` and `decimal` are both {made.decimal!r}. Change one of them.")
@@ -122,6 +62,38 @@ def _style(t: Table, otherwise: SheetMap) -> SheetMap:
             f'{t.where}: `timezone` is {made.timezone!r}; the name of a zone such as "Europe/Lisbon" is wanted.'
         )
     return made
+
+
+def _shape(t: Table, style: SheetMap) -> SheetMap:
+    """Which sheets are meant, and what is told beside the rows: by names, above the headings, by the row above."""
+    rows = t.whole("header_rows", 1)
+    if not 1 <= rows <= 4:
+        raise BadUsage(f"{t.where}: `header_rows` is {rows}; from 1 to 4 rows of headings can be read.")
+    return replace(
+        style,
+        files=tuple(t.texts("files", ["*"])),
+        sheets=tuple(t.texts("sheets", ["*"])),
+        file_pattern=_pattern(t, "file_pattern"),
+        sheet_pattern=_pattern(t, "sheet_pattern"),
+        above=t.mapping("above"),
+        fill_down=tuple(t.texts("fill_down", [])),
+        header_rows=rows,
+    )
+
+
+def _pattern(t: Table, key: str, default: str = "") -> str:
+    text = t.text(key, default)
+    try:
+        named = re.compile(text).groupindex
+    except re.error as e:
+        raise BadUsage(f"{t.where}: `{key}` is no regular expression: {e}. Mend it there and run again.") from None
+    if text and not named:
+        raise BadUsage(f"{t.where}: `{key}` names none of our columns; write it like (?P<site_key>.+).")
+    return text
+
+
+def _groups(pattern: str) -> Iterable[str]:
+    return re.compile(pattern).groupindex
 
 
 @cache
@@ -136,33 +108,42 @@ def _codes(t: Table) -> dict[str, dict[str, str]]:
     return {column: table.mapping(column) for column in table.data}
 
 
-def _part(t: Table, kinds: MappingLike[str, Kind], shared_codes: dict[str, dict[str, str]], mark: str) -> PartMap:
+def _part(
+    t: Table, kinds: MappingLike[str, Kind], shared_codes: dict[str, dict[str, str]], mark: str, given: set[str]
+) -> PartMap:
+    """given: our columns that the sheet's names or the cells above its headings tell."""
     name = t.text("kind")
     if name not in kinds:
         raise BadUsage(f"{t.where}: kind `{name}` is not known. Known are: {', '.join(kinds)}.")
     kind, columns = kinds[name], {c.name: c for c in kinds[name].columns}
     codes, fixed = _codes(t), t.mapping("fixed")
     numbers = {k for k in fixed if not isinstance(t.data["fixed"][k], str)}  # 0.25 in TOML is 0,25 in this sheet
+    headings, joins = _headings(t, kind)
+    only_if, only_words = _only_if(t)
     made = PartMap(
         kind=name,
-        headings=t.mapping("columns"),
+        headings=headings,
         units=t.mapping("units"),
         codes={k: v for k, v in {**shared_codes, **codes}.items() if k in columns},
         fixed={k: v.replace(".", mark) if k in numbers else v for k, v in fixed.items()},
-        only_if=t.text("only_if", ""),
+        only_if=only_if,
+        only_words=only_words,
+        joins=joins,
+        wide=_wide(t.table("wide")) if "wide" in t.data else None,
     )
     t.refuse_unknown()
-    for column in (*made.headings, *made.units, *made.fixed, *codes):
+    from_wide = made.wide.columns() if made.wide else set[str]()
+    for column in (*made.headings, *made.joins, *made.units, *made.fixed, *codes, *sorted(from_wide)):
         if column not in columns:
             raise BadUsage(f"{t.where}: `{column}` is no column of {name}. Its columns are: {', '.join(columns)}.")
+    for column in sorted(from_wide & {*made.headings, *made.joins, *made.fixed}):
+        raise BadUsage(f"{t.where}: `{column}` comes from the wide columns and from elsewhere. Take one away.")
     for column, unit in made.units.items():
         if conversion(unit, columns[column].unit) is None:
             good = ", ".join(units_for(columns[column].unit)) or "none"
             raise BadUsage(f"{t.where}: `{column}` cannot be written in {unit!r}; known units for it: {good}.")
-    unmapped = [
-        c.name for c in kind.columns
-        if c.required and c.name not in made.headings and c.name not in made.fixed and not _derived(kind, c.name)
-    ]  # fmt: skip
+    told = {*made.headings, *made.joins, *made.fixed, *from_wide, *given}
+    unmapped = [c.name for c in kind.columns if c.required and c.name not in told and not derived(kind, c.name)]
     if unmapped:
         raise BadUsage(
             f"{t.where}: `{unmapped[0]}` of {name} must come from somewhere. Name its heading under [columns], "
@@ -171,41 +152,59 @@ def _part(t: Table, kinds: MappingLike[str, Kind], shared_codes: dict[str, dict[
     return made
 
 
-def _derived(kind: Kind, column: str) -> bool:
+def _headings(t: Table, kind: Kind) -> tuple[dict[str, str], dict[str, tuple[str, ...]]]:
+    """Our columns with one heading, and those with several that are joined."""
+    headings, joins = t.singles_and_lists("columns")
+    days = {c.name for c in kind.columns if c.type in ("day", "instant")}
+    for column, parts in joins.items():
+        if len(parts) < 2 or (column in days and len(parts) > 4):
+            raise BadUsage(
+                f"{t.where}: `{column}` joins {len(parts)} headings; year, month and day (in this order), with or without "
+                "a time, or a day and a time are wanted."
+            )
+    return headings, joins
+
+
+def _only_if(t: Table) -> tuple[str, tuple[str, ...]]:
+    """A heading alone, or a heading and the words that its cell must hold."""
+    if not isinstance(t.data.get("only_if"), dict):
+        return t.text("only_if", ""), ()
+    table = t.table("only_if")
+    if len(table.data) != 1:
+        raise BadUsage(
+            f'{t.where}: `only_if` names {len(table.data)} headings; one is wanted, such as {{"Type" = ["count"]}}.'
+        )
+    [heading] = table.data
+    return heading, tuple(table.texts(heading))
+
+
+def _wide(t: Table) -> Wide:
+    """A part's wide columns. `heading` is short for a pattern that takes all of it; `cell` for cells of one sort."""
+    heading, one, several = t.text("heading", ""), t.text("cell", ""), t.mapping("cells")
+    pattern = _pattern(t, "pattern", f"(?P<{heading}>.+)" if heading.isidentifier() else "")
+    groups = set(_groups(pattern))
+    if not pattern or (heading and heading not in groups):
+        raise BadUsage(
+            f"{t.where}: `heading` names the column of ours that the headings' text fills, or `pattern` does."
+        )
+    if bool(one) == bool(several) or bool(several) != (CELL in groups):
+        raise BadUsage(
+            f"{t.where}: `cell` names the column of ours that the cells fill; where columns of several sorts stand side by "
+            f"side, `cells` tells them apart by the words that the pattern's (?P<{CELL}>...) finds."
+        )
+    made = Wide(
+        headings=tuple(t.texts("headings", ["*"])),
+        but_not=tuple(t.texts("but_not", [])),
+        pattern=pattern,
+        cells=several or {"": one},
+        blank=t.one_of("blank", BLANKS, BLANKS[0]),
+        zero=tuple(t.texts("zero", [])),
+        not_counted=tuple(t.texts("not_counted", [])),
+    )
+    t.refuse_unknown()
+    return made
+
+
+def derived(kind: Kind, column: str) -> bool:
     """Whether a required column may be made from others (the day of a time, the code of a dive)."""
     return column == "visit_key" or (column == "happened" and bool(kind.happened_from))
-
-
-def own_form(kind: Kind) -> SheetMap:
-    """A sheet that uses our own column names needs no mapping."""
-    part = PartMap(kind.name, {c.name: c.name for c in kind.columns}, {}, {}, {})
-    return SheetMap((f"{kind.name}*",), ".", "", "YMD", "", (), (part,))
-
-
-def find_match(mapping: Mapping, file_name: str, head: list[list[str]], kinds: MappingLike[str, Kind]) -> Match | None:
-    """The first way of writing whose file pattern fits and whose headings all stand in one of the top rows.
-
-    head: the sheet's first rows, as text. None when nothing fits: the whole drop is then held, and says so.
-    """
-    top = [[cell.strip() for cell in row] for row in head[:HEADER_SOUGHT_IN]]
-    for sheet in mapping.sheets:
-        if not any(fnmatch.fnmatch(file_name.casefold(), p.casefold()) for p in sheet.files):
-            continue
-        for at, row in enumerate(top):
-            if sheet.headings() <= set(row):
-                return Match(sheet, at + 1, tuple(row))
-    return _match_own_form(file_name, top, kinds)
-
-
-def _match_own_form(file_name: str, top: list[list[str]], kinds: MappingLike[str, Kind]) -> Match | None:
-    for at, row in enumerate(top):
-        cells = {c for c in row if c}
-        fits = [k for k in kinds.values() if len(cells) > 1 and cells <= {c.name for c in k.columns}]
-        named = [k for k in fits if file_name.casefold().startswith(k.name)]
-        if named or len(fits) == 1:
-            kind = (named or fits)[0]
-            sheet = own_form(kind)
-            part = sheet.parts[0]
-            here = PartMap(kind.name, {c: c for c in part.headings if c in cells}, {}, {}, {})
-            return Match(SheetMap(sheet.files, ".", "", "YMD", "", (), (here,)), at + 1, tuple(row))
-    return None

@@ -34,7 +34,10 @@ RECORD_COLUMNS = pa.schema([("sheet", pa.string()), ("row", pa.int64()), ("cells
 
 @dataclass
 class Staged:
-    """One drop as read. `used` is the mapping's hash; `name` what the file was called when handed in; `notes` are for its letter."""
+    """One drop as read. `used` is the mapping's hash; `name` what the file was called when handed in; `notes` are for its letter.
+
+    refused: why no row of one of its sheets could be read ("no mapping"), "" when all could.
+    """
 
     folder: Path
     partner: str
@@ -44,6 +47,7 @@ class Staged:
     used: str
     retaken: bool = False
     unreadable: str = ""
+    refused: str = ""
     lines: int = 0
     furniture: int = 0
     blank: int = 0

@@ -14,8 +14,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.intake.cast import cast_faults, cast_sql
-from pipeline.intake.mapping import PartMap, parse_mapping
+from pipeline.intake.mapping import parse_mapping
 from pipeline.intake.read import trimmed
+from pipeline.intake.ways import PartMap
 
 ZONE = "Europe/Lisbon"
 

@@ -3,7 +3,8 @@
 import pytest
 
 from pipeline.errors import BadUsage
-from pipeline.intake.mapping import find_match, parse_mapping
+from pipeline.intake.mapping import parse_mapping
+from pipeline.intake.match import find_match
 from pipeline.programme import FRAMES, PLACEMENTS, STAGES, parse_rules
 
 CHECKS = """
@@ -191,7 +192,7 @@ def test_one_row_of_several_parts(programme):
         """
     })  # fmt: skip
     told = [(p["row"], p["part"], p["kind"], p["key"]) for p in programme.segment(entry, "part")]
-    assert told == [(2, 1, "visit", "D1"), (2, 2, "check", "D1 | CB-1"), (3, 1, "visit", "D2")]
+    assert sorted(told) == [(2, 1, "visit", "D1"), (2, 2, "check", "D1 | CB-1"), (3, 1, "visit", "D2")]
     assert (entry.receipt.records, entry.receipt.parts, entry.receipt.entered) == (2, 3, 3)
     assert programme.segment(entry, "check")[0]["state"] == "attached"
 

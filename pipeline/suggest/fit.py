@@ -1,0 +1,208 @@
+"""How well a column of a sheet fits a column of ours: what its heading says, and what its cells say for or against it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from rapidfuzz import fuzz, process
+
+from pipeline.intake.units import conversion
+from pipeline.suggest.lexicon import PIECES, Lexicon
+from pipeline.suggest.seen import BINOMIAL, Seen
+from pipeline.suggest.text import plain, tokens
+from schemas.kinds import Column
+
+NEAR = 86  # of 100: two headings as alike as “Lokalitet” and “Lokalitett”
+NEAR_FROM = 5  # shorter words are alike by chance
+CELLS_WEIGH = 0.4  # what cells say, beside a heading that says everything (1)
+
+
+@dataclass(frozen=True)
+class Registered:
+    """Codes that the programme knows, in plain text: kind -> code -> as it is written. Names of sites lead to their codes."""
+
+    codes: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    protocols: Sequence[str] = ()
+
+    def of(self, kind: str) -> Mapping[str, str]:
+        """The codes of a kind."""
+        return self.codes.get(kind, {})
+
+
+@dataclass(frozen=True)
+class Said:
+    """What a heading says of a column of ours: how surely (0 to 1), by which phrase of which language."""
+
+    surely: float = 0.0
+    phrase: str = ""
+    language: str = ""
+
+
+def headings_say(columns: Sequence[Seen], words: Lexicon) -> list[dict[str, Said]]:
+    """For every column of the sheet what its heading says of each column of ours, and of pieces of a day."""
+    found = [_heading_says(c, words) for c in columns]
+    votes: dict[str, float] = {}
+    for says in found:
+        for language in {s.language for s in says.values() if s.surely == 1 and s.language != "own"}:
+            votes[language] = votes.get(language, 0) + 1
+    most = max(votes.values(), default=0)
+    return [{c: _weighed(s, votes, most) for c, s in says.items()} for says in found]
+
+
+def language_of(said: Sequence[Mapping[str, Said]]) -> str:
+    """The language that most headings are in."""
+    votes: dict[str, int] = {}
+    for says in said:
+        for language in {s.language for s in says.values() if s.surely > 0.9 and s.language != "own"}:
+            votes[language] = votes.get(language, 0) + 1
+    return max(sorted(votes), key=lambda v: votes[v], default="en")
+
+
+def _weighed(s: Said, votes: Mapping[str, float], most: float) -> Said:
+    """A word counts a little less in a language that the other headings are not in."""
+    foreign = most > 1 and s.language != "own" and votes.get(s.language, 0) < most / 2
+    return Said(s.surely - 0.12, s.phrase, s.language) if foreign else s
+
+
+def _heading_says(column: Seen, words: Lexicon) -> dict[str, Said]:
+    found: dict[str, Said] = {}
+
+    def keep(surely: float, at: int) -> None:
+        phrase, ours, language = words.phrases[at]
+        if surely > found.get(ours, Said()).surely + (0.001 if language != "en" else 0):
+            found[ours] = Said(surely, phrase, language)
+
+    phrases = [p for p, _, _ in words.phrases]
+    for text in dict.fromkeys((column.words, column.bare)):
+        ours = tokens(text)
+        held = set(ours)
+        for at, phrase in enumerate(phrases):
+            if phrase == text:
+                keep(1.0, at)
+            elif len(phrase) > 2 and (said := tokens(phrase)) and len(text) > 2:
+                theirs = set(said)
+                if theirs == held:
+                    keep(0.95, at)
+                elif theirs < held:
+                    keep(0.45 + 0.4 * len(" ".join(said)) / len(" ".join(ours)), at)
+                elif held < theirs:
+                    keep(0.4 + 0.35 * len(" ".join(ours)) / len(" ".join(said)), at)
+        if len(text) >= NEAR_FROM:
+            for _, alike, at in process.extract(text, phrases, scorer=fuzz.ratio, score_cutoff=NEAR, limit=20):
+                keep(alike / 100 * 0.95 if alike < 100 else 1.0, at)
+    return found
+
+
+# --- cells --------------------------------------------------------------------------------------------------
+
+CODED = {"currency": r"[A-Z]{3}", "country": r"[A-Z]{2}", "datum": r"(EPSG:?\s*\d+|WGS.?84|ETRS.?89|NAD.?83|ED50)"}
+FREE = {
+    "remarks",
+    "why",
+    "recorded_by",
+    "weather",
+    "supervisor",
+    "name",
+    "material",
+    "category",
+    "disposal",
+    "marks",
+    "media",
+}
+
+
+def cells_say(ours: Column, column: Seen, words: Lexicon, registered: Registered) -> float:
+    """From -1 (cannot be) to 1 (nothing else could be)."""
+    if not column.filled:
+        return 0.0
+    by_type = {"day": _day, "instant": _instant, "whole": _number, "decimal": _number, "yesno": _yesno}.get(ours.type)
+    return by_type(ours, column, words) if by_type else _text(ours, column, words, registered)
+
+
+def _day(_ours: Column, column: Seen, _words: Lexicon) -> float:
+    return 1.5 * column.dated - 1.0
+
+
+def _instant(ours: Column, column: Seen, words: Lexicon) -> float:
+    return max(_day(ours, column, words), column.clocked - 0.5)
+
+
+def _yesno(ours: Column, column: Seen, words: Lexicon) -> float:
+    return 1.4 * column.among({*words.values["yesno"], *words.values.get(ours.name, {})}) - 0.9
+
+
+def _number(ours: Column, column: Seen, _words: Lexicon) -> float:
+    share = column.numeric
+    said = 1.3 * share - 0.9
+    if share < 0.5:
+        return said
+    numbers = column.numbers
+    if ours.type == "whole" and any(n != int(n) for n in numbers):
+        said -= 0.8
+    factor, added = 1.0, 0.0
+    if ours.unit and column.unit:
+        how = conversion(column.unit, ours.unit)
+        if how is None:
+            return -0.8
+        factor, added = float(how[0]), float(how[1])
+        said += 0.3
+    low, high = ours.limits.get("minimum", ours.limits.get("exclusiveMinimum")), ours.limits.get("maximum")
+    beyond = [
+        n
+        for n in (x * factor + added for x in numbers)
+        if (low is not None and n < float(low)) or (high is not None and n > float(high))
+    ]
+    said -= 0.9 * len(beyond) / max(1, len(numbers))
+    if ours.name in ("latitude", "longitude"):
+        said += 0.2 if any(n != int(n) for n in numbers) else -0.6
+    return said
+
+
+def _text(ours: Column, column: Seen, words: Lexicon, registered: Registered) -> float:
+    import re
+
+    known = registered.of(ours.refers or {"unit_key": "deployment"}.get(ours.name, ""))
+    said = 0.0
+    if known:
+        share = column.among(known)
+        said += share if share > 0.5 else 0.0
+    if ours.name in CODED:
+        return 1.4 * column.share(re.compile(CODED[ours.name])) - 0.8
+    if ours.allowed or ours.name in words.values:
+        share = sum(plain(c) in words.values[ours.name] for c in column.cells) / len(column.cells)
+        said += share if ours.allowed else 0.6 * share
+        said -= 0.7 if ours.allowed and share < 0.2 and column.numeric > 0.5 else 0
+        said -= 0.25 if ours.allowed and share < 0.2 and len(column.cells) > 8 else 0
+    if ours.name == "species":
+        share = column.share(BINOMIAL)
+        said += share if share > 0.3 else 0.0
+        said -= 0.8 if column.numeric > 0.5 else 0.0
+    if column.dated > 0.7:
+        said -= 0.9
+    if ours.name in FREE or ours.name == "species":
+        said -= 0.6 if column.numeric > 0.7 else 0.0
+    if ours.name.endswith("_key") and max(map(len, column.cells)) > 60:
+        said -= 0.6
+    if ours.name == "remarks":
+        said += 0.3 if max(map(len, column.cells)) > 25 else 0.0
+    return max(-1.0, min(1.0, said))
+
+
+def pieces(said: Sequence[Mapping[str, Said]], columns: Sequence[Seen]) -> dict[str, int]:
+    """Which columns hold the year, the month, the day of the month and the time of day: name of the piece -> position."""
+    looks = {
+        "year": lambda c: _within(c, 1950, 2100) or _within(c, 0, 99),
+        "month": lambda c: _within(c, 1, 12) or (c.numeric == 0 and bool(c.cells)),
+        "day_of_month": lambda c: _within(c, 1, 31),
+        "clock": lambda c: c.clocked > 0.8,
+    }
+    found: dict[str, int] = {}
+    for piece in PIECES:
+        fitting = [n for n, c in enumerate(columns) if looks[piece](c) and n not in found.values()]
+        best = max(fitting, key=lambda n: said[n].get(piece, Said()).surely, default=None)
+        if best is not None and said[best].get(piece, Said()).surely >= 0.8:
+            found[piece] = best
+    return found
+
+
+def _within(column: Seen, low: int, high: int) -> bool:
+    return column.filled > 0 and column.numeric > 0.9 and all(low <= n <= high and n == int(n) for n in column.numbers)

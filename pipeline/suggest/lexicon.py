@@ -1,0 +1,55 @@
+"""The word lists that come with us: what partners call our columns, words, units and kinds, in five languages."""
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from pipeline.suggest.text import plain
+from schemas.kinds import Kind
+
+FOLDER = Path(__file__).parent / "words"
+LANGUAGES = ("en", "no", "pt", "es", "fr")
+# not columns of ours, but pieces of a day
+PIECES = ("year", "month", "day_of_month", "clock")
+
+
+@dataclass(frozen=True)
+class Lexicon:
+    """phrases: (phrase, column, language); values: column -> plain word -> ours; kinds: plain word -> kind; units likewise."""
+
+    phrases: Sequence[tuple[str, str, str]]
+    values: Mapping[str, Mapping[str, str]]
+    kinds: Mapping[str, str]
+    units: Mapping[str, str]
+    blanks: frozenset[str]
+
+
+@cache
+def unit_names() -> dict[str, str]:
+    """How a unit is written, in lower case -> our name of it."""
+    read = tomllib.loads((FOLDER / "units.toml").read_text(encoding="utf-8"))["units"]
+    return {written.casefold(): ours for ours, several in read.items() for written in several}
+
+
+def lexicon(kinds: Mapping[str, Kind]) -> Lexicon:
+    """Every list, and our own titles and names as English ones."""
+    read = {lang: tomllib.loads((FOLDER / f"{lang}.toml").read_text(encoding="utf-8")) for lang in LANGUAGES}
+    phrases = {(plain(p), c, lang): None for lang, t in read.items() for c, ps in t["headings"].items() for p in ps}
+    values: dict[str, dict[str, str]] = {}
+    for t in read.values():
+        for column, ours in t["values"].items():
+            known = values.setdefault(column, {})
+            for word, several in ours.items():
+                for w in (word, *several):
+                    known.setdefault(plain(w), word)
+    for kind in kinds.values():
+        for c in kind.columns:
+            phrases[plain(c.name), c.name, "own"] = None
+            phrases[plain(c.title.split(" (")[0]), c.name, "en"] = None
+            for word in c.allowed:
+                values.setdefault(c.name, {})[plain(word)] = word
+    named = {plain(w): kind for t in reversed(read.values()) for kind, ws in t["kinds"].items() for w in (kind, *ws)}
+    blanks = frozenset(w.casefold() for t in read.values() for w in t["blanks"]["nothing"])
+    return Lexicon([p for p in phrases if p[0]], values, named, unit_names(), blanks)

@@ -1,0 +1,122 @@
+"""What the cells of a column show: numbers, days, times, words, how many and how often."""
+
+import re
+from collections import Counter
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, field
+
+from pipeline.suggest.lexicon import unit_names
+from pipeline.suggest.text import bracketed, plain
+
+NUMBER = re.compile(r"[+-]?(\d+|\d{1,3}([ ',.]\d{3})+)([.,]\d+)?")
+DAY = re.compile(r"(\d{4})([-/.])(\d{1,2})\2(\d{1,2})|(\d{1,2})([-/. ])(\d{1,2})\6(\d{4}|\d{2})")
+NAMED_DAY = re.compile(
+    r"\d{1,2}[a-z]{0,2}[ .\-/]*(de )?[^\W\d_]{3,10}\.?[ .,\-/]*(de )?\d{2,4}|[^\W\d_]{3,10} \d{1,2},? \d{4}",
+    re.IGNORECASE,
+)
+CLOCK = re.compile(r"([01]?\d|2[0-3])[:.h][0-5]\d(:[0-5]\d(\.\d+)?)?\s*(am|pm|z|[+-]\d\d:?\d\d)?", re.IGNORECASE)
+BINOMIAL = re.compile(r"[A-Z][a-z]{3,} (x )?[a-z]{4,}( [a-z(].*)?|[A-Z][a-z]{3,} spp?\.?")
+
+
+@dataclass(frozen=True)
+class Seen:
+    """One column of a sheet. Shares are of its filled cells, words for a blank cell left out."""
+
+    at: int
+    heading: str
+    words: str
+    bare: str
+    unit: str
+    rows: int
+    cells: Counter[str] = field(repr=False)
+    blank_words: Counter[str] = field(repr=False)
+
+    @property
+    def filled(self) -> int:
+        """How many cells say something."""
+        return self.cells.total()
+
+    def share(self, pattern: re.Pattern[str]) -> float:
+        """Of the filled cells, those that look so."""
+        return sum(n for c, n in self.cells.items() if pattern.fullmatch(c)) / max(1, self.filled)
+
+    @property
+    def numbers(self) -> list[float]:
+        """The cells that are numbers."""
+        return [number(c) for c in self.cells.elements() if NUMBER.fullmatch(c)]
+
+    @property
+    def numeric(self) -> float:
+        """Share of numbers."""
+        return self.share(NUMBER)
+
+    @property
+    def dated(self) -> float:
+        """Share of days, with or without a time."""
+        return sum(n for c, n in self.cells.items() if is_day(c)) / max(1, self.filled)
+
+    @property
+    def clocked(self) -> float:
+        """Share of times of day."""
+        return self.share(CLOCK) if self.share(re.compile(r".*[:h].*")) else 0.0
+
+    def among(self, known: Collection[str]) -> float:
+        """Share of the filled cells whose plain text is one of these."""
+        return sum(n for c, n in self.cells.items() if plain(c) in known) / max(1, self.filled)
+
+    def examples(self, most: int = 3) -> str:
+        """A few of the cells, the commonest first."""
+        return ", ".join(f"“{c[:30]}”" for c, _ in self.cells.most_common(most))
+
+
+def number(text: str) -> float:
+    """A number whatever its marks: the last mark is the decimal one unless three digits follow a lone comma or space."""
+    bare = re.sub(r"[ ']", "", text)
+    if "," in bare and "." in bare:
+        mark = "," if bare.rindex(",") > bare.rindex(".") else "."
+        bare = bare.replace("." if mark == "," else ",", "")
+    if bare.count(",") > 1 or bare.count(".") > 1:
+        bare = bare.replace(",", "").replace(".", "")
+    return float(bare.replace(",", "."))
+
+
+def is_day(text: str) -> bool:
+    """Whether a text is a day, perhaps with a time behind it."""
+    head, _, rest = text.partition("T") if re.match(r"\d{4}-\d\d-\d\dT", text) else text.partition(" ")
+    if NAMED_DAY.fullmatch(text):
+        return True
+    if rest and CLOCK.fullmatch(rest.strip()) and (DAY.fullmatch(head)):
+        return True
+    found = DAY.fullmatch(text)
+    if found is None:
+        return False
+    pair = (int(found[3]), int(found[4])) if found[1] else (int(found[5]), int(found[7]))
+    return min(pair) >= 1 and min(pair) <= 12 and max(pair) <= 31
+
+
+def columns_seen(header: Sequence[str], rows: Sequence[Sequence[str]], blanks: Collection[str]) -> list[Seen]:
+    """What every column with a heading shows in these rows (trimmed)."""
+    return [_seen(at, heading, [r[at] for r in rows], blanks) for at, heading in enumerate(header) if heading]
+
+
+def _seen(at: int, heading: str, cells: Sequence[str], blanks: Collection[str]) -> Seen:
+    bare, unit = _unit_apart(heading)
+    filled = Counter(c for c in cells if c)
+    silent = Counter({c: n for c, n in filled.items() if c.casefold() in blanks})
+    return Seen(at, heading, plain(heading), plain(bare), unit, len(cells), filled - silent, silent)
+
+
+def _unit_apart(heading: str) -> tuple[str, str]:
+    """A heading without its unit, and our name of the unit ("" if none is written)."""
+    units = unit_names()
+    bare, inside = bracketed(heading)
+    if inside:
+        return bare, units.get(inside.casefold().strip(" ."), "")
+    words = re.split(r"[\s_]+", heading.strip())
+    for n in (2, 1):
+        tail = " ".join(words[-n:]).casefold().strip(".,")
+        if len(words) > n and tail in units:
+            return " ".join(words[:-n]).rstrip(" ,-/"), units[tail]
+    if "%" in heading:
+        return heading.replace("%", " ").strip(), "%"
+    return heading, ""

@@ -1,0 +1,78 @@
+"""Texts as they are compared: without case, accents and punctuation; a heading apart from the unit written into it."""
+
+import re
+import unicodedata
+from functools import cache
+
+_LETTERS = str.maketrans(
+    {"ø": "o", "Ø": "o", "æ": "ae", "Æ": "ae", "ß": "ss", "º": "o", "ª": "a", "№": "no", "œ": "oe"}
+)
+# small words that carry no meaning of their own
+SMALL = frozenset(
+    [
+        "a",
+        "o",
+        "as",
+        "os",
+        "um",
+        "uma",
+        "the",
+        "of",
+        "de",
+        "da",
+        "do",
+        "das",
+        "dos",
+        "del",
+        "della",
+        "la",
+        "le",
+        "les",
+        "el",
+        "los",
+        "du",
+        "des",
+        "d",
+        "l",
+        "en",
+        "em",
+        "in",
+        "i",
+        "og",
+        "och",
+        "et",
+        "y",
+        "e",
+        "at",
+        "til",
+        "på",
+        "pa",
+        "for",
+        "par",
+        "por",
+        "per",
+        "with",
+        "av",
+    ]
+)
+
+
+@cache
+def plain(text: str) -> str:
+    """A text as it is compared: “Nº de Indivíduos” is “no de individuos”, “siteCode” is “site code”."""
+    apart = re.sub(r"(?<=[a-zà-ÿ])(?=[A-Z][a-z])", " ", text).replace("#", " no ").replace("%", " percent ")
+    bare = "".join(c for c in unicodedata.normalize("NFKD", apart.translate(_LETTERS)) if not unicodedata.combining(c))
+    words = re.sub(r"[^0-9a-z]+", " ", bare.casefold()).strip()
+    return re.sub(r"\b(n|nr|num|numero|number|nbr|no)\b(?= )|(?<= )\b(nr|num|numero|number|nbr|no)\b", "no", words)
+
+
+def tokens(text: str) -> list[str]:
+    """The words of a plain text that mean something."""
+    words = text.split()
+    return [w for w in words if w not in SMALL] or words
+
+
+def bracketed(heading: str) -> tuple[str, str]:
+    """A heading and what stands in brackets behind it: “Depth (m)” is “Depth” and “m”."""
+    found = re.fullmatch(r"\s*(.*?)\s*[(\[{]([^()\[\]{}]*)[)\]}]\s*[.:]?\s*", heading, re.DOTALL)
+    return (found[1], found[2].strip()) if found and found[1] else (heading.strip(), "")
