@@ -159,7 +159,7 @@ def _write_rows(inbox: Path, file: _File, ledger: Ledger) -> None:
     if sheet.encoding == "" or sheet.delimiter not in USUAL or _says_how_to_read(e, ledger):
         columns = [pa.array([r[i] for r in rows], pa.string()) for i in range(len(sheet.header))]
         made = pa.Table.from_arrays(columns, names=list(sheet.header))
-        typed = "no" if sheet.encoding else "yes"
+        typed = "no" if sheet.delimiter else "yes"  # a workbook's cells are written the partner's way
         pq.write_table(
             made.replace_schema_metadata({"receipt": str(e.number), ROWS_OF: sheet.name, TYPED: typed}), path
         )

@@ -88,8 +88,8 @@ def _read_sheet(sheet: Sheet, match: Match | None, staged: Staged, kinds: Mappin
     fill_down = FillDown(match.sheet, match.header) if match else None
     with duckdb.connect(config={"autoinstall_known_extensions": "false", "TimeZone": "UTC"}) as con:
         con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
-        stated = match.sheet.stated if match else NOTHING
-        for table in rows(sheet, header_row, len(header), tally, staged.folder, stated):
+        stated, decimal = (match.sheet.stated, match.sheet.decimal) if match else (NOTHING, ".")
+        for table in rows(sheet, header_row, len(header), tally, staged.folder, stated, decimal):
             staged.write_records(sheet.name, table, len(header))
             if match is None or fill_down is None or refused[0]:
                 _hold_unmapped(table, staged, sheet.name, refused)

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pipeline.intake.sheet import Sheet, Spoiled, Tally
+from pipeline.intake.sheet import WORKBOOK, Sheet, Spoiled, Tally
 
 # the errors of spreadsheets; in a workbook also a formula whose value was never saved, which the reader shows as such
 ERROR = r"^\s*#(N/A|REF!|VALUE!|DIV/0!|NAME\?|NUM!|NULL!|SPILL!|CALC!|GETTING_DATA|FIELD!|BLOCKED!|UNKNOWN!|BUSY!)\s*$"
@@ -20,7 +20,7 @@ def with_doubts(tables: Iterator[pa.Table], sheet: Sheet, tally: Tally) -> Itera
             for place, name in enumerate(table.column_names[1:]):
                 cells = table.column(name)
                 _note(table, cells, place, ERROR, _error, tally)
-                if sheet.native:
+                if sheet.form == WORKBOOK:
                     _note(table, cells, place, FORMULA, _formula, tally)
                 _note(table, cells, place, LOST, _lost, tally)
         yield table

@@ -46,13 +46,20 @@ def open_sheets(path: Path, name: str, stated: Stated = NOTHING) -> list[Sheet]:
 
 
 def rows(
-    sheet: Sheet, header_row: int, width: int, tally: Tally, scratch: Path, stated: Stated = NOTHING
+    sheet: Sheet,
+    header_row: int,
+    width: int,
+    tally: Tally,
+    scratch: Path,
+    stated: Stated = NOTHING,
+    decimal: str = ".",
 ) -> Iterator[pa.Table]:
     """The records below the headings, in order, as tables of `row` (int64) and c0 .. c{width-1} (text, never null).
 
     Counts every line into `tally`. Blank rows are counted and left out, and so is what is certainly furniture. A row
     with more filled cells than there are headings is counted as a record, listed in tally.too_long, and comes with its
-    first `width` cells. scratch: a folder for the tidied copy that DuckDB reads. Unreadable when a file breaks off.
+    first `width` cells. scratch: a folder for the tidied copy that DuckDB reads. decimal: the
+    partner's mark, with which typed numbers of a workbook are written. Unreadable when a file breaks off.
     """
     if sheet.form == PARQUET:  # headings are no row of it, and no person writes notes into it
         yield from with_doubts(_counted(_without_blank(rows_parquet(sheet, width), width, tally), tally), sheet, tally)
@@ -61,7 +68,7 @@ def rows(
     top = Top(header_row, tuple(c.strip() for c in [*sheet.head[header_row - 1], *[""] * width][:width]))
     if sheet.form == WORKBOOK:
         spoken = [i for i, heading in enumerate(top.cells) if heading in stated.merged]
-        sheet = as_text(sheet, spoken, scratch)
+        sheet = as_text(sheet, spoken, decimal, scratch)
         note_merged(sheet, header_row, spoken, tally)
     quick = rows_quick(sheet, header_row, width, scratch)
     source = quick if quick is not None else rows_plain(sheet, header_row, width, tally)

@@ -17,7 +17,8 @@ class Sheet:
 
     head      its first rows as text, to find the headings in; blank rows are empty lists.
     form      text, parquet or workbook.
-    native    whether cells come typed: then numbers and dates are written our way whatever the mapping says.
+    native    whether cells come typed (Parquet): then numbers and dates are written our way whatever the mapping says.
+              A workbook's are too, but it holds texts as well: its typed numbers are written the partner's way instead.
     quote, escape  which mark holds a text together ("" for none), and which stands before a mark that does not.
     why       what was taken for granted about the file and why, a sentence each: for whoever confirms a mapping.
     lossy     whether bytes stand in it that are not of its encoding; they are read as U+FFFD.

@@ -9,6 +9,7 @@ import json
 import subprocess
 import sys
 import zipfile
+import zlib
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -25,33 +26,40 @@ from pipeline.intake.sheet import WORKBOOK, Sheet, Spoiled, Tally, Unreadable
 from pipeline.intake.workbook_process import FAULTY, MOST_MERGED
 
 ZIP, OLE = b"PK", b"\xd0\xcf\x11\xe0"
+_ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
+_LOCKED = "it is locked with a password; save it without one and hand it in again"
 AS_CSV = "save its sheets as CSV and hand those in"
 
 
 def open_workbook(path: Path) -> list[Sheet]:
     """Every sheet with cells in it, in order. Unreadable when the file is damaged, locked, no workbook, or too much."""
     check_size(path, WORKBOOK_BYTES, AS_CSV)
-    old = _refuse_bombs(path)
+    _refuse_at_sight(path)
     told = json.loads(_run(path))
     sheets = [
         Sheet(
-            s["name"], path, [r if any(c.strip() for c in r) else [] for r in s["head"]], native=True, form=WORKBOOK,
+            s["name"], path, [r if any(c.strip() for c in r) else [] for r in s["head"]], form=WORKBOOK,
             delimiter=",", doubtful=True, number=s["number"], height=s["height"], width=s["width"],
             hidden=s["hidden"], merged=tuple(map(tuple, s["merged"])),
-            why=("A workbook: cells come with their types." + (" Errors in cells of this old format look blank." if old else ""),),
+            why=("A workbook: cells come with their types.",),
         )
         for s in told if s["height"]
     ]  # fmt: skip
     if not sheets:
         raise Unreadable("every sheet of the workbook is blank")
+    if len({s.name for s in sheets}) < len(sheets):
+        raise Unreadable("two of its sheets have the same name; rename one of them")
     return sheets
 
 
-def as_text(sheet: Sheet, merged: Sequence[int], scratch: Path) -> Sheet:
-    """The sheet as a text file in `scratch`. merged: columns whose merged cells speak for every row they cover."""
+def as_text(sheet: Sheet, merged: Sequence[int], decimal: str, scratch: Path) -> Sheet:
+    """The sheet as a text file in `scratch`. merged: columns whose merged cells speak for every row they cover.
+
+    Typed numbers are written with the partner's decimal mark, so that cells which hold numbers as text read alike.
+    """
     out = scratch / f"sheet-{sheet.number}.csv"
     with out.open("wb") as f:
-        _run(sheet.path, str(sheet.number), *map(str, merged), to=f)
+        _run(sheet.path, str(sheet.number), decimal, *map(str, merged), to=f)
     return replace(sheet, path=out, encoding="utf-8", delimiter=",")
 
 
@@ -76,27 +84,34 @@ def _merged(row: int, column: int, top: int) -> Spoiled:
     )  # fmt: skip
 
 
-def _refuse_bombs(path: Path) -> bool:
-    """Unreadable when what is packed is too much or no workbook; nothing is unpacked for that. True: an old format."""
+def _refuse_at_sight(path: Path) -> None:
+    """Unreadable when it is locked, no workbook, or what is packed in it is too much: nothing is unpacked for that."""
     with path.open("rb") as f:
         if f.read(4) == OLE:
-            return True
+            f.seek(0)
+            if _ENCRYPTED in f.read():
+                raise Unreadable(_LOCKED)
+            return
     try:
         with zipfile.ZipFile(path) as packed:
-            parts = packed.infolist()
-    except (zipfile.BadZipFile, NotImplementedError, ValueError, OSError, EOFError) as e:
+            parts = {p.filename: p for p in packed.infolist()}
+            unfolded = sum(p.file_size for p in parts.values())
+            if unfolded > WORKBOOK_EXPANDED or len(parts) > WORKBOOK_PARTS:
+                size = f"{unfolded / (1 << 20):,.0f} MB in {len(parts)} parts"
+                raise Unreadable(f"it would unfold to {size}, which is more than a workbook may; {AS_CSV}")
+            manifest = "META-INF/manifest.xml"
+            if manifest in parts and b"encryption-data" in packed.read(manifest):
+                raise Unreadable(_LOCKED)
+    except Unreadable:
+        raise
+    except (zipfile.BadZipFile, zlib.error, NotImplementedError, ValueError, RuntimeError, OSError, EOFError) as e:
         if isinstance(e, OSError) and e.errno:
             raise
         raise Unreadable(f"it is a damaged workbook or archive ({e})") from e
-    names = {p.filename for p in parts}
-    if not names & {"xl/workbook.xml", "xl/workbook.bin", "content.xml"}:
+    if "xl/workbook.bin" in parts:
+        raise Unreadable("it is a binary workbook (.xlsb), whose error cells nobody can see; save it as .xlsx")
+    if not parts.keys() & {"xl/workbook.xml", "content.xml"}:
         raise Unreadable("it is a packed archive and no workbook; unpack it and hand in the tables")
-    unfolded = sum(p.file_size for p in parts)
-    if unfolded > WORKBOOK_EXPANDED or len(parts) > WORKBOOK_PARTS:
-        raise Unreadable(
-            f"it would unfold to {unfolded / (1 << 20):,.0f} MB in {len(parts)} parts, which is more than a workbook may; {AS_CSV}"
-        )
-    return "xl/workbook.bin" in names
 
 
 def _run(path: Path, *arguments: str, to: object = subprocess.PIPE) -> bytes:

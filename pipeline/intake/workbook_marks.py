@@ -7,7 +7,7 @@ and time are limited; the XML is gone through piece by piece.
 import posixpath
 import re
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import IO
 from xml.etree import ElementTree as ET  # memory and time of this process are limited
 from xml.parsers import expat
@@ -24,8 +24,8 @@ _OFFICE, _TABLE = (
 _MOST_REPEATED = 16_384
 
 
-def marks_of(book: zipfile.ZipFile) -> tuple[dict[str, Cells], dict[str, list[Range]]]:
-    """By sheet name: cells that would come as blank, and merged ranges (OpenDocument only; calamine tells others).
+def marks_of(book: zipfile.ZipFile, sheets: Sequence[str]) -> tuple[dict[int, Cells], dict[int, list[Range]]]:
+    """By place among `sheets`: cells that would come as blank, and merged ranges (OpenDocument only; calamine tells others).
 
     ValueError, BadZipFile or ParseError where a part is not whole: calamine would give half a sheet without a word.
     """
@@ -34,12 +34,13 @@ def marks_of(book: zipfile.ZipFile) -> tuple[dict[str, Cells], dict[str, list[Ra
         _look_through(book, "content.xml")
         with book.open("content.xml") as f:
             return _open_document(f)
-    if "xl/workbook.xml" not in names:
-        return {}, {}
     if "xl/sharedStrings.xml" in names:
         _look_through(book, "xl/sharedStrings.xml")
-    parts = [(name, part) for name, part in _parts(book) if part in names]
-    return {name: _excel(book, part) if _look_through(book, part) else {} for name, part in parts}, {}
+    parts = {name: part for name, part in _parts(book) if part in names}
+    return {
+        n: _excel(book, parts[name]) if _look_through(book, parts[name]) else {}
+        for n, name in enumerate(sheets) if name in parts
+    }, {}  # fmt: skip
 
 
 def _look_through(book: zipfile.ZipFile, part: str) -> bool:
@@ -101,17 +102,16 @@ def _column(letters: str) -> int:
     return at - 1
 
 
-def _open_document(f: IO[bytes]) -> tuple[dict[str, Cells], dict[str, list[Range]]]:
-    cells: dict[str, Cells] = {}
-    merged: dict[str, list[Range]] = {}
-    name, row, column = "", 0, 0
+def _open_document(f: IO[bytes]) -> tuple[dict[int, Cells], dict[int, list[Range]]]:
+    cells: dict[int, Cells] = {}
+    merged: dict[int, list[Range]] = {}
+    sheet, row, column = -1, 0, 0
     for event, e in ET.iterparse(f, events=("start", "end")):  # noqa: S314
         tag = e.tag
         if event == "start":
             if tag == _TABLE + "table":
-                name, row = e.get(_TABLE + "name", ""), 0
-                cells.setdefault(name, {})
-                merged.setdefault(name, [])
+                sheet, row = sheet + 1, 0
+                cells[sheet], merged[sheet] = {}, []
             elif tag == _TABLE + "table-row":
                 row, column = row + 1, 0
             continue
@@ -119,10 +119,10 @@ def _open_document(f: IO[bytes]) -> tuple[dict[str, Cells], dict[str, list[Range
             many = int(e.get(_TABLE + "number-columns-repeated") or 1)
             down, right = (int(e.get(_TABLE + f"number-{w}-spanned") or 1) for w in ("rows", "columns"))
             if down > 1 or right > 1:
-                merged[name].append((row, column, row + down - 1, column + right - 1))
+                merged[sheet].append((row, column, row + down - 1, column + right - 1))
             text = "".join(e.itertext()).strip()
             if text.startswith("#") and any(_bare(k) == "value-type" and v == "error" for k, v in e.attrib.items()):
-                cells[name].update({(row, column + i): text for i in range(min(many, _MOST_REPEATED))})
+                cells[sheet].update({(row, column + i): text for i in range(min(many, _MOST_REPEATED))})
             column += many
             e.clear()
         elif tag == _TABLE + "table-row":

@@ -1,8 +1,9 @@
 """A process of its own for one workbook: calamine needs the whole of a sheet in memory, so a hostile one ends only this.
 
     python -m pipeline.intake.workbook_process FILE              what is in it, as JSON
-    python -m pipeline.intake.workbook_process FILE NUMBER [COLUMN ...]   that sheet as CSV; merged cells of these
-                                                                 columns are written into every row they cover
+    python -m pipeline.intake.workbook_process FILE NUMBER MARK [COLUMN ...]   that sheet as CSV, typed numbers with
+                                                                 that decimal mark; merged cells of these columns are
+                                                                 written into every row they cover
 
 It imports nothing heavy, limits its own memory and time, and ends with 3 and a sentence where the file is at fault.
 """
@@ -22,6 +23,7 @@ from typing import Any
 from pipeline.intake.limits import MOST_COLUMNS, MOST_SHEETS, WORKBOOK_MEMORY, WORKBOOK_SECONDS
 from pipeline.intake.sheet import HEAD
 from pipeline.intake.workbook_marks import Cells, Range, marks_of
+from pipeline.intake.workbook_old import old_errors
 
 FAULTY = 3
 MOST_MERGED = 100_000
@@ -40,7 +42,8 @@ def main(arguments: list[str]) -> None:
             told = json.dumps(book.told(), ensure_ascii=False)
         else:
             told = ""
-            book.write(int(arguments[1]), {int(a) for a in arguments[2:]})
+            book.mark = arguments[2]
+            book.write(int(arguments[1]), {int(a) for a in arguments[3:]})
     except (MemoryError, SystemExit, KeyboardInterrupt):
         raise
     except _Refused as e:
@@ -76,15 +79,20 @@ def _limit_ourselves() -> None:
 class _Book:
     """A workbook opened by calamine, with what calamine does not tell."""
 
+    mark = "."  # of decimals
+
     def __init__(self, path: Path) -> None:
         from python_calamine import CalamineWorkbook, SheetTypeEnum, SheetVisibleEnum
 
-        self.book = CalamineWorkbook.from_filelike(io.BytesIO(path.read_bytes()))
-        self.cells: dict[str, Cells] = {}
-        self.merged: dict[str, list[Range]] = {}
-        if zipfile.is_zipfile(path):
-            with zipfile.ZipFile(path) as packed:
-                self.cells, self.merged = marks_of(packed)
+        data = path.read_bytes()
+        packed = data[:2] == b"PK"
+        # before calamine, which follows a damaged old file until the memory ends
+        self.cells: dict[int, Cells] = {} if packed else old_errors(data)
+        self.merged: dict[int, list[Range]] = {}
+        self.book = CalamineWorkbook.from_filelike(io.BytesIO(data))
+        if packed:
+            with zipfile.ZipFile(path) as parts:
+                self.cells, self.merged = marks_of(parts, self.book.sheet_names)
         metadata = self.book.sheets_metadata
         if len(metadata) > MOST_SHEETS:
             raise _Refused(
@@ -100,9 +108,9 @@ class _Book:
         """Every sheet of cells: number, name, hidden, height, width, head, merged."""
         made = []
         for number, name, hidden in self.sheets:
-            height, width, rows = self._grid(number, name)
+            height, width, rows = self._grid(number)
             head = [row for row, _ in zip(rows, range(HEAD), strict=False)]
-            merged = self._ranges(number, name, width)
+            merged = self._ranges(number, width)
             _fill(head, [r for r in merged if r[0] <= HEAD])
             made.append({"number": number, "name": name, "hidden": hidden, "height": height, "width": width,
                          "head": head, "merged": merged})  # fmt: skip
@@ -110,11 +118,10 @@ class _Book:
 
     def write(self, number: int, columns: set[int]) -> None:
         """One sheet as CSV, every row of it from row 1, to standard output."""
-        [name] = [told for n, told, _ in self.sheets if n == number]
-        _, width, rows = self._grid(number, name)
+        _, width, rows = self._grid(number)
         sys.stdout.reconfigure(encoding="utf-8", errors="replace", newline="")  # type: ignore[union-attr]
         out = csv.writer(sys.stdout, lineterminator="\n")
-        covered = _covered(self._ranges(number, name, width), columns)
+        covered = _covered(self._ranges(number, width), columns)
         spoken: dict[int, str] = {}  # column -> the text of the merged cell that is open there
         for at, row in enumerate(rows, 1):
             for column in columns & covered.keys():
@@ -125,33 +132,32 @@ class _Book:
             out.writerow(row)
         sys.stdout.flush()
 
-    def _grid(self, number: int, name: str) -> tuple[int, int, Iterator[list[str]]]:
+    def _grid(self, number: int) -> tuple[int, int, Iterator[list[str]]]:
         """Height, width and the rows of texts of a sheet, from its first row and column."""
         sheet = self.book.get_sheet_by_index(number)
-        extra = self.cells.get(name, {})
+        extra = self.cells.get(number, {})
         bottom, right = sheet.end or (-1, -1)  # total_height and total_width fall short where the first cells are blank
         height, width = max([bottom + 1, *(r for r, _ in extra)]), max([right + 1, *(c + 1 for _, c in extra)])
         if width > MOST_COLUMNS:
-            raise _Refused(f"sheet “{name}” has {width:,} columns, and at most {MOST_COLUMNS:,} are read")
+            raise _Refused(f"sheet {number + 1} has {width:,} columns, and at most {MOST_COLUMNS:,} are read")
         return height, width, self._rows(sheet, extra, height, width)
 
-    @staticmethod
-    def _rows(sheet: Any, extra: Cells, height: int, width: int) -> Iterator[list[str]]:
+    def _rows(self, sheet: Any, extra: Cells, height: int, width: int) -> Iterator[list[str]]:
         by_row: dict[int, list[tuple[int, str]]] = {}
         for (at, column), text in extra.items():
             by_row.setdefault(at, []).append((column, text))
         rows = sheet.iter_rows() if sheet.end else iter(())  # from row 1, but without the blank columns at the left
         left = [""] * (sheet.start[1] if sheet.start else 0)
         for at in range(1, height + 1):
-            row: list[str] = [*left, *(_text(c) for c in next(rows, ()))][:width]
+            row: list[str] = [*left, *(_text(c, self.mark) for c in next(rows, ()))][:width]
             row += [""] * (width - len(row))
             for column, text in by_row.get(at, ()):
                 if not row[column]:
                     row[column] = text
             yield row
 
-    def _ranges(self, number: int, name: str, width: int) -> list[Range]:
-        found = self.merged.get(name, [])
+    def _ranges(self, number: int, width: int) -> list[Range]:
+        found = self.merged.get(number, [])
         told = self.book.get_sheet_by_index(number).merged_cell_ranges or []
         found = found + [(a[0] + 1, a[1], b[0] + 1, b[1]) for a, b in told]
         return sorted((a, b, c, min(d, width - 1)) for a, b, c, d in found if b < width)[:MOST_MERGED]
@@ -174,7 +180,7 @@ def _fill(head: list[list[str]], merged: list[Range]) -> None:
                 head[row][left] = head[top - 1][left]
 
 
-def _text(cell: Any) -> str:
+def _text(cell: Any, mark: str) -> str:
     """A typed cell as our own text. Numbers to 15 digits, as every spreadsheet shows them."""
     if isinstance(cell, str):
         return cell
@@ -184,7 +190,7 @@ def _text(cell: Any) -> str:
         return str(cell)
     if isinstance(cell, float):
         short = format(Decimal(f"{cell:.15g}"), "f") if abs(cell) < 1e300 else str(cell)  # inf and nan too
-        return short.rstrip("0").rstrip(".") if "." in short else short
+        return short.rstrip("0").rstrip(".").replace(".", mark) if "." in short else short
     if isinstance(cell, dt.datetime):
         return cell.isoformat(sep=" ")
     if isinstance(cell, dt.timedelta):

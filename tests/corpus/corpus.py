@@ -62,6 +62,8 @@ class Case:
         """Its bytes."""
         if "maker" in self.told:
             return getattr(makers, self.told["maker"])()
+        if "bytes" in self.told:
+            return (HERE / self.told["bytes"]).read_bytes()
         if "hex" in self.told:
             return bytes.fromhex(self.told["hex"])
         text = self.told["text"].replace("\n", self.told.get("ends", "\n"))

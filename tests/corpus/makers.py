@@ -6,6 +6,7 @@ import datetime as dt
 import io
 import zipfile
 from decimal import Decimal
+from pathlib import Path
 
 import openpyxl
 import pyarrow as pa
@@ -49,6 +50,13 @@ def dive(number, day=DAY, outcome="found", temp=12.5):
 def workbook_plain():
     """Headings in the first row, typed cells."""
     return _bytes(_book(("Log", [HEADINGS, dive(1), dive(2, temp=12)]))[0])
+
+
+def workbook_of_texts():
+    """Days and numbers that were typed as texts, beside typed ones."""
+    return _bytes(
+        _book(("Log", [HEADINGS, dive(1, "18/04/2025", temp="12,5"), dive(2), dive(3, "4/18/2025", temp="12.5")]))[0]
+    )
 
 
 def workbook_far_from_the_corner():
@@ -255,6 +263,28 @@ def archive_of_tables():
     return out.getvalue()
 
 
+def workbook_locked():
+    """What a spreadsheet program saves with a password: another sort of file, with one name in it."""
+    return b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(1016) + "EncryptedPackage".encode("utf-16-le") + bytes(992)
+
+
+def workbook_binary():
+    """The parts of a binary workbook."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as z:
+        z.writestr(zipfile.ZipInfo("xl/workbook.bin"), b"\x83\x01\x00")
+    return out.getvalue()
+
+
+def workbook_in_a_circle():
+    """The old workbook of this folder; the first sector of its table follows itself."""
+    data = bytearray((Path(__file__).parent / "old.xls").read_bytes())
+    at = (int.from_bytes(data[76:80], "little") + 1) * 512
+    for n in range(128):
+        data[at + 4 * n : at + 4 * n + 4] = n.to_bytes(4, "little")
+    return bytes(data)
+
+
 # --- OpenDocument -------------------------------------------------------------------------------------------
 
 _ODS = """<?xml version="1.0" encoding="UTF-8"?><office:document-content
@@ -340,6 +370,34 @@ def ods_repeated_for_ever():
     """One filled cell repeated over every cell that a sheet can have."""
     cell = '<table:table-cell office:value-type="float" office:value="1" table:number-columns-repeated="16384"/>'
     return _ods(_table("Log", _row(*HEADINGS), _row(cell, more=' table:number-rows-repeated="20000"')))
+
+
+def ods_locked():
+    """The manifest says that the content is encrypted."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as z:
+        z.writestr(zipfile.ZipInfo("content.xml"), bytes(range(256)))
+        z.writestr(
+            zipfile.ZipInfo("META-INF/manifest.xml"),
+            "<manifest:file-entry><manifest:encryption-data/></manifest:file-entry>",
+        )
+    return out.getvalue()
+
+
+def ods_of_laughs():
+    """Ten entities, each ten times the one before."""
+    entities = '<!ENTITY a0 "ha">' + "".join(f'<!ENTITY a{n} "{f"&a{n - 1};" * 10}">' for n in range(1, 11))
+    data = io.BytesIO(ods_plain())
+    out = io.BytesIO()
+    with zipfile.ZipFile(data) as src, zipfile.ZipFile(out, "w") as dst:
+        for name in src.namelist():
+            content = src.read(name).decode()
+            if name == "content.xml":
+                content = content.replace("?><office", f"?><!DOCTYPE x [{entities}]><office").replace(
+                    ">Dive<", ">&a10;<"
+                )
+            dst.writestr(zipfile.ZipInfo(name), content)
+    return out.getvalue()
 
 
 # --- Parquet ------------------------------------------------------------------------------------------------

@@ -102,13 +102,14 @@ NIGHTS: tuple[dict[str, str], ...] = (
         .replace("A-4,spore bag,A,T1,2025-04-01,B1,bolt,por Ó. Quill\n", "")
         + "A-5,spore bag,A,T1,soon,B1,bolt,\n",
         "divers/deployment.csv": "unit_key,method,site_key,plot_key,happened,fixing\nA-3,spore bag,A,T1,2025-04-02,tie\n",
-        "club/loss.csv": "unit_key,happened,how_known,mass_kg\ncannot name,2025-06-02,ashore,1.5\nA-1,2025-06-02,missed,\n",
+        "club/loss.csv": "unit_key,happened,how_known,mass_kg\ncannot name,2025-06-02,ashore,1.5\nA-1,2025-06-02,missed,\n"
+        "Source: log book of the club\n",
     },
 )  # fmt: skip
 
 
 def play(root: Path) -> None:
-    """Make a programme that holds every kind, every fate, a ruling, a withdrawal, a retake, a change of rules, a redaction."""
+    """Make a programme that holds every kind, every fate, a note on reading, a ruling, a withdrawal, a retake, a change of rules, a redaction."""
     (root / "partners").mkdir(parents=True)
     (root / "programme.toml").write_text(RULES, encoding="utf-8")
     (root / "partners/divers.toml").write_text(LOG, encoding="utf-8")

@@ -5,9 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import disk, examine, look, run
+from pipeline import disk, look, run
 from pipeline.cli import main
 from pipeline.errors import Hindered
+from pipeline.intake import finding
 
 VISIT = b"visit_key,site_key,happened,outcome,why\nD1,CB,2025-03-01,found,\n"
 ELSEWHERE = "visit_key,site_key,happened,outcome\nsecret,CB,never,found\n"
@@ -112,14 +113,14 @@ def test_a_damaged_parquet_file_is_its_own_fault(programme, monkeypatch):
     """What a library calls an error of the file, without a number of the system, makes an unreadable drop and stops nobody."""
     programme.put("club", "visit.csv", VISIT)
     programme.put("other", "visit.csv", VISIT.replace(b"D1", b"D2"))
-    real = examine.open_sheets
+    real = finding.open_sheets
 
-    def corrupted(path, name):
+    def corrupted(path, name, *stated):
         if path.read_bytes() == VISIT:
             raise OSError("Parquet file is likely corrupted, dictionary offset out of range")
-        return real(path, name)
+        return real(path, name, *stated)
 
-    monkeypatch.setattr(examine, "open_sheets", corrupted)
+    monkeypatch.setattr(finding, "open_sheets", corrupted)
     assert {e.partner: bool(e.unreadable) for e in run.take(programme.root).entries} == {"club": True, "other": False}
 
 
