@@ -15,7 +15,7 @@ from pipeline.intake.mapping import zones
 from pipeline.intake.match import Match
 from pipeline.intake.notes import left_out, notes_on
 from pipeline.intake.read import Sheet, Tally, Unreadable, rows, trimmed
-from pipeline.intake.reshape import HIDDEN, FillDown, Shape, lines_of, shapes_of
+from pipeline.intake.reshape import FillDown, Shape, lines_of, shapes_of
 from pipeline.intake.stated import NOTHING
 from pipeline.intake.ways import Mapping
 from pipeline.ledger.entry import SheetRead
@@ -85,17 +85,16 @@ def _read_sheet(sheet: Sheet, match: Match | None, staged: Staged, kinds: Mappin
     tally, refused = Tally(), _refused(match)
     staged.refused = staged.refused or refused[0]
     shapes = [] if match is None or refused[0] else shapes_of(match, kinds)
-    fill_down = FillDown(match.sheet, match.header) if match else None
+    fill_down = FillDown(match.sheet, match.header) if match and not refused[0] else None
     with duckdb.connect(config={"autoinstall_known_extensions": "false", "TimeZone": "UTC"}) as con:
         con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
         stated, decimal = (match.sheet.stated, match.sheet.decimal) if match else (NOTHING, ".")
         for table in rows(sheet, header_row, len(header), tally, staged.folder, stated, decimal):
             staged.write_records(sheet.name, table, len(header))
-            if match is None or fill_down is None or refused[0]:
+            if match is None or fill_down is None:
                 _hold_unmapped(table, staged, sheet.name, refused)
                 continue
-            cells = fill_down(con, trimmed(table))
-            _read_parts(con, cells, sheet, match, shapes, staged, kinds, zone, tally)
+            _read_parts(con, fill_down(con, trimmed(table)), sheet, match, shapes, staged, kinds, zone, tally)
             tally.forget(table.column("row")[-1].as_py() if table.num_rows else 0)
     staged.notes += notes_on(sheet, tally)
     staged.lines += tally.lines
@@ -223,28 +222,21 @@ def _too_long(typed: pa.Table, too_long: set[int], sheet: Sheet, match: Match, k
 
 def _spoiled(typed: pa.Table, tally: Tally, sheet: Sheet, match: Match, shape: Shape) -> list[Fault]:
     """Rows and cells that were read but are not what their owner meant; a cell that nobody asks for is no matter."""
+    asked, blanks = shape.reads(), {b.casefold() for b in match.sheet.blanks}
     lines: dict[int, list[int]] = {}
     for line in typed.column("row").to_pylist():
         lines.setdefault(line // shape.width, []).append(line)
-    asked = {match.header.index(h): (c, h) for c, h in shape.part.headings.items() if h in match.header}
-    asked |= {match.header.index(h): (c, HIDDEN + c) for c, several in shape.part.joins.items() for h in several}
-    wide = {at: (c, place) for place, group in shape.groups.items() for c, at in group.cells.items()}
-    blanks = {b.casefold() for b in match.sheet.blanks}
     faults = []
     for s in tally.spoiled:
-        here = lines.get(s.row, [])
-        column, heading = ("", "")
-        if s.column is not None and s.found.casefold() in blanks:
+        if s.column is None:
+            told = [(line, "", "") for line in lines.get(s.row, [])]
+        elif s.column in asked and s.found.casefold() not in blanks:
+            column, heading, places = asked[s.column]
+            told = [(n, column, heading) for n in lines.get(s.row, []) if not places or n % shape.width in places]
+        else:
             continue
-        if s.column in wide:
-            column, place = wide[s.column]
-            here, heading = [line for line in here if line % shape.width == place], HIDDEN + column
-        elif s.column is not None and s.column not in asked:
-            continue
-        elif s.column is not None:
-            column, heading = asked[s.column]
         faults += [
             Fault(sheet.name, line, 0, shape.part.kind, column, heading, s.code, s.found, s.wanted, s.advice)
-            for line in here
+            for line, column, heading in told
         ]
     return faults

@@ -56,13 +56,6 @@ class Table:
             raise self._wrong(key, found, "a whole number")
         return found
 
-    def yes(self, key: str, default: Any = _MISSING) -> bool:
-        """True or false."""
-        found = self._get(key, default)
-        if not isinstance(found, bool):
-            raise self._wrong(key, found, "true or false")
-        return found
-
     def wholes(self, key: str, default: Any = _MISSING) -> list[int]:
         """A list of whole numbers."""
         found = self._get(key, default)

@@ -32,12 +32,12 @@ def parse_mapping(partner: str, raw: bytes, kinds: MappingLike[str, Kind], where
             raise BadUsage(f"{where}, [codes]: `{column}` is no column of any kind. See `wrackline columns`.")
     sheets = []
     for t in top.tables("sheet"):
-        nested, style, stated = t.tables("part"), _shape(t, _style(t, shared)), stated_in(t)
+        nested, style = t.tables("part"), _shape(t, _style(t, shared))
         given = {*_groups(style.file_pattern), *_groups(style.sheet_pattern), *style.above}
         parts = tuple(_part(p, kinds, codes, style.decimal, given) for p in (nested or [t]))
         for column in sorted(given - {c.name for p in parts for c in kinds[p.kind].columns}):
             raise BadUsage(f"{t.where}: `{column}` is no column of {' or '.join(p.kind for p in parts)}.")
-        sheets.append(replace(style, parts=parts, stated=stated))
+        sheets.append(replace(style, parts=parts))
         t.refuse_unknown()
     made = Mapping(partner, top.text("language", "en"), tuple(sheets), raw)
     top.refuse_unknown()
@@ -53,7 +53,7 @@ def _style(t: Table, otherwise: SheetMap) -> SheetMap:
         dates=t.one_of("dates", ("YMD", "DMY", "MDY"), otherwise.dates),
         timezone=t.text("timezone", otherwise.timezone),
         blanks=tuple(t.texts("blanks", list(otherwise.blanks))),
-        confirmed=t.yes("confirmed", otherwise.confirmed),
+        confirmed=t.yes_no("confirmed", otherwise.confirmed),
     )
     if made.thousands == made.decimal:
         raise BadUsage(f"{t.where}: `thousands` and `decimal` are both {made.decimal!r}. Change one of them.")
@@ -72,7 +72,7 @@ def _shape(t: Table, style: SheetMap) -> SheetMap:
     return replace(
         style,
         files=tuple(t.texts("files", ["*"])),
-        sheets=tuple(t.texts("sheets", ["*"])),
+        stated=stated_in(t),
         file_pattern=_pattern(t, "file_pattern"),
         sheet_pattern=_pattern(t, "sheet_pattern"),
         above=t.mapping("above"),

@@ -78,7 +78,7 @@ def _named(sheet: SheetMap, file_name: str, sheet_name: str) -> dict[str, str] |
     told: dict[str, str] = {}
     for name, patterns, regex in (
         (file_name, sheet.files, sheet.file_pattern),
-        (sheet_name, sheet.sheets, sheet.sheet_pattern),
+        (sheet_name, sheet.stated.sheets or ("*",), sheet.sheet_pattern),
     ):
         if not fits(name, patterns):
             return None

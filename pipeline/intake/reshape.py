@@ -58,6 +58,16 @@ class Shape:
         first, last = self.header[min(self.groups)], self.header[max(self.groups)]
         return f"the columns “{first}” to “{last}”" if first != last else f"“{first}”"
 
+    def reads(self) -> dict[int, tuple[str, str, set[int]]]:
+        """Place in the sheet -> our column that its cell feeds, the heading it has here, the wide places (none: all)."""
+        at = {h: i for i, h in reversed(list(enumerate(self.header)))}
+        found = {
+            at[h]: (c, h, set[int]()) for c, h in self.part.headings.items() if h in at and not h.startswith(HIDDEN)
+        }
+        found |= {at[h]: (c, HIDDEN + c, set()) for c, several in self.part.joins.items() for h in several}
+        cells = ((at, c, place) for place, g in self.groups.items() for c, at in g.cells.items())
+        return found | {i: (c, HIDDEN + c, {place}) for i, c, place in cells}
+
     def told(self, fault: Fault) -> Fault:
         """The fault of a line, with the row, the part, the heading and the words that the sheet's owner sees."""
         row, place = divmod(fault.row, self.width)

@@ -73,14 +73,14 @@ class PartMap:
 
 @dataclass(frozen=True)
 class SheetMap:
-    """How one sort of sheet is written. `files`, `sheets` are patterns of names; `dates` is DMY, MDY or YMD.
+    """How one sort of sheet is written. `files` are patterns of names; `dates` is DMY, MDY or YMD.
 
+    stated        what the mapping says of how such a file is read.
     file_pattern, sheet_pattern  regular expressions whose named groups are our columns, filled from the name.
     above         our column -> the label of a cell above the headings, whose value stands behind or beside it.
     fill_down     headings whose blank cells mean: as in the row above.
     header_rows   how many rows the headings take; those of a column are joined by “ / ”.
     confirmed     whether a person has said that this is right; nothing enters before.
-    stated        what the mapping says of how such a file is read.
     """
 
     files: tuple[str, ...]
@@ -90,14 +90,13 @@ class SheetMap:
     timezone: str
     blanks: tuple[str, ...]
     parts: tuple[PartMap, ...]
-    sheets: tuple[str, ...] = ("*",)
+    stated: Stated = NOTHING
     file_pattern: str = ""
     sheet_pattern: str = ""
     above: MappingLike[str, str] = field(default_factory=dict)
     fill_down: tuple[str, ...] = ()
     header_rows: int = 1
     confirmed: bool = True
-    stated: Stated = NOTHING
 
     def headings(self) -> set[str]:
         """Every heading that the sheet must have."""

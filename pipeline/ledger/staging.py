@@ -34,9 +34,9 @@ RECORD_COLUMNS = pa.schema([("sheet", pa.string()), ("row", pa.int64()), ("cells
 
 @dataclass
 class Staged:
-    """One drop as read. `used` is the mapping's hash; `name` what the file was called when handed in; `notes` are for its letter.
+    """One drop as read. `used` is the mapping's hash; `name` what the file was called when handed in.
 
-    refused: why no row of one of its sheets could be read ("no mapping"), "" when all could.
+    notes: sentences for its letter. refused: why no row of one of its sheets could be read ("no mapping"), "" when all could.
     """
 
     folder: Path
