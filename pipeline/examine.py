@@ -20,7 +20,7 @@ from pipeline.intake.stated import NOTHING
 from pipeline.intake.ways import Mapping
 from pipeline.ledger.entry import SheetRead
 from pipeline.ledger.identity import content_sql, identity_sql, key_sql
-from pipeline.ledger.staging import PART_COLUMNS, Staged
+from pipeline.ledger.staging import Staged
 from pipeline.world import is_worlds
 from schemas.kinds import Kind
 
@@ -182,33 +182,15 @@ def _read_part(
     whole = {f.row for f in spoiled if not f.column}  # what else is wrong with such a row tells nothing
     faults = [f for f in faults if f.row not in whole or (f in spoiled and not f.column)]
     staged.write_faults(map(shape.told, faults))
-    con.register("typed", typed)
-    con.register("bad", pa.table({"row": pa.array(sorted({f.row for f in faults}), pa.int64())}))
     filled = [c.name for c in kind.columns if typed.column(c.name).null_count < typed.num_rows]
-    key, content = key_sql(kind), content_sql(filled)
     owner = "'" + staged.partner.replace("'", "''") + "'"
-    own = ", ".join(f'"{c.name}"' for c in kind.columns)
-    keyed = con.sql(
-        f"""select *, {identity_sql(kind.name, kind.shared, owner, "key")} as identity from (
-                select t.row, b.row is not null as faulty, {key} as key, {content} as content, {own}
-                from typed t left join bad b on b.row = t.row) order by row"""
+    con.register("typed", typed)
+    named = con.sql(
+        f"""select {identity_sql(kind.name, kind.shared, owner, "key")} as identity, content, key
+            from (select {key_sql(kind)} as key, {content_sql(filled)} as content from typed)"""
     ).to_arrow_table()
     con.unregister("typed")
-    con.unregister("bad")
-    con.register("keyed", keyed)
-    place = f"$sheet as sheet, row // {shape.width} as row, cast({shape.first} + row % {shape.width} as int) as part"
-    parts = con.sql(
-        f"select {place}, '{kind.name}' as kind, case when faulty then 'faulty' else 'entered' end as fate, "
-        "identity, key, content from keyed order by keyed.row",
-        params={"sheet": sheet.name},
-    ).to_arrow_table()
-    staged.write("parts", parts.cast(PART_COLUMNS))
-    good = con.sql(
-        f"select {place}, identity, content, key, {own} from keyed where not faulty order by keyed.row",
-        params={"sheet": sheet.name},
-    ).to_arrow_table()
-    staged.write_kind(kind.name, kind.version, good)
-    con.unregister("keyed")
+    staged.write_parts(sheet.name, shape.places(typed.column("row")), kind, typed, named, {f.row for f in faults})
 
 
 def _too_long(typed: pa.Table, too_long: set[int], sheet: Sheet, match: Match, kind: Kind, shape: Shape) -> list[Fault]:

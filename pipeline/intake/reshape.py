@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import duckdb
+import numpy as np
 import pyarrow as pa
 
 from pipeline.faults import Fault
@@ -67,6 +68,11 @@ class Shape:
         found |= {at[h]: (c, HIDDEN + c, set()) for c, several in self.part.joins.items() for h in several}
         cells = ((at, c, place) for place, g in self.groups.items() for c, at in g.cells.items())
         return found | {i: (c, HIDDEN + c, {place}) for i, c, place in cells}
+
+    def places(self, lines: pa.ChunkedArray) -> tuple[pa.Array, pa.Array]:
+        """The row and the part of each line."""
+        row, place = np.divmod(lines.to_numpy(), self.width)
+        return pa.array(row, pa.int64()), pa.array(place + self.first, pa.int32())
 
     def told(self, fault: Fault) -> Fault:
         """The fault of a line, with the row, the part, the heading and the words that the sheet's owner sees."""

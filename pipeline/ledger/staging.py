@@ -14,10 +14,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import pyarrow as pa
+import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from pipeline.faults import Fault
 from pipeline.ledger.entry import SheetRead
+from schemas.kinds import Kind
 
 PART_COLUMNS = pa.schema(
     [("sheet", pa.string()), ("row", pa.int64()), ("part", pa.int32()), ("kind", pa.string()),
@@ -29,6 +31,7 @@ FAULT_COLUMNS = pa.schema(
      ("wanted", pa.string()), ("advice", pa.string())]
 )  # fmt: skip
 NEVER_ALIKE = ("identity", "content", "key")  # hashes and keys: a dictionary of them is as long as they are
+SAID = ("sheet", "row", "part", "fate", "partner", "identity", "content", "key")  # before a kind's own columns
 RECORD_COLUMNS = pa.schema([("sheet", pa.string()), ("row", pa.int64()), ("cells", pa.list_(pa.string()))])
 
 
@@ -76,15 +79,34 @@ class Staged:
         self._writers[name].write_table(table)
         self.parts += table.num_rows if name == "parts" else 0
 
-    def write_kind(self, kind: str, version: int, table: pa.Table) -> None:
-        """Add good parts of a kind: sheet, row, part, identity, content, key, then the kind's columns."""
-        n = table.num_rows
-        if n:
-            self.kinds[kind] = version
-            table = table.add_column(3, "fate", pa.repeat("entered", n)).add_column(
-                4, "partner", pa.repeat(self.partner, n)
-            )
-            self.write(kind, table)
+    def write_parts(
+        self,
+        sheet: str,
+        places: tuple[pa.Array, pa.Array],
+        kind: Kind,
+        typed: pa.Table,
+        named: pa.Table,
+        faulty: set[int],
+    ) -> None:
+        """Add parts of a kind, and the events of the good ones.
+
+        places: row and part of each. typed: `row`, which is what `faulty` names, and the kind's columns. named: identity,
+        content and key. All in the same order.
+        """
+        n = typed.num_rows
+        identity, content, key = (named.column(name) for name in ("identity", "content", "key"))
+        bad = pc.is_in(typed.column("row"), pa.array(sorted(faulty), pa.int64())) if faulty else None
+        fate = pa.repeat("entered", n) if bad is None else pc.if_else(bad, "faulty", "entered")
+        place = [pa.repeat(sheet, n), *places]
+        told = [*place, pa.repeat(kind.name, n), fate, identity, key, content]
+        self.write("parts", pa.table(told, schema=PART_COLUMNS))
+        said = [*place, fate, pa.repeat(self.partner, n), identity, content, key]
+        own = [c.name for c in kind.columns]
+        events = pa.table([*said, *(typed.column(c) for c in own)], names=[*SAID, *own])
+        events = events if bad is None else events.filter(pc.invert(bad))
+        if events.num_rows:
+            self.kinds[kind.name] = kind.version
+            self.write(kind.name, events)
 
     def write_records(self, sheet: str, rows: pa.Table, width: int) -> None:
         """Add rows as they were read: `row`, c0 .. c{width-1}."""
