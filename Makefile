@@ -23,7 +23,7 @@ demo: $(READY)
 	@$(BIN)/wrackline demo demo
 
 test: $(READY)
-	@$(BIN)/python -m pytest
+	@$(BIN)/python -m pytest -n auto --dist loadfile
 
 lint: $(READY)
 	@$(BIN)/ruff check .
