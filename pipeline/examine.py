@@ -93,8 +93,8 @@ def _read_sheet(sheet: Sheet, match: Match | None, staged: Staged, kinds: Mappin
             staged.write_records(sheet.name, table, len(header))
             if match is None or fill_down is None:
                 _hold_unmapped(table, staged, sheet.name, refused)
-                continue
-            _read_parts(con, fill_down(con, trimmed(table)), sheet, match, shapes, staged, kinds, zone, tally)
+            else:
+                _read_parts(con, fill_down(con, trimmed(table)), sheet, match, shapes, staged, kinds, zone, tally)
             tally.forget(table.column("row")[-1].as_py() if table.num_rows else 0)
     staged.notes += notes_on(sheet, tally)
     staged.lines += tally.lines

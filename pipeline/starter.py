@@ -73,6 +73,13 @@ blanks = ["-", "n/a"]           # words that mean: nothing written
 
 [[sheet]]
 files = ["counts*.csv"]         # names of the files that are written like this
+# What a file alone cannot settle; what is said here holds, the rest is found:
+# sheets = ["2025*"]            # which sheets of a workbook are meant
+# unit_row = true               # the row below the headings holds units
+# skip_rows_starting = ["Total"]
+# merged = ["Site"]             # merged cells of these columns speak for every row they cover
+# encoding = "cp1252"
+# delimiter = ";"
 kind = "survey"
 [sheet.columns]                 # our column = "their heading"
 visit_key = "Dive"

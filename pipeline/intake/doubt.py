@@ -5,11 +5,9 @@ from collections.abc import Callable, Iterator
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pipeline.intake.sheet import WORKBOOK, Sheet, Spoiled, Tally
+from pipeline.intake.sheet import Sheet, Spoiled, Tally
 
-# the errors of spreadsheets; in a workbook also a formula whose value was never saved, which the reader shows as such
 ERROR = r"^\s*#(N/A|REF!|VALUE!|DIV/0!|NAME\?|NUM!|NULL!|SPILL!|CALC!|GETTING_DATA|FIELD!|BLOCKED!|UNKNOWN!|BUSY!)\s*$"
-FORMULA = r"^="
 LOST = "\ufffd"
 
 
@@ -20,8 +18,6 @@ def with_doubts(tables: Iterator[pa.Table], sheet: Sheet, tally: Tally) -> Itera
             for place, name in enumerate(table.column_names[1:]):
                 cells = table.column(name)
                 _note(table, cells, place, ERROR, _error, tally)
-                if sheet.form == WORKBOOK:
-                    _note(table, cells, place, FORMULA, _formula, tally)
                 _note(table, cells, place, LOST, _lost, tally)
         yield table
 
@@ -43,11 +39,6 @@ def _note(
 def _error(row: int, column: int, text: str) -> Spoiled:
     return Spoiled(row, column, "error cell", text.strip(), "a value; this is an error of the spreadsheet",
                    "Mend the formula, or write the value itself; leave the cell blank if there is none.")  # fmt: skip
-
-
-def _formula(row: int, column: int, text: str) -> Spoiled:
-    return Spoiled(row, column, "formula without value", text, "the value of the formula",
-                   "Open the workbook in your spreadsheet program, save it and hand it in again.")  # fmt: skip
 
 
 def _lost(row: int, column: int, text: str) -> Spoiled:

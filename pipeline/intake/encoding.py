@@ -6,7 +6,7 @@ sense and those of another encoding do: a library proposes, the letters themselv
 
 import codecs
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 CHUNK = 1 << 20
@@ -43,12 +43,13 @@ _CAPITAL_INSIDE = re.compile(r"[a-zß-öø-ÿ][À-ÖØ-ÞŠŽŒŸ]")
 @dataclass(frozen=True)
 class Encoding:
     """An encoding by Python's name for it, and why. doubtful: some cell may hold unreadable letters or a `#`
-    error; lossy: some bytes are not of that encoding."""
+    error; lossy: some bytes are not of that encoding; guessed: it is only likely."""
 
     name: str
     why: str
     doubtful: bool = False
     lossy: bool = False
+    guessed: bool = False
 
 
 def find_encoding(path: Path) -> Encoding:
@@ -66,7 +67,7 @@ def find_encoding(path: Path) -> Encoding:
         why = f"nearly every byte agrees with it; {bad} do not and were lost before we had the file"
         return Encoding("utf-8", why, doubtful=True, lossy=True)
     name, why = _single_byte(_sample(path))
-    return known_encoding(path, name, why)
+    return replace(known_encoding(path, name, why), guessed=name != "cp1252")
 
 
 def marked(start: bytes) -> str:

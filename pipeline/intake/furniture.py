@@ -15,7 +15,6 @@ from pipeline.intake.sheet import Tally
 from pipeline.intake.stated import Stated
 
 MOST_NOTES = 60  # rows below a table that may be notes; a longer tail is not certain to be none of it
-SHOWN = 80  # characters of a row that is told of
 AGAIN, UNITS, NOTE, SKIPPED = "the headings again", "units", "a note below the table", "begins as the mapping says"
 
 _UNITS = {
@@ -70,9 +69,7 @@ def _drop(table: pa.Table, numbers: Sequence[int], what: str, tally: Tally) -> p
     if not numbers:
         return table
     away = pc.is_in(table.column("row"), pa.array(numbers, pa.int64()))
-    for row in table.filter(away).to_pylist():
-        text = " | ".join(c for k, c in row.items() if k != "row" and c.strip())
-        tally.left_out.append((row["row"], what, text[:SHOWN]))
+    tally.left_out += [(row, what) for row in numbers]
     tally.furniture += len(numbers)
     gone = set(numbers)
     tally.too_long = [r for r in tally.too_long if r not in gone]

@@ -7,8 +7,8 @@ from pipeline.intake.sheet import Unreadable
 MOST_BYTES = 64 << 30
 WORKBOOK_BYTES = 256 << 20
 WORKBOOK_EXPANDED = 1 << 30  # bytes of everything packed in a workbook
-WORKBOOK_MEMORY = 3 << 30  # address space of the process that opens one
-WORKBOOK_SECONDS = 900
+WORKBOOK_MEMORY = 2 << 30  # address space of the process that opens one
+WORKBOOK_SECONDS = 300  # of computing
 WORKBOOK_PARTS = 20_000
 MOST_SHEETS = 256
 MOST_COLUMNS = 16_384  # a spreadsheet has no more

@@ -3,23 +3,23 @@
 from itertools import groupby
 
 from pipeline.intake.encoding import NAMES
-from pipeline.intake.sheet import TEXT, Sheet, Tally
+from pipeline.intake.sheet import Sheet, Tally
 
 LISTED = 12  # rows of one sort that are named
-SURE = ("utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "utf-32", "cp1252")
 
 
 def notes_on(sheet: Sheet, tally: Tally) -> list[str]:
-    """Rows that were left out as furniture, and an encoding that was only likely."""
+    """Rows that were left out as furniture, and an encoding that was only likely.
+
+    Rows are named by number alone: notes stand in the ledger's entries, from which no text can ever be erased.
+    """
     where = f"Sheet “{sheet.name}”, " if sheet.name else ""
     notes = []
     for what, group in groupby(sorted(tally.left_out, key=lambda o: (o[1], o[0])), key=lambda o: o[1]):
-        rows = list(group)
-        listed = ", ".join(f"{row} (“{text[:60]}”)" for row, _, text in rows[:LISTED])
-        more = f" and {len(rows) - LISTED} more" if len(rows) > LISTED else ""
-        noun = "row" if len(rows) == 1 else "rows"
-        notes.append(f"{where}{noun} {listed}{more} left out: {what}."[:1000])
-    if sheet.form == TEXT and sheet.encoding not in SURE and any("only" in w for w in sheet.why[:1]):
+        rows = [row for row, _ in group]
+        listed = ", ".join(map(str, rows[:LISTED])) + (f" and {len(rows) - LISTED} more" if len(rows) > LISTED else "")
+        notes.append(f"{where}{'row' if len(rows) == 1 else 'rows'} {listed} left out: {what}.")
+    if sheet.guessed:
         name = NAMES.get(sheet.encoding, sheet.encoding)
         notes.append(f"Its letters were read as {name}. If names look wrong, save it as UTF-8 and hand it in again.")
     return notes

@@ -19,7 +19,7 @@ from pipeline.intake.sheet import PARQUET, WORKBOOK, Sheet, Tally, Unreadable
 from pipeline.intake.stated import NOTHING, Stated
 from pipeline.intake.text import open_text, rows_plain
 from pipeline.intake.tidy import rows_quick
-from pipeline.intake.workbook import OLE, ZIP, as_text, note_merged, open_workbook
+from pipeline.intake.workbook import OLE, ZIP, as_text, note_doubts, open_workbook
 
 __all__ = ["Sheet", "Tally", "Unreadable", "open_sheets", "rows", "rows_plain", "rows_quick", "trimmed"]
 
@@ -69,7 +69,7 @@ def rows(
     if sheet.form == WORKBOOK:
         spoken = [i for i, heading in enumerate(top.cells) if heading in stated.merged]
         sheet = as_text(sheet, spoken, decimal, scratch)
-        note_merged(sheet, header_row, spoken, tally)
+        note_doubts(sheet, header_row, spoken, tally)
     quick = rows_quick(sheet, header_row, width, scratch)
     source = quick if quick is not None else rows_plain(sheet, header_row, width, tally)
     told = without_furniture(_without_blank(source, width, tally), top, stated, tally)

@@ -22,9 +22,11 @@ class Sheet:
     quote, escape  which mark holds a text together ("" for none), and which stands before a mark that does not.
     why       what was taken for granted about the file and why, a sentence each: for whoever confirms a mapping.
     lossy     whether bytes stand in it that are not of its encoding; they are read as U+FFFD.
+    guessed   whether its encoding is only likely.
     doubtful  whether some cell may hold letters that could not be read, or an error of a spreadsheet.
-    number, height, width, hidden, merged   of a sheet in a workbook: its place, its size, whether it is hidden, and its
-              merged cells as (first row, first column, last row, last column), rows from 1 and columns from 0.
+    number, height, width, hidden, merged, unworked   of a sheet in a workbook: its place, its size, whether it is hidden,
+              its merged cells as (first row, first column, last row, last column), rows from 1 and columns from 0, and
+              where formulas stand whose value was never saved (row, column).
     """
 
     name: str
@@ -40,11 +42,13 @@ class Sheet:
     why: tuple[str, ...] = ()
     doubtful: bool = False
     lossy: bool = False
+    guessed: bool = False
     number: int = 0
     height: int = 0
     width: int = 0
     hidden: bool = False
     merged: tuple[tuple[int, int, int, int], ...] = ()
+    unworked: tuple[tuple[int, int], ...] = ()
 
     @property
     def has_header_row(self) -> bool:
@@ -70,7 +74,7 @@ class Tally:
 
     too_long  rows with more filled cells than there are headings.
     spoiled   cells and rows that were read but are not what their owner meant.
-    left_out  rows among or below the data that are furniture: row, what it is, its text.
+    left_out  rows among or below the data that are furniture: row, what it is.
     """
 
     furniture: int = 0
@@ -78,7 +82,7 @@ class Tally:
     records: int = 0
     too_long: list[int] = field(default_factory=list)
     spoiled: list[Spoiled] = field(default_factory=list)
-    left_out: list[tuple[int, str, str]] = field(default_factory=list)
+    left_out: list[tuple[int, str]] = field(default_factory=list)
 
     @property
     def lines(self) -> int:

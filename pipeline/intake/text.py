@@ -58,6 +58,7 @@ def open_text(path: Path, stated: Stated = NOTHING) -> Sheet:
         why=why,
         doubtful=encoding.doubtful,
         lossy=encoding.lossy,
+        guessed=encoding.guessed,
     )
 
 

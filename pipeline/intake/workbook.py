@@ -5,6 +5,7 @@ a limit of memory and time; that writes a sheet as plain CSV with every row from
 the partner sees and both text readers serve.
 """
 
+import errno
 import json
 import subprocess
 import sys
@@ -23,12 +24,14 @@ from pipeline.intake.limits import (
     check_size,
 )  # fmt: skip
 from pipeline.intake.sheet import WORKBOOK, Sheet, Spoiled, Tally, Unreadable
-from pipeline.intake.workbook_process import FAULTY, MOST_MERGED
+from pipeline.intake.workbook_process import FAULTY
 
 ZIP, OLE = b"PK", b"\xd0\xcf\x11\xe0"
 _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
 _LOCKED = "it is locked with a password; save it without one and hand it in again"
 AS_CSV = "save its sheets as CSV and hand those in"
+_TOO_LONG = f"it takes too long to open; {AS_CSV}"
+_CPU_TIME_OVER = 24  # the signal with which the system ends what has used up its time
 
 
 def open_workbook(path: Path) -> list[Sheet]:
@@ -40,7 +43,7 @@ def open_workbook(path: Path) -> list[Sheet]:
         Sheet(
             s["name"], path, [r if any(c.strip() for c in r) else [] for r in s["head"]], form=WORKBOOK,
             delimiter=",", doubtful=True, number=s["number"], height=s["height"], width=s["width"],
-            hidden=s["hidden"], merged=tuple(map(tuple, s["merged"])),
+            hidden=s["hidden"], merged=tuple(map(tuple, s["merged"])), unworked=tuple(map(tuple, s["unworked"])),
             why=("A workbook: cells come with their types.",),
         )
         for s in told if s["height"]
@@ -63,18 +66,20 @@ def as_text(sheet: Sheet, merged: Sequence[int], decimal: str, scratch: Path) ->
     return replace(sheet, path=out, encoding="utf-8", delimiter=",")
 
 
-def note_merged(sheet: Sheet, header_row: int, spoken: Sequence[int], tally: Tally) -> None:
-    """Rows below the first of a merged cell, unless the mapping says that it speaks for all of them.
+def note_doubts(sheet: Sheet, header_row: int, spoken: Sequence[int], tally: Tally) -> None:
+    """Formulas never worked out, and rows below the first of a merged cell unless the mapping says that it speaks for all.
 
     Nobody but its owner knows whether a merged 12 is the count of each row or of all together.
     """
-    if len(sheet.merged) == MOST_MERGED:
-        raise Unreadable(f"sheet “{sheet.name}” has more merged cells than are read; unmerge them")
+    tally.spoiled += [_unworked(row, column) for row, column in sheet.unworked if row > header_row]
     for top, left, bottom, right in sheet.merged:
-        for row in range(max(top + 1, header_row + 1), bottom + 1):
-            for column in range(left, right + 1):
-                if column not in spoken:
-                    tally.spoiled.append(_merged(row, column, top))
+        for row in range(max(top, header_row) + 1, bottom + 1):
+            tally.spoiled += [_merged(row, column, top) for column in range(left, right + 1) if column not in spoken]
+
+
+def _unworked(row: int, column: int) -> Spoiled:
+    return Spoiled(row, column, "formula without value", "a formula", "the value of the formula",
+                   "Open the workbook in your spreadsheet program, save it and hand it in again.")  # fmt: skip
 
 
 def _merged(row: int, column: int, top: int) -> Spoiled:
@@ -100,12 +105,14 @@ def _refuse_at_sight(path: Path) -> None:
                 size = f"{unfolded / (1 << 20):,.0f} MB in {len(parts)} parts"
                 raise Unreadable(f"it would unfold to {size}, which is more than a workbook may; {AS_CSV}")
             manifest = "META-INF/manifest.xml"
-            if manifest in parts and b"encryption-data" in packed.read(manifest):
-                raise Unreadable(_LOCKED)
+            if manifest in parts:
+                with packed.open(manifest) as told:
+                    if b"encryption-data" in told.read(1 << 20):
+                        raise Unreadable(_LOCKED)
     except Unreadable:
         raise
     except (zipfile.BadZipFile, zlib.error, NotImplementedError, ValueError, RuntimeError, OSError, EOFError) as e:
-        if isinstance(e, OSError) and e.errno:
+        if isinstance(e, OSError) and e.errno not in (None, errno.EINVAL):  # a place that the file itself names
             raise
         raise Unreadable(f"it is a damaged workbook or archive ({e})") from e
     if "xl/workbook.bin" in parts:
@@ -120,12 +127,14 @@ def _run(path: Path, *arguments: str, to: object = subprocess.PIPE) -> bytes:
     try:
         done = subprocess.run(  # noqa: S603
             command, stdin=subprocess.DEVNULL, stdout=to, stderr=subprocess.PIPE,  # type: ignore[call-overload]
-            timeout=2 * WORKBOOK_SECONDS, check=False, cwd=home,
+            timeout=10 * WORKBOOK_SECONDS, check=False, cwd=home,
         )  # fmt: skip
     except subprocess.TimeoutExpired as e:
-        raise Unreadable(f"it takes too long to open; {AS_CSV}") from e
+        raise Unreadable(_TOO_LONG) from e
     if done.returncode == FAULTY:
         raise Unreadable(done.stderr.decode("utf-8", "replace").rpartition("\n")[2])
+    if done.returncode == -_CPU_TIME_OVER:
+        raise Unreadable(_TOO_LONG)
     if done.returncode:
         raise Unreadable(
             f"to open it needs more memory than a workbook may take ({WORKBOOK_MEMORY >> 30} GB); {AS_CSV}"

@@ -15,7 +15,7 @@ from xml.parsers import expat
 Cells = dict[tuple[int, int], str]  # (row from 1, column from 0) -> text
 Range = tuple[int, int, int, int]
 
-_HINT = re.compile(rb"""t\s*=\s*["']e["']|<(\w+:)?f\b""")
+_HINTS = (b'"e"', b"'e'", b"<f", b":f", b'"error"', b"'error'")  # of an error cell, of a formula
 _REFERENCE = re.compile(r"([A-Z]{1,3})(\d{1,7})")
 _OFFICE, _TABLE = (
     "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}",
@@ -24,32 +24,35 @@ _OFFICE, _TABLE = (
 _MOST_REPEATED = 16_384
 
 
-def marks_of(book: zipfile.ZipFile, sheets: Sequence[str]) -> tuple[dict[int, Cells], dict[int, list[Range]]]:
+def odd_parts(book: zipfile.ZipFile) -> set[str]:
+    """The parts in which there may be an error or a formula, having seen that every part is whole and well-formed.
+
+    ValueError, BadZipFile or ExpatError where one is not: of such, calamine gives half a sheet, or never comes back.
+    """
+    read = [n for n in book.namelist() if n == "content.xml" or (n.startswith("xl/") and n.endswith((".xml", ".rels")))]
+    return {part for part in read if _look_through(book, part)}
+
+
+def marks_of(
+    book: zipfile.ZipFile, sheets: Sequence[str], odd: set[str]
+) -> tuple[dict[int, Cells], dict[int, list[Range]]]:
     """By place among `sheets`: cells that would come as blank, and merged ranges (OpenDocument only; calamine tells others).
 
-    ValueError, BadZipFile or ParseError where a part is not whole: calamine would give half a sheet without a word.
+    odd: what `odd_parts` found.
     """
-    names = set(book.namelist())
-    if "content.xml" in names:
-        _look_through(book, "content.xml")
+    if "content.xml" in book.namelist():
         with book.open("content.xml") as f:
             return _open_document(f)
-    if "xl/sharedStrings.xml" in names:
-        _look_through(book, "xl/sharedStrings.xml")
-    parts = {name: part for name, part in _parts(book) if part in names}
-    return {
-        n: _excel(book, parts[name]) if _look_through(book, parts[name]) else {}
-        for n, name in enumerate(sheets) if name in parts
-    }, {}  # fmt: skip
+    parts = dict(_parts(book))
+    return {n: _excel(book, parts[name]) for n, name in enumerate(sheets) if parts.get(name) in odd}, {}
 
 
 def _look_through(book: zipfile.ZipFile, part: str) -> bool:
-    """Whether there may be any error or formula in a part, having seen that it is whole and well-formed to its end."""
     parser, tail, found = expat.ParserCreate(), b"", False
     with book.open(part) as f:
         while chunk := f.read(1 << 20):
             parser.Parse(chunk)
-            found = found or _HINT.search(tail + chunk) is not None
+            found = found or any(hint in tail + chunk for hint in _HINTS)
             tail = chunk[-64:]
     parser.Parse(b"", True)
     return found
@@ -106,6 +109,7 @@ def _open_document(f: IO[bytes]) -> tuple[dict[int, Cells], dict[int, list[Range
     cells: dict[int, Cells] = {}
     merged: dict[int, list[Range]] = {}
     sheet, row, column = -1, 0, 0
+    wrong: list[tuple[int, str]] = []  # error cells of the row that is open
     for event, e in ET.iterparse(f, events=("start", "end")):  # noqa: S314
         tag = e.tag
         if event == "start":
@@ -122,10 +126,14 @@ def _open_document(f: IO[bytes]) -> tuple[dict[int, Cells], dict[int, list[Range
                 merged[sheet].append((row, column, row + down - 1, column + right - 1))
             text = "".join(e.itertext()).strip()
             if text.startswith("#") and any(_bare(k) == "value-type" and v == "error" for k, v in e.attrib.items()):
-                cells[sheet].update({(row, column + i): text for i in range(min(many, _MOST_REPEATED))})
+                wrong += [(column + i, text) for i in range(min(many, _MOST_REPEATED))]
             column += many
             e.clear()
         elif tag == _TABLE + "table-row":
-            row += int(e.get(_TABLE + "number-rows-repeated") or 1) - 1
+            rows = int(e.get(_TABLE + "number-rows-repeated") or 1)
+            if wrong and rows > _MOST_REPEATED:
+                raise ValueError("a row of errors is repeated too often")
+            cells[sheet].update({(row + i, at): text for i in range(rows if wrong else 0) for at, text in wrong})
+            row, wrong = row + rows - 1, []
             e.clear()
     return cells, merged

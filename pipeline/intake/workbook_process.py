@@ -22,11 +22,11 @@ from typing import Any
 
 from pipeline.intake.limits import MOST_COLUMNS, MOST_SHEETS, WORKBOOK_MEMORY, WORKBOOK_SECONDS
 from pipeline.intake.sheet import HEAD
-from pipeline.intake.workbook_marks import Cells, Range, marks_of
+from pipeline.intake.workbook_marks import Cells, Range, marks_of, odd_parts
 from pipeline.intake.workbook_old import old_errors
 
 FAULTY = 3
-MOST_MERGED = 100_000
+MOST_ODD = 200_000  # cells under merged ones, formulas without a value
 
 
 class _Refused(Exception):
@@ -80,19 +80,22 @@ class _Book:
     """A workbook opened by calamine, with what calamine does not tell."""
 
     mark = "."  # of decimals
+    _last: tuple[int, Any] = (-1, None)
 
     def __init__(self, path: Path) -> None:
         from python_calamine import CalamineWorkbook, SheetTypeEnum, SheetVisibleEnum
 
         data = path.read_bytes()
-        packed = data[:2] == b"PK"
-        # before calamine, which follows a damaged old file until the memory ends
-        self.cells: dict[int, Cells] = {} if packed else old_errors(data)
+        self.cells: dict[int, Cells] = {}
         self.merged: dict[int, list[Range]] = {}
-        self.book = CalamineWorkbook.from_filelike(io.BytesIO(data))
-        if packed:
-            with zipfile.ZipFile(path) as parts:
-                self.cells, self.merged = marks_of(parts, self.book.sheet_names)
+        if data[:2] == b"PK":  # looked through before calamine, which may follow a damaged file for ever
+            with zipfile.ZipFile(path) as packed:
+                odd = odd_parts(packed)
+                self.book = CalamineWorkbook.from_filelike(io.BytesIO(data))
+                self.cells, self.merged = marks_of(packed, self.book.sheet_names, odd)
+        else:
+            self.cells = old_errors(data)
+            self.book = CalamineWorkbook.from_filelike(io.BytesIO(data))
         metadata = self.book.sheets_metadata
         if len(metadata) > MOST_SHEETS:
             raise _Refused(
@@ -110,18 +113,23 @@ class _Book:
         for number, name, hidden in self.sheets:
             height, width, rows = self._grid(number)
             head = [row for row, _ in zip(rows, range(HEAD), strict=False)]
-            merged = self._ranges(number, width)
+            merged = self._ranges(number, height, width)
+            unworked = [place for place, text in self.cells.get(number, {}).items() if text.startswith("=")]
+            if len(unworked) > MOST_ODD:
+                raise _Refused(
+                    f"sheet “{name}” has formulas that were never worked out; open it in your program and save it"
+                )
             _fill(head, [r for r in merged if r[0] <= HEAD])
             made.append({"number": number, "name": name, "hidden": hidden, "height": height, "width": width,
-                         "head": head, "merged": merged})  # fmt: skip
+                         "head": head, "merged": merged, "unworked": unworked})  # fmt: skip
         return made
 
     def write(self, number: int, columns: set[int]) -> None:
         """One sheet as CSV, every row of it from row 1, to standard output."""
-        _, width, rows = self._grid(number)
+        height, width, rows = self._grid(number)
         sys.stdout.reconfigure(encoding="utf-8", errors="replace", newline="")  # type: ignore[union-attr]
         out = csv.writer(sys.stdout, lineterminator="\n")
-        covered = _covered(self._ranges(number, width), columns)
+        covered = _covered(self._ranges(number, height, width), columns)
         spoken: dict[int, str] = {}  # column -> the text of the merged cell that is open there
         for at, row in enumerate(rows, 1):
             for column in columns & covered.keys():
@@ -132,9 +140,16 @@ class _Book:
             out.writerow(row)
         sys.stdout.flush()
 
+    def _sheet(self, number: int) -> Any:
+        """A sheet as calamine lays it out; only the last one is kept."""
+        if self._last[0] != number:
+            self._last = (number, None)
+            self._last = (number, self.book.get_sheet_by_index(number))
+        return self._last[1]
+
     def _grid(self, number: int) -> tuple[int, int, Iterator[list[str]]]:
         """Height, width and the rows of texts of a sheet, from its first row and column."""
-        sheet = self.book.get_sheet_by_index(number)
+        sheet = self._sheet(number)
         extra = self.cells.get(number, {})
         bottom, right = sheet.end or (-1, -1)  # total_height and total_width fall short where the first cells are blank
         height, width = max([bottom + 1, *(r for r, _ in extra)]), max([right + 1, *(c + 1 for _, c in extra)])
@@ -156,11 +171,15 @@ class _Book:
                     row[column] = text
             yield row
 
-    def _ranges(self, number: int, width: int) -> list[Range]:
+    def _ranges(self, number: int, height: int, width: int) -> list[Range]:
+        """The merged cells as far as the sheet goes."""
         found = self.merged.get(number, [])
-        told = self.book.get_sheet_by_index(number).merged_cell_ranges or []
+        told = self._sheet(number).merged_cell_ranges or []
         found = found + [(a[0] + 1, a[1], b[0] + 1, b[1]) for a, b in told]
-        return sorted((a, b, c, min(d, width - 1)) for a, b, c, d in found if b < width)[:MOST_MERGED]
+        found = [(a, b, min(c, height), min(d, width - 1)) for a, b, c, d in found if a <= height and b < width]
+        if sum((c - a + 1) * (d - b + 1) for a, b, c, d in found) > MOST_ODD:
+            raise _Refused(f"sheet {number + 1} has more merged cells than are read; unmerge them")
+        return sorted(found)
 
 
 def _covered(merged: list[Range], columns: Collection[int]) -> dict[int, set[int]]:

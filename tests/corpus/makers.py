@@ -66,6 +66,14 @@ def workbook_far_from_the_corner():
     return _bytes(book)
 
 
+def workbook_error_far_from_the_corner():
+    """The same, with an error cell, a merged cell and a formula never worked out."""
+    rows = [HEADINGS, dive(1, temp="#DIV/0!"), dive(2, temp="=1+1"), dive(3), dive(4)]
+    book, [sheet] = _book(("Log", rows, (5, 3)))
+    sheet.merge_cells("G8:G9")
+    return _bytes(book)
+
+
 def workbook_1904():
     """Days counted from 1904, as old machines did."""
     return _bytes(
@@ -344,7 +352,8 @@ def ods_with_error():
         '<table:table-cell table:formula="of:=1/0" office:value-type="string" office:string-value="" '
         'calcext:value-type="error"><text:p>#DIV/0!</text:p></table:table-cell>'
     )
-    return _ods(_table("Log", _row(*HEADINGS), _row("D1", "CB", DAY, "found", wrong)))
+    rows = _row("D1", "CB", DAY, "found", wrong, more=' table:number-rows-repeated="2"')
+    return _ods(_table("Log", _row(*HEADINGS), rows, _row(*dive(2))))
 
 
 def ods_merged_site():
@@ -359,6 +368,24 @@ def ods_merged_site():
             _row("D2", covered, DAY, "found", 13),
         )
     )
+
+
+def ods_that_never_ends():
+    """One bracket of the XML is gone, and the table is never closed."""
+    data = io.BytesIO(ods_plain())
+    out = io.BytesIO()
+    with zipfile.ZipFile(data) as src, zipfile.ZipFile(out, "w") as dst:
+        for name in src.namelist():
+            dst.writestr(zipfile.ZipInfo(name), src.read(name).replace(b"</table:table>", b"/table:table>"))
+    return out.getvalue()
+
+
+def ods_that_points_before():
+    """The directory says that it begins later than it does, so that all places move before the start."""
+    data = bytearray(ods_plain())
+    at = data.rfind(b"PK\x05\x06") + 16
+    data[at : at + 4] = (int.from_bytes(data[at : at + 4], "little") + 20_000).to_bytes(4, "little")
+    return bytes(data)
 
 
 def ods_repeated_rows():

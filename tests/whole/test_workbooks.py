@@ -77,13 +77,13 @@ def test_both_sheets_enter(season):
 
 
 def test_the_letter_says_what_was_left_out(season):
-    """The sheet of notes, the row of units and the sum are named in the letter, with their words."""
+    """The sheet of notes, the row of units and the sum are named in the letter."""
     [path] = (season.root / "out/letters/club").glob("0*.txt")
     letter = path.read_text(encoding="utf-8")
     assert "How it was read:" in letter
     assert "The sheet “Read me” (1 row) has no headings that the mapping knows and was left out." in letter
-    assert "Sheet “Bags 2025”, row 4 (“code | code | code | day”) left out: units." in letter
-    assert "row 8 (“Total | 3”) left out: begins as the mapping says." in letter
+    assert "Sheet “Bags 2025”, row 4 left out: units." in letter
+    assert "row 8 left out: begins as the mapping says." in letter
     assert "Thank you: everything could be used." in letter
 
 
@@ -93,3 +93,25 @@ def test_its_evidence_gives_the_same_figure(season, tmp_path):
     figure = figures["density", "CB", "treated", "Laminaria hyperborea", "recruit", "2025-06-01", "frames", "plot"]
     assert look.evidence(season.root, figure, tmp_path / "e")
     assert len(list((tmp_path / "e/inbox/club").rglob("*.xlsx"))) == 2
+
+
+def test_so_does_evidence_of_a_text_that_the_mapping_explains(new_programme, tmp_path):
+    """Rows of a file whose encoding and units the mapping states give the figure again, none taken for the row of units."""
+    programme = new_programme()
+    mapping = (
+        MAPPING.split("[[sheet]]")[2]
+        .replace("*.xlsx", "*.txt")
+        .replace('sheets = ["Counts"]', 'encoding = "cp1252"\nunit_row = true')
+    )
+    programme.partner("club", "[[sheet]]" + mapping)
+    rows = [f"é{n};2025-06-01;CB;{plot};{n};{count};0.25" for n, (plot, count) in enumerate(COUNTS)]
+    text = "\n".join(["Dive;Date;Site;Plot;Frame;Number;Area", ";;;;;n;m2", *rows])
+    programme.put("club", "season.txt", text.encode("cp1252"))
+    programme.put(
+        "club", "deployment.csv", b"unit_key,method,site_key,plot_key,happened\nB1,spore bag,CB,T1,2025-03-01\n"
+    )
+    run.run_all(programme.root)
+    figures = {(f.indicator, *(v for _, v in f.scope if v)): f for f in look.published(programme.root)}
+    figure = figures["density", "CB", "treated", "Laminaria hyperborea", "recruit", "2025-06-01", "frames", "plot"]
+    assert figure.estimate.n == 4
+    assert look.evidence(programme.root, figure, tmp_path / "e")
