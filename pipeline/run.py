@@ -49,11 +49,15 @@ def this_instant() -> dt.datetime:
 
 @dataclass
 class TakeIn:
-    """What a take-in did: how many files it looked at, the entries it added, and a sentence for each file it left."""
+    """What a take-in did: how many files it looked at, the entries it added, and a sentence for each file it left.
+
+    advice: a sentence for each file that waits for its mapping.
+    """
 
     looked_at: int = 0
     entries: list[Entry] = field(default_factory=list)
     left: list[str] = field(default_factory=list)
+    advice: list[str] = field(default_factory=list)
 
     @property
     def held(self) -> int:
@@ -161,13 +165,29 @@ def _examined(
             found.retaken,
         )
         try:
-            yield examine_drop(ledger.drop_path(found.drop), blank, mapping, programme.rules.timezone)
+            staged = examine_drop(ledger.drop_path(found.drop), blank, mapping, programme.rules.timezone)
+            told.advice += _advice(found, staged.refused)
+            yield staged
         except Exception as e:
             if not is_memory(e):
                 raise
             told.left.append(
                 f"{found.partner}/{found.name} needs more memory than there is; nothing of it is recorded."
             )
+
+
+def _advice(found: Found, refused: str) -> list[str]:
+    """What the programme can do for a file that no mapping reads."""
+    name, partner = f"{found.partner}/{found.name}", found.partner
+    return {
+        "no mapping": [
+            f'{name} has a shape that no mapping knows: `wrackline suggest "inbox/{name}" --partner {partner}` proposes one.'
+        ],
+        "mapping not confirmed": [
+            f"{name} waits for its mapping: answer what is asked in partners/{partner}.toml, delete `confirmed = false` there, "
+            f"then run `wrackline retake --partner {partner}`."
+        ],
+    }.get(refused, [])
 
 
 def _note_rules(ledger: Ledger, rules: str, say: Say) -> list[Entry]:

@@ -66,8 +66,9 @@ def took(args: argparse.Namespace, done: run.TakeIn, after: str = "") -> int:
         text = f"Nothing new in {done.looked_at} file{'' if done.looked_at == 1 else 's'}.\n"
     entries = [{"number": e.number, **asdict(e)} for e in done.entries]
     text += "".join(f"Left for the next run: {sentence}\n" for sentence in done.left)
-    text += after
-    told(args, {"looked_at": done.looked_at, "entries": entries, "left": done.left}, text)
+    text += "".join(f"{sentence}\n" for sentence in done.advice) + after
+    plain = {"looked_at": done.looked_at, "entries": entries, "left": done.left, "advice": done.advice}
+    told(args, plain, text)
     return HELD if done.held else FINE
 
 

@@ -12,7 +12,7 @@ import duckdb
 from pipeline.errors import BadUsage
 from pipeline.intake.stated import stated_in
 from pipeline.intake.units import conversion, units_for
-from pipeline.intake.ways import BLANKS, CELL, Mapping, PartMap, SheetMap, Wide
+from pipeline.intake.ways import BLANKS, CELL, OPEN, Mapping, PartMap, SheetMap, Wide
 from pipeline.toml_read import Table
 from schemas.kinds import Kind
 
@@ -35,6 +35,10 @@ def parse_mapping(partner: str, raw: bytes, kinds: MappingLike[str, Kind], where
         nested, style = t.tables("part"), _shape(t, _style(t, shared))
         given = {*_groups(style.file_pattern), *_groups(style.sheet_pattern), *style.above}
         parts = tuple(_part(p, kinds, codes, style.decimal, given) for p in (nested or [t]))
+        for column in (c for p in parts for c, text in p.fixed.items() if text == OPEN and style.confirmed):
+            raise BadUsage(
+                f'{t.where}: `{column}` is still a question ("{OPEN}"). Answer it there, or set `confirmed = false`.'
+            )
         for column in sorted(given - {c.name for p in parts for c in kinds[p.kind].columns}):
             raise BadUsage(f"{t.where}: `{column}` is no column of {' or '.join(p.kind for p in parts)}.")
         sheets.append(replace(style, parts=parts))

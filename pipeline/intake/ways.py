@@ -9,6 +9,7 @@ from pipeline.intake.stated import NOTHING, Stated
 
 # What a blank cell of a wide sheet says. "zero beside others": zero, unless the whole row is blank: then nobody counted.
 BLANKS = ("not written", "zero", "zero beside others", "not counted")
+OPEN = "?"  # stands in a suggested mapping where nobody knows yet
 CELL, GROUP = "cell", "group"  # names a pattern may use beside our columns
 
 

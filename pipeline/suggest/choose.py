@@ -10,12 +10,18 @@ from pipeline.suggest.seen import Seen
 from pipeline.suggest.text import plain, tokens
 from schemas.kinds import Column, Kind
 
+IMPOSSIBLE = -0.6  # cells that say this cannot be outvoted by a heading
 ENOUGH = 0.6  # less does not speak for a column
 SURE = 0.85  # so much needs no question
 NEVER = {"happened_at", "happened_zone"}  # made from the day's own text
 NOT_SUGGESTED = ("withdrawal", "ruling")
 # what a file may leave unsaid because it is the same for all of it
 SAME_FOR_ALL = {"frame_type", "placement", "protocol", "method", "outcome", "form", "currency", "action", "quantity", "unit", "activity", "how_known", "phase", "plot_key", "site_key", "species", "step"}  # fmt: skip
+# what registers need and lists of places seldom have
+SELDOM_WRITTEN = {"name", "uncertainty_m", "radius_m", "country", "estimated_on"}
+# words for a beginning and an end are said of whatever begins and ends in a kind
+BEGINS = ("started_at", "cut_from", "valid_from", "role_from", "in_water_from")
+ENDS = ("ended_at", "cut_to", "valid_to", "role_to", "in_water_to")
 # our columns that many kinds have, so that they say little about which it is
 COMMON = {
     "happened",
@@ -72,9 +78,18 @@ def candidates(
         got = {c.column.name for c in choices} | ({"happened"} if has_day else set())
         missing = tuple(c for c in kind.columns if c.required and c.name not in got and not derived(kind, c.name))
         weight = sum((0.35 if c.column.name in COMMON else 1.0) * (c.speaks - 0.3) for c in choices)
-        lost = sum(0.25 if c.name in SAME_FOR_ALL else 1.2 for c in missing)
+        lost = sum(_lack(kind, c) for c in missing)
         made.append(Candidate(kind, choices, missing, weight - lost + hint.get(kind.name, 0.0)))
     return sorted(made, key=lambda c: -c.speaks)
+
+
+def _lack(kind: Kind, column: Column) -> float:
+    """What speaks against a kind when a column it needs is not there."""
+    if column.name in SAME_FOR_ALL:
+        return 0.25
+    if column.name in SELDOM_WRITTEN:
+        return 0.4
+    return 1.5 if column.name in kind.key else 1.0
 
 
 def _hint(title: str, words: Lexicon) -> dict[str, float]:
@@ -101,12 +116,14 @@ def assigned(
     cells = np.zeros_like(table)
     for i, column in enumerate(ours):
         for j, seen in enumerate(columns):
-            heading = said[j].get(column.name, Said()).surely
+            heading = _surely(kind, column, seen, said[j])
             if heading < 0.4 and not _unheaded(column, seen):
                 continue
             cells[i, j] = cells_say(column, seen, words, registered)
-            table[i, j] = heading + CELLS_WEIGH * cells[i, j] if heading >= 0.4 else 0.9 * max(0.0, cells[i, j] - 0.2)
-            table[i, j] += 0.04 * column.required
+            table[i, j] = heading + CELLS_WEIGH * cells[i, j] if heading >= 0.4 else _alone(column, cells[i, j])
+            if cells[i, j] <= IMPOSSIBLE and column.type != "text":
+                table[i, j] = 0.0
+            table[i, j] += 0.04 * column.required * (table[i, j] > 0)
     worth = np.where(table >= ENOUGH, table - ENOUGH + 0.05, 0.0)
     rows, places = linear_sum_assignment(-worth)
     return tuple(
@@ -121,6 +138,41 @@ def assigned(
         for i, j in zip(rows, places, strict=True)
         if worth[i, j] > 0
     )
+
+
+def _surely(kind: Kind, column: Column, seen: Seen, says: Mapping[str, Said]) -> float:
+    """What the heading says for a column, by the rules that hold for a kind as a whole.
+
+    A day that makes the day of its kind is that day, unless a time is written too. A register's “code” is its own.
+    """
+    heading = says.get(column.name, Said()).surely
+    day_only = seen.dated > 0.7 and seen.day_alone > 0.7
+    if (
+        column.name == "happened"
+        and kind.happened_from
+        and day_only
+        and kind.column(kind.happened_from).type == "instant"
+    ):
+        heading = max(heading, says.get(kind.happened_from, Said()).surely)
+    if column.type == "instant" and day_only:
+        heading -= 0.3
+    for alike in (BEGINS, ENDS):
+        if column.name in alike:
+            heading = max(heading, *(says.get(c, Said()).surely - 0.08 for c in alike))
+    if kind.register and column.name == kind.key[-1] and seen.words in ("code", "codigo", "kode", "id", "no", "key"):
+        heading = max(heading, 0.9)
+    if kind.name == "cost" and column.name == "for_key":
+        heading = max(heading, 0.98 * max(says.get(c, Said()).surely for c in ("site_key", "plot_key")))
+    return heading
+
+
+def _alone(column: Column, cells: float) -> float:
+    """What cells weigh where the heading says nothing of it: days are days, but there may be several."""
+    if column.name == "happened":
+        return 0.62 if cells > 0.4 else 0.0
+    if column.name in ("latitude", "longitude"):
+        return 0.66 if cells > 0.4 else 0.0
+    return 0.4 + 0.35 * cells if cells > 0.6 else 0.0
 
 
 def _unheaded(column: Column, seen: Seen) -> bool:

@@ -1,6 +1,6 @@
 """How well a column of a sheet fits a column of ours: what its heading says, and what its cells say for or against it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from rapidfuzz import fuzz, process
@@ -11,8 +11,9 @@ from pipeline.suggest.seen import BINOMIAL, Seen
 from pipeline.suggest.text import plain, tokens
 from schemas.kinds import Column
 
-NEAR = 86  # of 100: two headings as alike as “Lokalitet” and “Lokalitett”
+NEAR = 88  # of 100: two headings as alike as “Lokalitet” and “Lokalitett”
 NEAR_FROM = 5  # shorter words are alike by chance
+STEM = 5
 CELLS_WEIGH = 0.4  # what cells say, beside a heading that says everything (1)
 
 
@@ -72,24 +73,49 @@ def _heading_says(column: Seen, words: Lexicon) -> dict[str, Said]:
             found[ours] = Said(surely, phrase, language)
 
     phrases = [p for p, _, _ in words.phrases]
-    for text in dict.fromkeys((column.words, column.bare)):
-        ours = tokens(text)
-        held = set(ours)
-        for at, phrase in enumerate(phrases):
+    for text, cut in dict.fromkeys(((column.words, column.cut), (column.bare, column.cut))):
+        here = tokens(text)
+        for at in words.phrases_with(here, cut):
+            phrase = phrases[at]
             if phrase == text:
                 keep(1.0, at)
-            elif len(phrase) > 2 and (said := tokens(phrase)) and len(text) > 2:
-                theirs = set(said)
-                if theirs == held:
-                    keep(0.95, at)
-                elif theirs < held:
-                    keep(0.45 + 0.4 * len(" ".join(said)) / len(" ".join(ours)), at)
-                elif held < theirs:
-                    keep(0.4 + 0.35 * len(" ".join(ours)) / len(" ".join(said)), at)
+            elif len(phrase) > 2 and len(text) > 1:
+                keep(_overlap(here, tokens(phrase), cut, words), at)
         if len(text) >= NEAR_FROM:
             for _, alike, at in process.extract(text, phrases, scorer=fuzz.ratio, score_cutoff=NEAR, limit=20):
                 keep(alike / 100 * 0.95 if alike < 100 else 1.0, at)
     return found
+
+
+def _overlap(here: Sequence[str], phrase: Sequence[str], cut: Collection[str], words: Lexicon) -> float:
+    """How far a heading and a phrase say the same: the weight of the words they share, in both.
+
+    A word weighs more the fewer columns of ours it is said of. cut: words of the heading that end in a full stop.
+    """
+    met: set[str] = set()
+    shared = 0.0
+    for word in phrase:
+        best = max(((_alike(h, word, h in cut), h) for h in here), default=(0.0, ""))
+        if best[0]:
+            met.add(best[1])
+            shared += best[0] * words.weight(word)
+    if not shared:
+        return 0.0
+    of_phrase = shared / sum(words.weight(w) for w in phrase)
+    of_heading = sum(words.weight(h) if h not in cut else 2.0 for h in met) / sum(
+        words.weight(h) if h not in cut else 2.0 for h in here
+    )
+    return 0.95 * of_phrase * (0.45 + 0.55 * of_heading) if of_phrase > 0.55 else 0.0
+
+
+def _alike(here: str, word: str, cut: bool) -> float:
+    """Whether two words are one: equal, cut short (“Merkn.”), or of one stem (“supervised”, “supervisor”)."""
+    if here == word:
+        return 1.0
+    if cut and len(word) > len(here) and word.startswith(here):
+        return 0.93
+    short = min(len(here), len(word))
+    return 0.85 if short >= STEM and here[: max(STEM, short - 2)] == word[: max(STEM, short - 2)] else 0.0
 
 
 # --- cells --------------------------------------------------------------------------------------------------
@@ -180,6 +206,8 @@ def _text(ours: Column, column: Seen, words: Lexicon, registered: Registered) ->
         said -= 0.9
     if ours.name in FREE or ours.name == "species":
         said -= 0.6 if column.numeric > 0.7 else 0.0
+    if ours.name == "visit_key" and column.numeric > 0.9 and max(column.numbers) < 10:
+        said -= 0.4  # it counts the dives of a day
     if ours.name.endswith("_key") and max(map(len, column.cells)) > 60:
         said -= 0.6
     if ours.name == "remarks":
@@ -189,7 +217,7 @@ def _text(ours: Column, column: Seen, words: Lexicon, registered: Registered) ->
 
 def pieces(said: Sequence[Mapping[str, Said]], columns: Sequence[Seen]) -> dict[str, int]:
     """Which columns hold the year, the month, the day of the month and the time of day: name of the piece -> position."""
-    looks = {
+    looks: dict[str, Callable[[Seen], bool]] = {
         "year": lambda c: _within(c, 1950, 2100) or _within(c, 0, 99),
         "month": lambda c: _within(c, 1, 12) or (c.numeric == 0 and bool(c.cells)),
         "day_of_month": lambda c: _within(c, 1, 31),

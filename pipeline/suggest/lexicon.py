@@ -1,12 +1,12 @@
 """The word lists that come with us: what partners call our columns, words, units and kinds, in five languages."""
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from pipeline.suggest.text import plain
+from pipeline.suggest.text import plain, tokens
 from schemas.kinds import Kind
 
 FOLDER = Path(__file__).parent / "words"
@@ -24,6 +24,27 @@ class Lexicon:
     kinds: Mapping[str, str]
     units: Mapping[str, str]
     blanks: frozenset[str]
+    said_of: Mapping[str, int]
+    with_word: Mapping[str, Sequence[int]]
+
+    def weight(self, word: str) -> float:
+        """How much a word tells: 3 when it is said of one column of ours only, less the more; 1.2 when of none."""
+        return 3.0 / (1 + 0.35 * (self.said_of[word] - 1)) if word in self.said_of else 1.2
+
+    def phrases_with(self, here: Sequence[str], cut: Collection[str]) -> list[int]:
+        """The phrases that share a word, or its beginning, with these."""
+        found: set[int] = {at for word in here for at in self.with_word.get(word, ())}
+        for word in here:
+            begin = word if word in cut else word[:5]
+            if len(begin) > 1:
+                found.update(
+                    *(
+                        at
+                        for w, at in self.with_word.items()
+                        if w == word or (w.startswith(begin) and (word in cut or len(word) >= 5))
+                    )
+                )
+        return sorted(found)
 
 
 @cache
@@ -52,4 +73,12 @@ def lexicon(kinds: Mapping[str, Kind]) -> Lexicon:
                 values.setdefault(c.name, {})[plain(word)] = word
     named = {plain(w): kind for t in reversed(read.values()) for kind, ws in t["kinds"].items() for w in (kind, *ws)}
     blanks = frozenset(w.casefold() for t in read.values() for w in t["blanks"]["nothing"])
-    return Lexicon([p for p in phrases if p[0]], values, named, unit_names(), blanks)
+    kept = [p for p in phrases if p[0]]
+    said_of: dict[str, set[str]] = {}
+    with_word: dict[str, list[int]] = {}
+    for at, (phrase, column, _) in enumerate(kept):
+        for word in tokens(phrase):
+            said_of.setdefault(word, set()).add(column)
+            with_word.setdefault(word, []).append(at)
+    counts = {word: len(several) for word, several in said_of.items()}
+    return Lexicon(kept, values, named, unit_names(), blanks, counts, with_word)

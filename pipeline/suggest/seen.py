@@ -20,13 +20,17 @@ BINOMIAL = re.compile(r"[A-Z][a-z]{3,} (x )?[a-z]{4,}( [a-z(].*)?|[A-Z][a-z]{3,}
 
 @dataclass(frozen=True)
 class Seen:
-    """One column of a sheet. Shares are of its filled cells, words for a blank cell left out."""
+    """One column of a sheet. Shares are of its filled cells, words for a blank cell left out.
+
+    words, bare   the heading in plain text, with and without its unit; cut: its words that end in a full stop.
+    """
 
     at: int
     heading: str
     words: str
     bare: str
     unit: str
+    cut: frozenset[str]
     rows: int
     cells: Counter[str] = field(repr=False)
     blank_words: Counter[str] = field(repr=False)
@@ -54,6 +58,18 @@ class Seen:
     def dated(self) -> float:
         """Share of days, with or without a time."""
         return sum(n for c, n in self.cells.items() if is_day(c)) / max(1, self.filled)
+
+    @property
+    def precise(self) -> bool:
+        """Whether the numbers look like degrees: three decimal places and more."""
+        return self.share(re.compile(r"-?\d{1,3}[.,]\d{3,}")) > 0.8
+
+    @property
+    def day_alone(self) -> float:
+        """Share of days without a time of day; midnight is none."""
+        return sum(
+            n for c, n in self.cells.items() if not re.search(r"\d[:h]\d\d", re.sub(r"[T ]0?0:00(:00)?$", "", c))
+        ) / max(1, self.filled)
 
     @property
     def clocked(self) -> float:
@@ -103,7 +119,8 @@ def _seen(at: int, heading: str, cells: Sequence[str], blanks: Collection[str]) 
     bare, unit = _unit_apart(heading)
     filled = Counter(c for c in cells if c)
     silent = Counter({c: n for c, n in filled.items() if c.casefold() in blanks})
-    return Seen(at, heading, plain(heading), plain(bare), unit, len(cells), filled - silent, silent)
+    cut = frozenset(plain(w) for w in re.findall(r"([^\W\d_]+)\.", heading))
+    return Seen(at, heading, plain(heading), plain(bare), unit, cut, len(cells), filled - silent, silent)
 
 
 def _unit_apart(heading: str) -> tuple[str, str]:

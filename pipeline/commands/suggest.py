@@ -1,0 +1,162 @@
+"""The command that proposes a mapping, and at a terminal asks what it must."""
+
+import argparse
+import re
+import sys
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pipeline import disk
+from pipeline.commands.common import FINE, Adder, told, width
+from pipeline.errors import BadUsage
+from pipeline.programme import open_programme
+
+if TYPE_CHECKING:  # loaded only when a mapping is asked for
+    from pipeline.suggest.propose import Proposal
+    from pipeline.suggest.write import Question
+    from pipeline.suggesting import Shown, Suggestion
+
+LEFT_OPEN = "?"
+
+
+def add(command: Adder) -> None:
+    """Register it."""
+    c = command(
+        "suggest",
+        _suggest,
+        "Propose a mapping for a file of unknown shape. At a terminal its questions are asked; else they are written as "
+        "comments. Nothing is taken in by it before it is confirmed.",
+    )
+    c.add_argument("file", type=Path, help="the file, in an inbox or anywhere else")
+    c.add_argument("--partner", required=True, metavar="NAME", help="whose file it is")
+    c.add_argument(
+        "--out", type=Path, default=None, metavar="TOML", help="where to write instead of partners/NAME.toml"
+    )
+
+
+def _suggest(args: argparse.Namespace) -> int:
+    from pipeline.outputs.suggested import first_rows
+    from pipeline.suggesting import shown, suggest
+
+    programme = open_programme(args.programme)
+    path, beside = _where(args)
+    made = suggest(args.programme, args.file)
+    asking = not args.json and sys.stdin.isatty() and sys.stdout.isatty()
+    if asking:
+        for proposal in made.sheets:
+            print(_columns(made, proposal, asks=False))
+            _ask_all(proposal)
+    text = made.toml(args.partner, beside)
+    read = shown(args.file, args.partner, text, programme.rules.timezone)
+    sentences = first_rows(read.parts, read.held, read.first, read.faults, width())
+    if asking:
+        print(sentences)
+        if _confirmed(made):
+            for proposal in made.sheets:
+                del proposal.tree["confirmed"]
+            text = made.toml(args.partner, beside)
+    disk.write_new(path, text.encode())
+    if asking:
+        print(_wrote(path, made, args.partner))
+        return FINE
+    answer = "\n".join([*(_columns(made, p) for p in made.sheets), sentences, _wrote(path, made, args.partner)])
+    told(args, _plain(path, made, read), answer)
+    return FINE
+
+
+def _columns(made: "Suggestion", p: "Proposal", asks: bool = True) -> str:
+    from pipeline.outputs.suggested import columns_told
+
+    where = f"{made.file}, sheet “{p.sheet_name}”" if p.sheet_name else made.file
+    why = {
+        (part["kind"], path[-1]): note
+        for path, note in p.notes.items()
+        for part in p.parts()
+        if path[-2:-1] == ("columns",)
+    }
+    return columns_told(where, p.kinds, p.fed, why, p.left, [q.ask for q in p.questions] if asks else [], width())
+
+
+def _where(args: argparse.Namespace) -> tuple[Path, bool]:
+    """Where the mapping is written, and whether the partner has one already. Nothing is ever written over."""
+    if not re.fullmatch(r"[^\W_][\w .-]*", args.partner):
+        raise BadUsage(f"{args.partner!r} cannot be a partner's name: it is the name of its inbox and its TOML.")
+    partners = open_programme(args.programme).places.partners
+    own = partners / f"{args.partner}.toml"
+    path = args.out or (partners / f"{args.partner}.suggested.toml.txt" if own.exists() else own)
+    if path.exists():
+        raise BadUsage(f"{path} is there already. Name another file with --out, or take it away.")
+    if not path.parent.is_dir():
+        raise BadUsage(f"{path.parent} is no folder. Make it, or name another file with --out.")
+    return path, own.exists()
+
+
+def _plain(path: Path, made: "Suggestion", read: "Shown") -> dict[str, Any]:
+    sheets = [
+        {
+            "sheet": p.sheet_name, "header_row": p.header_row, "language": p.language, "mapping": p.tree, "left": p.left,
+            "columns": {h: [f"{kind}.{column}" for kind, column in fed] for h, fed in p.fed.items()},
+            "questions": [asdict(q) for q in p.questions],
+        }
+        for p in made.sheets
+    ]  # fmt: skip
+    return {"written": path, "sheets": sheets, "said": made.said, "would_read": asdict(read)}
+
+
+def _wrote(path: Path, made: "Suggestion", partner: str) -> str:
+    asks = sum(len(p.questions) for p in made.sheets)
+    open_still = any("confirmed" in p.tree for p in made.sheets)
+    said = "".join(f"{s}\n" for s in made.said)
+    if not open_still:
+        return f"{said}Wrote {path}, confirmed. Run `wrackline take`, or `wrackline retake --partner {partner}`.\n"
+    noun = "question" if asks == 1 else "questions"
+    return (
+        f"{said}Wrote {path} with {asks} {noun}, each marked ASK. Nothing is taken in by it yet: look through it, answer them, "
+        f"delete `confirmed = false`, then run `wrackline retake --partner {partner}`.\n"
+    )
+
+
+# --- at a terminal ------------------------------------------------------------------------------------------
+
+
+def _ask_all(proposal: "Proposal") -> None:
+    from pipeline.suggesting import answered
+
+    questions = list(proposal.questions)
+    if questions:
+        print(
+            f"{len(questions)} questions. Enter takes what stands in [brackets]; {LEFT_OPEN} leaves a question open.\n"
+        )
+    for n, question in enumerate(questions, 1):
+        answer = _ask(f"{n}. {question.ask}", question, proposal)
+        if answer != LEFT_OPEN:
+            answered(proposal, question.path, answer)
+
+
+def _ask(text: str, question: "Question", proposal: "Proposal") -> str:
+    print(text)
+    headings = question.path[-2:-1] == ("columns",)
+    choices = (*proposal.header, "none") if headings else question.choices
+    if question.choices:
+        print("   " + " / ".join(question.choices))
+    if headings:
+        print("   the heading that is meant, or: none")
+    while True:
+        try:
+            answer = input(f"   [{question.offered or LEFT_OPEN}] ").strip() or question.offered or LEFT_OPEN
+        except EOFError:
+            return LEFT_OPEN
+        if answer == LEFT_OPEN or not choices or answer in choices:
+            return "" if headings and answer == "none" else answer
+        print(f"   {answer!r} is none of these.")
+
+
+def _confirmed(made: "Suggestion") -> bool:
+    if any(p.questions for p in made.sheets):
+        print("Questions are open, so it is not confirmed.\n")
+        return False
+    try:
+        return input("Is this right, so that files may be taken in by it? (yes / no) [no] ").strip().casefold() == "yes"
+    except EOFError:
+        return False
