@@ -1,7 +1,13 @@
 """One drop, from its kept bytes to staged parts: read, map, check. Joins intake and check for `run.py`."""
 
+import os
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
 from collections.abc import Mapping as MappingLike
+from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
+from threading import Lock
+from typing import TypeVarTuple
 
 import duckdb
 import pyarrow as pa
@@ -20,9 +26,12 @@ from pipeline.intake.stated import NOTHING
 from pipeline.intake.ways import Mapping
 from pipeline.ledger.entry import SheetRead
 from pipeline.ledger.identity import content_sql, identity_sql, key_sql
-from pipeline.ledger.staging import Staged
+from pipeline.ledger.staging import Kept, Sink, Staged
 from pipeline.world import is_worlds
 from schemas.kinds import Kind
+
+WORKERS = min(2, os.cpu_count() or 1)  # batches examined at once: more would only wait for the memory
+CHECKING = Lock()  # a model keeps notes while it checks
 
 
 def examine(path: Path, staged: Staged, mapping: Mapping, kinds: MappingLike[str, Kind], zone: str) -> Staged:
@@ -89,18 +98,44 @@ def _read_sheet(sheet: Sheet, match: Match | None, staged: Staged, kinds: Mappin
     with duckdb.connect(config={"autoinstall_known_extensions": "false", "TimeZone": "UTC"}) as con:
         con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
         stated, decimal = (match.sheet.stated, match.sheet.decimal) if match else (NOTHING, ".")
-        for table in rows(sheet, header_row, len(header), tally, staged.folder, stated, decimal):
-            staged.write_records(sheet.name, table, len(header))
-            if match is None or fill_down is None:
-                _hold_unmapped(table, staged, sheet.name, refused)
+
+        def examined(table: pa.Table, cells: pa.Table | None, marks: Tally) -> Kept:
+            kept = Kept(staged.partner)
+            kept.write_records(sheet.name, table, len(header))
+            if match is None or cells is None:
+                _hold_unmapped(table, kept, sheet.name, refused)
             else:
-                _read_parts(con, fill_down(con, trimmed(table)), sheet, match, shapes, staged, kinds, zone, tally)
-            tally.forget(table.column("row")[-1].as_py() if table.num_rows else 0)
+                with con.cursor() as own:
+                    _read_parts(own, cells, sheet, match, shapes, kept, kinds, zone, marks)
+            return kept
+
+        def batches() -> Iterator[tuple[pa.Table, pa.Table | None, Tally]]:
+            for table in rows(sheet, header_row, len(header), tally, staged.folder, stated, decimal):
+                yield table, fill_down(con, trimmed(table)) if fill_down else None, tally.noted()
+                tally.forget(table.column("row")[-1].as_py() if table.num_rows else 0)
+
+        for kept in side_by_side(examined, batches()):
+            staged.keep(kept)
     staged.notes += notes_on(sheet, tally)
     staged.lines += tally.lines
     staged.furniture += tally.furniture
     staged.blank += tally.blank
     staged.records += tally.records
+
+
+T = TypeVarTuple("T")
+
+
+def side_by_side(work: Callable[[*T], Kept], given: Iterable[tuple[*T]]) -> Iterator[Kept]:
+    """What `work` makes of each, in order, some of them worked on at once; no more are taken from `given` than that."""
+    with ThreadPoolExecutor(WORKERS) as pool:
+        waiting: deque[Future[Kept]] = deque()
+        for one in given:
+            waiting.append(pool.submit(work, *one))
+            if len(waiting) > WORKERS:
+                yield waiting.popleft().result()
+        while waiting:
+            yield waiting.popleft().result()
 
 
 def _first_filled(sheet: Sheet) -> int:
@@ -132,7 +167,7 @@ def _refused(match: Match | None) -> tuple[str, str, str, str]:
     return ("", "", "", "") if match.sheet.confirmed else UNCONFIRMED
 
 
-def _hold_unmapped(table: pa.Table, staged: Staged, sheet: str, refused: tuple[str, str, str, str]) -> None:
+def _hold_unmapped(table: pa.Table, staged: Sink, sheet: str, refused: tuple[str, str, str, str]) -> None:
     """Hold every row, since nobody can tell what its cells are."""
     numbers = table.column("row").to_pylist()
     staged.write_unmapped(sheet, numbers)
@@ -140,7 +175,7 @@ def _hold_unmapped(table: pa.Table, staged: Staged, sheet: str, refused: tuple[s
 
 
 def _read_parts(
-    con: duckdb.DuckDBPyConnection, table: pa.Table, sheet: Sheet, match: Match, shapes: list[Shape], staged: Staged,
+    con: duckdb.DuckDBPyConnection, table: pa.Table, sheet: Sheet, match: Match, shapes: list[Shape], staged: Sink,
     kinds: MappingLike[str, Kind], zone: str, tally: Tally,
 ) -> None:  # fmt: skip
     silent = set(table.column("row").to_pylist()) if all(s.sometimes for s in shapes) else set()
@@ -155,7 +190,7 @@ def _read_parts(
         _hold_silent(sorted(silent), staged, sheet.name, [s.asks for s in shapes])
 
 
-def _hold_silent(rows: list[int], staged: Staged, sheet: str, asked: list[str]) -> None:
+def _hold_silent(rows: list[int], staged: Sink, sheet: str, asked: list[str]) -> None:
     """A row with something in it that yields nothing would be lost without a word."""
     staged.write_unmapped(sheet, rows)
     wanted = "something in " + " or ".join(dict.fromkeys(asked))
@@ -167,7 +202,7 @@ def _hold_silent(rows: list[int], staged: Staged, sheet: str, asked: list[str]) 
 
 def _read_part(
     con: duckdb.DuckDBPyConnection, typed: pa.Table, sheet: Sheet, match: Match, shape: Shape,
-    staged: Staged, kind: Kind, tally: Tally,
+    staged: Sink, kind: Kind, tally: Tally,
 ) -> None:  # fmt: skip
     """`row` of typed is the line of a shape until its parts and faults are written."""
     part = shape.part
@@ -176,7 +211,8 @@ def _read_part(
     told = {(f.row, f.column) for f in spoiled}
     faults = spoiled + [f for f in faults if (f.row, f.column) not in told]
     uncast = {(f.row, f.column) for f in faults}
-    faults += check_shape(typed, kind, headings_of(kind, part), sheet.name, shape.first, uncast, part.codes)
+    with CHECKING:
+        faults += check_shape(typed, kind, headings_of(kind, part), sheet.name, shape.first, uncast, part.codes)
     if tally.too_long:
         faults += _too_long(typed, set(tally.too_long), sheet, match, kind, shape)
     whole = {f.row for f in spoiled if not f.column}  # what else is wrong with such a row tells nothing

@@ -35,49 +35,15 @@ SAID = ("sheet", "row", "part", "fate", "partner", "identity", "content", "key")
 RECORD_COLUMNS = pa.schema([("sheet", pa.string()), ("row", pa.int64()), ("cells", pa.list_(pa.string()))])
 
 
-@dataclass
-class Staged:
-    """One drop as read. `used` is the mapping's hash; `name` what the file was called when handed in.
+class Sink:
+    """Somewhere to put what is read, as tables by name: `write` puts one there, the others make them."""
 
-    notes: sentences for its letter. refused: why no row of one of its sheets could be read ("no mapping"), "" when all could.
-    """
-
-    folder: Path
     partner: str
-    drop: str
-    size: int
-    name: str
-    used: str
-    retaken: bool = False
-    unreadable: str = ""
-    refused: str = ""
-    lines: int = 0
-    furniture: int = 0
-    blank: int = 0
-    records: int = 0
-    sheets: list[SheetRead] = field(default_factory=list)
-    notes: list[str] = field(default_factory=list)
-    kinds: dict[str, int] = field(default_factory=dict)
-    parts: int = 0
-    _writers: dict[str, pq.ParquetWriter] = field(default_factory=dict, repr=False)
-
-    def path(self, name: str) -> Path:
-        """The Parquet file of that name."""
-        return self.folder / f"{name}.parquet"
-
-    def has(self, name: str) -> bool:
-        """Whether anything of that name was read."""
-        return self.path(name).is_file()
+    kinds: dict[str, int]
 
     def write(self, name: str, table: pa.Table) -> None:
-        """Add a table to the file of that name."""
-        if name not in self._writers:
-            alike = [c for c in table.column_names if c not in NEVER_ALIKE]
-            self._writers[name] = pq.ParquetWriter(
-                self.path(name), table.schema, compression="zstd", use_dictionary=alike
-            )
-        self._writers[name].write_table(table)
-        self.parts += table.num_rows if name == "parts" else 0
+        """Add a table to those of that name."""
+        raise NotImplementedError
 
     def write_parts(
         self,
@@ -142,6 +108,69 @@ class Staged:
             pa.array([""] * n, pa.string()), pa.array(["faulty"] * n, pa.string()), none, none, none,
         ]  # fmt: skip
         self.write("parts", pa.table(columns, PART_COLUMNS))
+
+
+class Kept(Sink):
+    """What was read of some rows, until it is its turn to be written."""
+
+    def __init__(self, partner: str) -> None:
+        self.partner, self.kinds = partner, dict[str, int]()
+        self.tables: list[tuple[str, pa.Table]] = []
+
+    def write(self, name: str, table: pa.Table) -> None:
+        """Add a table to those of that name."""
+        self.tables.append((name, table))
+
+
+@dataclass
+class Staged(Sink):
+    """One drop as read. `used` is the mapping's hash; `name` what the file was called when handed in.
+
+    notes: sentences for its letter. refused: why no row of one of its sheets could be read ("no mapping"), "" when all could.
+    """
+
+    folder: Path
+    partner: str
+    drop: str
+    size: int
+    name: str
+    used: str
+    retaken: bool = False
+    unreadable: str = ""
+    refused: str = ""
+    lines: int = 0
+    furniture: int = 0
+    blank: int = 0
+    records: int = 0
+    sheets: list[SheetRead] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    kinds: dict[str, int] = field(default_factory=dict)
+    parts: int = 0
+    _writers: dict[str, pq.ParquetWriter] = field(default_factory=dict, repr=False)
+
+    def path(self, name: str) -> Path:
+        """The Parquet file of that name."""
+        return self.folder / f"{name}.parquet"
+
+    def has(self, name: str) -> bool:
+        """Whether anything of that name was read."""
+        return self.path(name).is_file()
+
+    def write(self, name: str, table: pa.Table) -> None:
+        """Add a table to the file of that name."""
+        if name not in self._writers:
+            alike = [c for c in table.column_names if c not in NEVER_ALIKE]
+            self._writers[name] = pq.ParquetWriter(
+                self.path(name), table.schema, compression="zstd", use_dictionary=alike
+            )
+        self._writers[name].write_table(table)
+        self.parts += table.num_rows if name == "parts" else 0
+
+    def keep(self, kept: Kept) -> None:
+        """Write what was read of some rows."""
+        self.kinds.update(kept.kinds)
+        for name, table in kept.tables:
+            self.write(name, table)
 
     def close(self) -> "Staged":
         """Finish every file."""
