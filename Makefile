@@ -23,15 +23,16 @@ demo: $(READY)
 	@$(BIN)/wrackline demo demo
 
 test: $(READY)
-	@$(BIN)/python -m pytest
+	@$(BIN)/python -m pytest -n auto --dist loadfile
 
 lint: $(READY)
 	@$(BIN)/ruff check .
 	@$(BIN)/ruff format --check .
 	@$(BIN)/mypy
 
+EVENTS ?= 10000 1000000
 bench: $(READY)
-	@$(BIN)/python tests/bench/bench.py
+	@$(BIN)/python tests/bench/bench.py --events $(EVENTS)
 
 # 200 seeded worlds through the whole pipeline: how often the 95 % intervals hold the truth (20 in the tests).
 coverage-check: $(READY)

@@ -119,8 +119,9 @@ class Restored:
 def restore(folder: Path, root: Path, tick: Tick = _unseen) -> Restored:
     """Mend the programme's ledger at `root` from the back-up in `folder`, or make the programme anew.
 
-    Files that are gone or changed are put back, files that are whole stay. LedgerDamaged when the back-up is not
-    whole, BadUsage when the ledger has entries that the back-up has not: nothing was changed then.
+    Files that are gone or changed are put back, files that are whole stay, and so do entries that go on from the
+    back-up's end. LedgerDamaged when the back-up is not whole, BadUsage when the ledger has other entries: nothing
+    was changed then.
     """
     source, places = Ledger(open_programme(folder).places.ledger), Places(root)
     _refuse_damage(folder, source, tick)

@@ -1,7 +1,13 @@
 """One drop, from its kept bytes to staged parts: read, map, check. Joins intake and check for `run.py`."""
 
+import os
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
 from collections.abc import Mapping as MappingLike
+from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
+from threading import Lock
+from typing import TypeVarTuple
 
 import duckdb
 import pyarrow as pa
@@ -15,14 +21,17 @@ from pipeline.intake.mapping import zones
 from pipeline.intake.match import Match
 from pipeline.intake.notes import left_out, notes_on
 from pipeline.intake.read import Sheet, Tally, Unreadable, rows, trimmed
-from pipeline.intake.reshape import FillDown, Shape, lines_of, shapes_of
+from pipeline.intake.reshape import FillDown, Shape, lines_of, rows_at_once, shapes_of
 from pipeline.intake.stated import NOTHING
 from pipeline.intake.ways import Mapping
 from pipeline.ledger.entry import SheetRead
 from pipeline.ledger.identity import content_sql, identity_sql, key_sql
-from pipeline.ledger.staging import PART_COLUMNS, Staged
+from pipeline.ledger.staging import Kept, Sink, Staged
 from pipeline.world import is_worlds
 from schemas.kinds import Kind
+
+WORKERS = min(2, os.cpu_count() or 1)  # batches examined at once: more would only wait for the memory
+CHECKING = Lock()  # a model keeps notes while it checks
 
 
 def examine(path: Path, staged: Staged, mapping: Mapping, kinds: MappingLike[str, Kind], zone: str) -> Staged:
@@ -90,18 +99,47 @@ def _read_sheet(sheet: Sheet, match: Match | None, staged: Staged, kinds: Mappin
     with duckdb.connect(config={"autoinstall_known_extensions": "false", "TimeZone": "UTC"}) as con:
         con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
         stated, decimal = (match.sheet.stated, match.sheet.decimal) if match else (NOTHING, ".")
-        for table in rows(sheet, header_row, len(header), tally, staged.folder, stated, decimal):
-            staged.write_records(sheet.name, table, len(header))
-            if match is None or fill_down is None:
-                _hold_unmapped(table, staged, sheet.name, refused)
+
+        def examined(table: pa.Table, cells: pa.Table | None, marks: Tally) -> Kept:
+            kept = Kept(staged.partner)
+            kept.write_records(sheet.name, table, len(header))
+            if match is None or cells is None:
+                _hold_unmapped(table, kept, sheet.name, refused)
             else:
-                _read_parts(con, fill_down(con, trimmed(table)), sheet, match, shapes, staged, kinds, zone, tally)
-            tally.forget(table.column("row")[-1].as_py() if table.num_rows else 0)
+                with con.cursor() as own:
+                    _read_parts(own, cells, sheet, match, shapes, kept, kinds, zone, marks)
+            return kept
+
+        def batches() -> Iterator[tuple[pa.Table, pa.Table | None, Tally]]:
+            for table in rows(sheet, header_row, len(header), tally, staged.folder, stated, decimal):
+                cells = fill_down(con, trimmed(table)) if fill_down else None
+                noted, few = tally.noted(), rows_at_once(shapes)
+                for start in range(0, max(1, table.num_rows), few):
+                    yield table.slice(start, few), cells.slice(start, few) if cells else None, noted
+                tally.forget(table.column("row")[-1].as_py() if table.num_rows else 0)
+
+        for kept in side_by_side(examined, batches()):
+            staged.keep(kept)
     staged.notes += notes_on(sheet, tally)
     staged.lines += tally.lines
     staged.furniture += tally.furniture
     staged.blank += tally.blank
     staged.records += tally.records
+
+
+T = TypeVarTuple("T")
+
+
+def side_by_side(work: Callable[[*T], Kept], given: Iterable[tuple[*T]]) -> Iterator[Kept]:
+    """What `work` makes of each, in order, some of them worked on at once; no more are taken from `given` than that."""
+    with ThreadPoolExecutor(WORKERS) as pool:
+        waiting: deque[Future[Kept]] = deque()
+        for one in given:
+            waiting.append(pool.submit(work, *one))
+            if len(waiting) > WORKERS:
+                yield waiting.popleft().result()
+        while waiting:
+            yield waiting.popleft().result()
 
 
 def _first_filled(sheet: Sheet) -> int:
@@ -133,7 +171,7 @@ def _refused(match: Match | None) -> tuple[str, str, str, str]:
     return ("", "", "", "") if match.sheet.confirmed else UNCONFIRMED
 
 
-def _hold_unmapped(table: pa.Table, staged: Staged, sheet: str, refused: tuple[str, str, str, str]) -> None:
+def _hold_unmapped(table: pa.Table, staged: Sink, sheet: str, refused: tuple[str, str, str, str]) -> None:
     """Hold every row, since nobody can tell what its cells are."""
     numbers = table.column("row").to_pylist()
     staged.write_unmapped(sheet, numbers)
@@ -141,13 +179,13 @@ def _hold_unmapped(table: pa.Table, staged: Staged, sheet: str, refused: tuple[s
 
 
 def _read_parts(
-    con: duckdb.DuckDBPyConnection, table: pa.Table, sheet: Sheet, match: Match, shapes: list[Shape], staged: Staged,
+    con: duckdb.DuckDBPyConnection, table: pa.Table, sheet: Sheet, match: Match, shapes: list[Shape], staged: Sink,
     kinds: MappingLike[str, Kind], zone: str, tally: Tally,
 ) -> None:  # fmt: skip
     silent = set(table.column("row").to_pylist()) if all(s.sometimes for s in shapes) else set()
     for shape in shapes:
         kind = kinds[shape.part.kind]
-        for _ in lines_of(con, table, shape, match.sheet.blanks):
+        with lines_of(con, table, shape, match.sheet.blanks):
             typed = con.sql(cast_sql(kind, match.sheet, shape.part, shape.header, sheet.native, zone)).to_arrow_table()
             if typed.num_rows:
                 silent -= {line // shape.width for line in typed.column("row").to_pylist()} if silent else set()
@@ -156,7 +194,7 @@ def _read_parts(
         _hold_silent(sorted(silent), staged, sheet.name, [s.asks for s in shapes])
 
 
-def _hold_silent(rows: list[int], staged: Staged, sheet: str, asked: list[str]) -> None:
+def _hold_silent(rows: list[int], staged: Sink, sheet: str, asked: list[str]) -> None:
     """A row with something in it that yields nothing would be lost without a word."""
     staged.write_unmapped(sheet, rows)
     wanted = "something in " + " or ".join(dict.fromkeys(asked))
@@ -168,7 +206,7 @@ def _hold_silent(rows: list[int], staged: Staged, sheet: str, asked: list[str]) 
 
 def _read_part(
     con: duckdb.DuckDBPyConnection, typed: pa.Table, sheet: Sheet, match: Match, shape: Shape,
-    staged: Staged, kind: Kind, tally: Tally,
+    staged: Sink, kind: Kind, tally: Tally,
 ) -> None:  # fmt: skip
     """`row` of typed is the line of a shape until its parts and faults are written."""
     part = shape.part
@@ -177,40 +215,23 @@ def _read_part(
     told = {(f.row, f.column) for f in spoiled}
     faults = spoiled + [f for f in faults if (f.row, f.column) not in told]
     uncast = {(f.row, f.column) for f in faults}
-    faults += check_shape(typed, kind, headings_of(kind, part), sheet.name, shape.first, uncast, part.codes)
+    with CHECKING:
+        faults += check_shape(typed, kind, headings_of(kind, part), sheet.name, shape.first, uncast, part.codes)
     if tally.too_long:
         faults += _too_long(typed, set(tally.too_long), sheet, match, kind, shape)
     of_rows = {f for f in spoiled if not f.column}
     whole = {f.row for f in of_rows}  # what else is wrong with such a row tells nothing
     faults = [f for f in faults if f.row not in whole or f in of_rows]
     staged.write_faults(map(shape.told, faults))
-    con.register("typed", typed)
-    con.register("bad", pa.table({"row": pa.array(sorted({f.row for f in faults}), pa.int64())}))
     filled = [c.name for c in kind.columns if typed.column(c.name).null_count < typed.num_rows]
-    key, content = key_sql(kind), content_sql(filled)
     owner = "'" + staged.partner.replace("'", "''") + "'"
-    own = ", ".join(f'"{c.name}"' for c in kind.columns)
-    keyed = con.sql(
-        f"""select *, {identity_sql(kind.name, kind.shared, owner, "key")} as identity from (
-                select t.row, b.row is not null as faulty, {key} as key, {content} as content, {own}
-                from typed t left join bad b on b.row = t.row) order by row"""
+    con.register("typed", typed)
+    named = con.sql(
+        f"""select {identity_sql(kind.name, kind.shared, owner, "key")} as identity, content, key
+            from (select {key_sql(kind)} as key, {content_sql(filled)} as content from typed)"""
     ).to_arrow_table()
     con.unregister("typed")
-    con.unregister("bad")
-    con.register("keyed", keyed)
-    place = f"$sheet as sheet, row // {shape.width} as row, cast({shape.first} + row % {shape.width} as int) as part"
-    parts = con.sql(
-        f"select {place}, '{kind.name}' as kind, case when faulty then 'faulty' else 'good' end as state, "
-        "identity, key, content from keyed order by keyed.row",
-        params={"sheet": sheet.name},
-    ).to_arrow_table()
-    staged.write("parts", parts.cast(PART_COLUMNS))
-    good = con.sql(
-        f"select {place}, identity, key, content, {own} from keyed where not faulty order by keyed.row",
-        params={"sheet": sheet.name},
-    ).to_arrow_table()
-    staged.write_kind(kind.name, kind.version, good)
-    con.unregister("keyed")
+    staged.write_parts(sheet.name, shape.places(typed.column("row")), kind, typed, named, {f.row for f in faults})
 
 
 def _too_long(typed: pa.Table, too_long: set[int], sheet: Sheet, match: Match, kind: Kind, shape: Shape) -> list[Fault]:

@@ -18,7 +18,7 @@ class Home:
     """One row of one drop, and the event it said.
 
     role: counted (its values are in the figure), beside (it gives days, areas, comparison or doubt) or left out (it is
-    held or in dispute, and the figure says that something is missing).
+    held, in dispute or withdrawn, and the figure says that something is missing).
     says: its filled values in our column names, those that matter first; what the key tells is left out.
     """
 
@@ -73,7 +73,7 @@ def home(con: duckdb.DuckDBPyConnection, figure: Figure) -> list[Home]:
 
 
 def _left_out(con: duckdb.DuckDBPyConnection, figure: Figure, given: dict[str, Any]) -> list[tuple[Any, ...]]:
-    """Rows that are held or in dispute, of which the figure says that they are missing; in the columns of Home."""
+    """Rows that are held, in dispute or withdrawn, of which the figure says that they are missing; in the columns of Home."""
     if figure.indicator.startswith("unit retention"):
         query = """
             select p.entry, p.sheet, p.row, p.part from part p
@@ -92,7 +92,10 @@ def _left_out(con: duckdb.DuckDBPyConnection, figure: Figure, given: dict[str, A
             union
             select p.entry, p.sheet, p.row, p.part from part p
             join in_dispute q on q.identity = p.identity
-            join dive d on d.partner = p.partner and d.visit_key = split_part(p.key, ' | ', 1) where p.kind = 'survey'"""
+            join dive d on d.partner = p.partner and d.visit_key = split_part(p.key, ' | ', 1) where p.kind = 'survey'
+            union
+            select w.entry, w.sheet, w.row, w.part from withdrawn_survey w
+            join dive d on d.partner = w.partner and d.visit_key = w.visit_key"""
     else:  # units in dispute have no area and carry no shared cost
         query = """
             select p.entry, p.sheet, p.row, p.part from part p

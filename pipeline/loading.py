@@ -34,4 +34,5 @@ def load(ledger: Ledger, e: Entry, kinds: Mapping[str, Kind], erased: Mapping[Pa
         e.number, dt.datetime.fromisoformat(e.recorded).replace(tzinfo=None), e.what, e.partner, e.drop, e.name,
         e.mapping, e.rules, e.retaken, {s.kind: ledger.segment_path(s) for s in segments.values()},
         {s.kind: s.version for s in segments.values()}, e.segment("fault") is not None and "fault" not in segments,
+        e.disputed_with,
     )  # fmt: skip

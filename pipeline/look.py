@@ -59,6 +59,16 @@ def behind(root: Path) -> str:
     return f"these figures were made when the ledger had {head[0]} entries; it has {last} now. Run `wrackline measure`."
 
 
+def still_open(root: Path) -> str:
+    """A sentence on what was held and waited when figures were published last; "" when nothing was."""
+    from pipeline.outputs import about
+
+    held, waiting = about.still_open(open_programme(root).places.out) or (0, 0)
+    told = [f"{held} held (`wrackline held`)"] if held else []
+    told += [f"{waiting} waiting for a ruling (`wrackline waiting`)"] if waiting else []
+    return f"Not in these figures, or in doubt: {' and '.join(told)}." if told else ""
+
+
 def lead_home(root: Path, figure: "Figure", asked: Asked = LATEST) -> "list[Home]":  # frozen
     """Every row of every drop that the figure rests on."""
     from pipeline.lineage import home

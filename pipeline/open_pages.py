@@ -10,9 +10,13 @@ from pipeline.unsettled import held_rows, in_dispute, waiting, waiting_events
 from schemas.kinds import all_kinds
 
 
-def write_pages(con: duckdb.DuckDBPyConnection, programme: str, out: Path) -> None:
-    """Write the page of each partner that ever handed anything in. con: a session of `warehouse.database.reading`."""
+def write_pages(con: duckdb.DuckDBPyConnection, programme: str, out: Path) -> tuple[int, int]:
+    """Write the page of each partner that ever handed anything in; gives how many parts are held and how many things wait.
+
+    con: a session of `warehouse.database.reading`.
+    """
     partners = con.sql("select distinct partner from entry where what = 'drop' order by 1").fetchall()
     held, said, waits, disputed = held_rows(con), waiting(con, all_kinds()), waiting_events(con), in_dispute(con)
     for (partner,) in partners:
         write_page(out, partner, open_page(programme, partner, held, said, waits, disputed))
+    return len(held), len({q.identity for q in said})

@@ -45,8 +45,11 @@ def is_due(places: Places, head: Head) -> bool:
         return True
 
 
-def put_out(places: Places, figures: "Sequence[Figure]", as_of: dt.date, head: Head) -> None:
-    """Put the figures in place of those published last. Call only as the only publisher."""
+def put_out(places: Places, figures: "Sequence[Figure]", as_of: dt.date, head: Head, held: int, waiting: int) -> None:
+    """Put the figures in place of those published last. Call only as the only publisher.
+
+    held, waiting: parts that are held and things that wait for a ruling now.
+    """
     from pipeline.outputs import about
     from pipeline.outputs.tables import write_tables
 
@@ -54,7 +57,7 @@ def put_out(places: Places, figures: "Sequence[Figure]", as_of: dt.date, head: H
     disk.remove_folder(made)
     disk.make_folder(made)
     write_tables(figures, as_of, made)
-    about.write(made, *head, as_of, len(figures))
+    about.write(made, *head, as_of, len(figures), held, waiting)
     disk.remove(places.out / ABOUT)
     disk.sync_folder(places.out)
     for name in (*TABLES, ABOUT):

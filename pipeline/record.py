@@ -1,7 +1,8 @@
 """Staged drops judged together and recorded, an entry each. Joins the ledger's parts for `run.py`."""
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
 
 import duckdb
 
@@ -13,6 +14,12 @@ from pipeline.ledger.staging import Staged
 from pipeline.ledger.store import Ledger
 from pipeline.world import is_worlds
 from schemas.kinds import Kind
+
+# What does not fit is spilled to the ledger's own disk, whatever the size of the take-in.
+LITTLE_MEMORY: dict[str, str | bool | int | float | list[str]] = {
+    "autoinstall_known_extensions": "false",
+    "memory_limit": "512MB",
+}
 
 
 def record(
@@ -51,26 +58,27 @@ def _record(
         ledger.prove(e, [s for s in e.segments if s.kind in told])
     with (
         ledger.workspace() as folder,
-        duckdb.connect(config={"autoinstall_known_extensions": "false"}) as con,
+        duckdb.connect(config={**LITTLE_MEMORY, "temp_directory": str(folder / "spilled")}) as con,
     ):
         con.execute("create temp table shared_kind (kind varchar)")
         for kind in kinds.values():
             if kind.shared:
                 con.execute("insert into shared_kind values ($kind)", {"kind": kind.name})
-        load_known(con, ledger, entries, news, cached, [k.name for k in kinds.values() if k.keyed_by_content])
+        keyless = [k.name for k in kinds.values() if k.keyed_by_content]
+        load_known(con, ledger, entries, news, cached, keyless)
         judge(con)
         made = []
         for at, drop in enumerate(news):
             here = folder / str(at)
             here.mkdir()
+            parts = write_segments(con, drop, at, here, keyless)
             segments = [
-                ledger.keep_segment(here / f"{name}.parquet", name, rows, drop.kinds.get(name, 1))
-                for name, rows in write_segments(con, drop, at, here).items()
+                ledger.keep_segment(path, name, rows, drop.kinds.get(name, 1)) for name, (path, rows) in parts.items()
             ]
             entry = Entry(
                 previous="", recorded="", what="drop", rules=rules, partner=drop.partner, drop=drop.drop,
                 size=drop.size, name=drop.name, mapping=drop.used, retaken=drop.retaken, unreadable=drop.unreadable,
-                sheets=tuple(drop.sheets), receipt=_receipt(con, drop, at), segments=tuple(segments),
+                sheets=tuple(drop.sheets), receipt=_receipt(con, drop, parts), segments=tuple(segments),
                 disputed_with=tuple(news[other].drop for other in disputants(con, at)),
                 notes=tuple(drop.notes), format=3 if drop.notes else 1,
             )  # fmt: skip
@@ -78,10 +86,16 @@ def _record(
     return made
 
 
-def _receipt(con: duckdb.DuckDBPyConnection, drop: Staged, at: int) -> Receipt:
-    told = con.sql("select fate, count(*) from judged where pos = $pos group by fate", params={"pos": at}).fetchall()
-    fates = dict(told)
-    [(asked,)] = con.sql("select count(*) from vanished where pos = $pos", params={"pos": at}).fetchall()
+def _receipt(con: duckdb.DuckDBPyConnection, drop: Staged, segments: Mapping[str, tuple[Path, int]]) -> Receipt:
+    fates: dict[str, int] = {}
+    if "part" in segments:
+        path = str(segments["part"][0])
+        told = con.sql(
+            "select fate, count(*) from read_parquet($path, hive_partitioning=false) group by fate",
+            params={"path": path},
+        )
+        fates = dict(told.fetchall())
+    asked = segments["asked"][1] if "asked" in segments else 0
     return Receipt(
         lines=drop.lines,
         furniture=drop.furniture,

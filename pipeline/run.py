@@ -328,8 +328,8 @@ def publish(root: Path, say: Say = silent) -> Published:
         say("writing letters")
         letters = write_letters(root)
         with session(root, Asked(entry=head[0])) as (con, rules):
-            write_pages(con, rules.name, places.out)
-        publishing.put_out(places, figures, as_of, head)
+            still_open = write_pages(con, rules.name, places.out)
+        publishing.put_out(places, figures, as_of, head, *still_open)
     return Published(len(figures), tuple(memory.computed), letters)
 
 

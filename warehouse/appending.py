@@ -20,6 +20,7 @@ TABLES = {
     "asked": "asked",
 }  # besides <kind>_said; the other segments are read where they lie
 
+_NOT_OF_ENTRY = ("segments", "versions", "erased", "contradicts")
 _ROWS = "read_parquet($files, filename='from_file', union_by_name=true, hive_partitioning=false)"
 _ERASED = """
 insert into fault by name
@@ -36,7 +37,7 @@ def append_loads(con: duckdb.DuckDBPyConnection, loads: "Sequence[Load]", kinds:
 
 
 def _append(con: duckdb.DuckDBPyConnection, loads: "Sequence[Load]", kinds: "Mapping[str, Kind]") -> None:
-    told = [{k: v for k, v in vars(load).items() if k not in ("segments", "versions", "erased")} for load in loads]
+    told = [{k: v for k, v in vars(load).items() if k not in _NOT_OF_ENTRY} for load in loads]
     con.register("told", pa.Table.from_pylist(told))  # one by one, thousands of rows would take seconds
     con.execute("insert into entry by name select * from told")
     by_sort: dict[tuple[str, int], list[tuple[str, int, str]]] = defaultdict(list)
@@ -57,6 +58,9 @@ def _append(con: duckdb.DuckDBPyConnection, loads: "Sequence[Load]", kinds: "Map
             f"from {rows} r join cited c on c.from_file = r.from_file",
             {"files": sorted({file for file, _, _ in cited})},
         )
+    beside = [(load.number, drop) for load in loads for drop in load.contradicts]
+    if beside:
+        con.executemany("insert into contradicts values (?, ?)", beside)
     for load in loads:
         if load.erased:
             con.execute(_ERASED, {"entry": load.number})

@@ -32,6 +32,7 @@ _FIXED_TABLES = {
     "fault": 'entry bigint, sheet varchar, row bigint, part int, kind varchar, "column" varchar, heading varchar, '
     "code varchar, found varchar, wanted varchar, advice varchar",
     "asked": "entry bigint, kind varchar, identity varchar, key varchar, row_before bigint, held boolean",
+    "contradicts": "entry bigint, drop varchar",  # drops of one take-in that say different things of one key
 }
 
 
@@ -39,7 +40,8 @@ _FIXED_TABLES = {
 class Load:
     """What one entry of the ledger adds: plain values, and the paths and versions of its segments by kind.
 
-    erased: the texts found at fault are gone on purpose; held parts then tell nothing but that.
+    erased: the texts found at fault are gone on purpose; held parts then tell nothing but that. contradicts: drops of
+    the same take-in that say otherwise about some key.
     """
 
     number: int
@@ -54,6 +56,7 @@ class Load:
     segments: Mapping[str, Path]
     versions: Mapping[str, int]
     erased: bool = False
+    contradicts: tuple[str, ...] = ()
 
 
 def append(made: Path, loads: Sequence[Load], kinds: "Mapping[str, Kind]", fresh: bool) -> None:

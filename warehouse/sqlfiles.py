@@ -88,6 +88,12 @@ def _expanded(path: Path, kinds: "Mapping[str, Kind]", before: list[View]) -> It
         yield View(name, sql, kept, path.name)
 
 
+def text_of(view: str) -> str:
+    """The SQL of one view that no kind or rule fills in."""
+    [path] = FOLDER.glob(f"[0-9][0-9][0-9]_{view}.sql")
+    return path.read_text(encoding="utf-8")
+
+
 def sentences() -> dict[str, str]:
     """Rule file -> the plain sentence that says what it catches."""
     return {p.stem: p.read_text(encoding="utf-8").splitlines()[0][3:] for p in sorted(FOLDER.glob("*_rule_*.sql"))}

@@ -27,6 +27,9 @@ def add(command: Adder) -> None:
     as_of_flags(c)
     c = command("home", _home, "Lead a figure home: to every drop, sheet and row it rests on")
     c.add_argument("figure", help="a figure's id, or the beginning of it")
+    c.add_argument(
+        "--beside", action="store_true", help="also every row that stands beside it: days, areas, comparisons"
+    )
     as_of_flags(c)
     c = command("evidence", _evidence, "Make a programme of only the rows a figure rests on; it gives the same figure")
     c.add_argument("figure", help="a figure's id, or the beginning of it")
@@ -36,6 +39,7 @@ def add(command: Adder) -> None:
     c.add_argument("--rows", action="store_true", help="every held part, with its name")
     as_of_flags(c)
     c = command("waiting", _waiting, "List conflicts and questions that wait for a ruling, and what was said")
+    c.add_argument("--rows", action="store_true", help="every one of the questions that one file left")
     c.add_argument("--settled", action="store_true", help="the rulings that were put instead: what, by whom, why")
     as_of_flags(c)
     as_of_flags(command("standing", _standing, "List what waits or carries a caution, and why"))
@@ -62,7 +66,7 @@ def _show(args: argparse.Namespace) -> int:
         text = screen.every_figure(figures, width())
     else:
         name, sites = open_programme(args.programme).rules.name, look.sites(args.programme, asked or LATEST)
-        text = summary(figures, as_of, name, sites, width())
+        text = summary(figures, as_of, name, sites, width(), "" if asked else look.still_open(args.programme))
     told(args, [plain_figure(f) for f in figures], text)
     return FINE
 
@@ -81,7 +85,7 @@ def _home(args: argparse.Namespace) -> int:
     asked = asked_for(args)
     figures, _ = look.figures(args.programme, asked)
     homes = look.lead_home(args.programme, find(figures, args.figure), asked or LATEST)
-    told(args, [asdict(h) for h in homes], screen.rows_home(homes, width=width()))
+    told(args, [asdict(h) for h in homes], screen.rows_home(homes, beside=args.beside, width=width()))
     return FINE
 
 
@@ -116,7 +120,7 @@ def _waiting(args: argparse.Namespace) -> int:
         told(args, [asdict(r) for r in made], screen.rulings(made, width()) if made else "Nothing was ruled on yet.\n")
         return FINE
     said = look.waiting(args.programme, asked_for(args) or LATEST)
-    text = screen.waiting(said, width()) if said else "Nothing waits for a ruling.\n"
+    text = screen.waiting(said, args.rows, width()) if said else "Nothing waits for a ruling.\n"
     told(args, [asdict(q) for q in said], text)
     return HELD if said else FINE
 

@@ -63,7 +63,7 @@ def took(args: argparse.Namespace, done: run.TakeIn, after: str = "") -> int:
 
         text = screen.receipts(done.entries, width())
     else:
-        text = f"Nothing new in {done.looked_at} files.\n"
+        text = f"Nothing new in {done.looked_at} file{'' if done.looked_at == 1 else 's'}.\n"
     entries = [{"number": e.number, **asdict(e)} for e in done.entries]
     text += "".join(f"Left for the next run: {sentence}\n" for sentence in done.left)
     text += "".join(f"{sentence}\n" for sentence in done.advice) + after

@@ -55,7 +55,7 @@ def _measure(args: argparse.Namespace) -> int:
     done = run.refresh(args.programme, say(args))
     from pipeline.indicators.remember import in_short
 
-    text = f"{done.figures} figures, {in_short(done.computed)}; {done.letters} letters written. See out/, or `wrackline show`.\n"
+    text = f"{done.figures} figures, {in_short(done.computed)}; {done.letters} letter{'' if done.letters == 1 else 's'} written. See out/, or `wrackline show`.\n"
     told(args, asdict(done), text if done.figures else "Figures are as the ledger has them already.\n")
     return FINE
 

@@ -27,7 +27,11 @@ def find_sheets(path: Path, name: str, mapping: Mapping, kinds: MappingLike[str,
         for stated in dict.fromkeys(s.stated.dialect for s in ways if s.stated.dialect != NOTHING.dialect):
             these = tuple(s for s in ways if s.stated.dialect == stated)
             sheet = open_sheets(path, name, these[0].stated)[0]
-            match = None if sheet.unreadable else find_match(replace(mapping, sheets=these), file, sheet.head, kinds)
+            match = (
+                None
+                if sheet.unreadable
+                else find_match(replace(mapping, sheets=these), file, sheet.head, kinds, sheet.name)
+            )
             if match is not None and match.sheet in these:
                 return [(sheet, match, True)]
     found = [(s, None if s.unreadable else find_match(_for(mapping, s), file, s.head, kinds, s.name)) for s in usual]

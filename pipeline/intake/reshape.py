@@ -8,9 +8,11 @@ Row and part come out of a line again, so no part's number depends on what else 
 """
 
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 
 import duckdb
+import numpy as np
 import pyarrow as pa
 
 from pipeline.faults import Fault
@@ -19,8 +21,7 @@ from pipeline.intake.ways import BLANKS, PartMap, SheetMap, Wide
 from schemas.kinds import Kind
 
 HIDDEN = "\0"  # the reader takes this out of every cell
-LINES = 100_000  # so many lines are cast at a time, or memory would follow the width of a sheet
-SPREAD = 400_000  # so many wide cells are turned long at a time; most of a sparse sheet's say nothing
+LINES = 100_000  # so many lines are read at a time, or memory would follow the width of a sheet
 CENTURY = 70  # a year of two digits from here on is of the last century, as spreadsheets have it
 
 
@@ -67,6 +68,11 @@ class Shape:
         found |= {at[h]: (c, HIDDEN + c, set()) for c, several in self.part.joins.items() for h in several}
         cells = ((at, c, place) for place, g in self.groups.items() for c, at in g.cells.items())
         return found | {i: (c, HIDDEN + c, {place}) for i, c, place in cells}
+
+    def places(self, lines: pa.ChunkedArray) -> tuple[pa.Array, pa.Array]:
+        """The row and the part of each line."""
+        row, place = np.divmod(lines.to_numpy(), self.width)
+        return pa.array(row, pa.int64()), pa.array(place + self.first, pa.int32())
 
     def told(self, fault: Fault) -> Fault:
         """The fault of a line, with the row, the part, the heading and the words that the sheet's owner sees."""
@@ -136,8 +142,14 @@ class FillDown:
         return made
 
 
+def rows_at_once(shapes: Sequence[Shape]) -> int:
+    """How many rows may be turned long together."""
+    return max(1, LINES // max((len(s.groups) for s in shapes), default=1)) if any(s.groups for s in shapes) else LINES
+
+
+@contextmanager
 def lines_of(con: duckdb.DuckDBPyConnection, table: pa.Table, shape: Shape, blanks: Sequence[str]) -> Iterator[None]:
-    """Make table `cells` (`row`: the line, then the columns that `shape.header` names) of some lines after others.
+    """Make table `cells` for as long as it is asked for: `row` is the line, then the columns that `shape.header` names.
 
     table: the sheet's rows, trimmed and filled down. blanks: the partner's words for a blank cell.
     """
@@ -147,19 +159,16 @@ def lines_of(con: duckdb.DuckDBPyConnection, table: pa.Table, shape: Shape, blan
         yield
         con.unregister("cells")
         return
-    step = max(1, SPREAD // max(1, len(shape.groups)))
     query = _joined(shape, blanks)
     if wide:
         con.register("wide", _headings_table(shape, wide))
         query = _long(query, shape, wide, blanks)
-    for start in range(0, table.num_rows, step):
-        con.register("read_rows", table.slice(start, step))
-        made = con.sql(query).to_arrow_table()
-        con.unregister("read_rows")
-        for at in range(0, made.num_rows, LINES):
-            con.register("cells", made.slice(at, LINES))
-            yield
-            con.unregister("cells")
+    con.register("read_rows", table)
+    made = con.sql(query).to_arrow_table()
+    con.unregister("read_rows")
+    con.register("cells", made)
+    yield
+    con.unregister("cells")
     if wide:
         con.unregister("wide")
 

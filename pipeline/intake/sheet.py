@@ -89,6 +89,10 @@ class Tally:
         """All of them."""
         return self.furniture + self.blank + self.records
 
+    def noted(self) -> "Tally":
+        """What is noted on rows that are not dealt with yet, to be looked at while reading goes on."""
+        return Tally(too_long=list(self.too_long), spoiled=list(self.spoiled))
+
     def forget(self, row: int) -> None:
         """Drop what was noted on rows up to that one, once they are dealt with: a big file may have many."""
         self.too_long = [r for r in self.too_long if r > row]

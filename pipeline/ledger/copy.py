@@ -34,14 +34,16 @@ def copy_ledger(
     """Bring `target` up to the head that `source` has now. Call while writing `target`.
 
     Every byte is hashed on its way. mend: what is in `target` and not as it was written is replaced; otherwise it is
-    left alone. LedgerDamaged when a file of `source` is not as it was written; BadUsage when `target` holds entries
-    that `source` has not: nothing was changed then.
+    left alone, and later entries of `target` that go on from the source's end stay. LedgerDamaged when a file of
+    `source` is not as it was written; BadUsage when `target` holds other entries: nothing was changed then.
     """
     entries = source.entries()
     written = [e.to_bytes() for e in entries]
-    _refuse_others(target, written, mend)
-    copied = Copied(Head(len(written), hashlib.sha256(written[-1]).hexdigest()) if written else Head())
-    erased = erased_files(source, entries)
+    later = _later(target, written) if mend else []
+    every = [*written, *(e.to_bytes() for e in later)]
+    _refuse_others(target, every, mend)
+    copied = Copied(Head(len(every), hashlib.sha256(every[-1]).hexdigest()) if every else Head())
+    erased = erased_files(source, [*entries, *later])
     named = {p: n for p, n in named_files(source, entries).items() if p not in erased}
     touched: set[Path] = set()
     with target.workspace() as folder:
@@ -61,8 +63,25 @@ def copy_ledger(
                 disk.write_durably(folder / "entry", data)
                 _put(folder / "entry", name)
                 copied.entries += 1
-    copied.erased = len(erase(target, entries))
+    copied.erased = len(erase(target, [*entries, *later]))
     return copied
+
+
+def _later(target: Ledger, written: Sequence[bytes]) -> list[Entry]:
+    """The entries that only `target` has, where each names the one before it, the first of them the source's last."""
+    found: list[Entry] = []
+    last = written[-1] if written else b""
+    while last and (path := target.entry_path(len(written) + len(found) + 1)).is_file() and not path.is_symlink():
+        data = path.read_bytes()
+        try:
+            entry = read_entry(data, len(written) + len(found) + 1)
+        except LedgerDamaged:
+            return []
+        if entry.previous != hashlib.sha256(last).hexdigest():
+            return []
+        found.append(entry)
+        last = data
+    return found
 
 
 def _copy(path: Path, file: Named, made: Path, to: Path) -> int:

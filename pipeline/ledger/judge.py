@@ -4,6 +4,7 @@ All drops of one take-in are judged together, so that no listing order decides; 
 is judged with those it disputed.
 """
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import duckdb
@@ -19,6 +20,9 @@ REASONS = {
     "other partner": ("{other} has already said something else about this {kind}: {key}.",
                       "partners that agree",
                       "Talk to {other} and hand in what you agree on, or ask the lead to rule."),
+    "ruled against": ("The lead has ruled about this {kind}, and not for what your row says: {key}.",
+                      "what was ruled",
+                      "Take what was ruled into your sheet. If your values are right after all, ask the lead to rule anew."),
     "older": ("This {kind} was later amended: {key}. Your row says again what stood before.",
               "the newest values",
               "If the older values are right after all, ask the lead to rule; otherwise take the newer ones into your sheet."),
@@ -37,20 +41,43 @@ ENTERED, HELD = ("entered", "amends"), ("faulty", "conflict", "question")
 def judge(con: duckdb.DuckDBPyConnection) -> None:
     """Make the tables `judged` (pos, sheet, row, part, kind, identity, key, content, fate, why) and `vanished`.
 
-    con holds what `known.load_known` made: part_read (`pos`: position among the staged drops) and, of the ledger,
-    known_part, current, said, taken_back, disputed, resent.
+    Judged are the parts whose thing the ledger, or another part of this take-in, speaks of too. All others keep the
+    fate they were staged with. con holds what `known.load_known` made: part_read (`pos`: position among the staged drops) and, of the ledger,
+    known_part, current, told_before, last_word, ruled, taken_back, disputed, resent.
     """
+    con.execute(_SPOKEN_OF)
     con.execute(_JUDGED)
     con.execute(_VANISHED)
 
 
+# Identities are counted as the 128 bits they are: as text they would take three times the memory.
+_SPOKEN_OF = """
+create or replace temp table spoken_of as
+    select distinct identity from known_part where identity is not null
+    union select identity from taken_back
+    union select identity from disputed
+    union select replace(cast(thing as varchar), '-', '') from (
+        select cast(identity as uuid) as thing from part_read where fate = 'entered' group by thing having count(*) > 1
+    );
+create or replace temp table part_met as
+    select p.* from part_read p join spoken_of s on s.identity = p.identity where p.fate = 'entered'
+"""
+
 _JUDGED = f"""
 create or replace temp table judged as
-with every as (
+with came as (
+    select partner, drop as drop_hash, min(number) as since from entry group by partner, drop
+), late as (  -- of drops read again: things of which a drop that came later has spoken since, of the same partner or the programme
+    select distinct c.pos, w.identity
+    from (select distinct pos, identity, partner, drop_hash from part_met where retaken) c
+    join came f on f.partner = c.partner and f.drop_hash = c.drop_hash
+    join last_word w on w.identity = c.identity and w.partner in (c.partner, 'programme') and w.since > f.since
+    left join last_word own on own.identity = c.identity and own.partner = c.partner and own.drop = c.drop_hash
+    where own.identity is null or w.partner <> c.partner
+), every as (
     -- a retake changes what this drop itself said last; where another drop has spoken since, its word is history
-    select p.*, p.retaken and c.identity is not null and c.drop_hash <> p.drop_hash as history
-    from part_read p left join current c on c.identity = p.identity
-    where p.state = 'good'
+    select p.*, l.pos is not null as history
+    from part_met p left join late l on l.pos = p.pos and l.identity = p.identity
 ), good as (
     select * from every where not history
 ), told as (  -- every content that this take-in tells of an identity
@@ -60,47 +87,66 @@ with every as (
 ), first_told as (
     select identity, content, min(struct_pack(pos := pos, sheet := sheet, row := row, part := part)) as first
     from good group by identity, content
+), registered as (
+    select distinct identity from told_before where partner = 'programme' and was_word
+), own as (  -- what this partner said of it before, and whether it is what it said last
+    select t.identity, t.partner, t.content, t.stood, coalesce(not list_contains(w.contents, t.content), false) as superseded
+    from told_before t
+    left join (select identity, partner, list(content) as contents from last_word group by identity, partner) w
+        on w.identity = t.identity and w.partner = t.partner
+    where t.was_word
+), against as (  -- what was said before a ruling that chose something else, or nothing
+    select distinct t.identity, t.content
+    from told_before t join ruled r on r.identity = t.identity and t.entry < r.entry
+    where r.content is null or r.content <> t.content
+), others as (  -- per thing and partner: whether others' last words are there, and are all what it says now
+    select g.identity, g.partner, g.content, count(*) as words,
+        count(*) filter (where w.content <> g.content) as unlike, min(w.partner) filter (where w.content <> g.content) as other
+    from (select distinct identity, partner, content from good) g
+    join last_word w on w.identity = g.identity and w.partner <> g.partner
+    group by g.identity, g.partner, g.content
 ), fated as (
     select g.*,
         case
             when x.identity is not null then 'conflict'
-            when t.identity is not null then 'question'
-            when c.content = g.content then 'repeated'
-            when s.identity is not null and not g.retaken then 'question'
-            when struct_pack(pos := g.pos, sheet := g.sheet, row := g.row, part := g.part) > f.first then 'repeated'
-            when c.identity is null then 'entered'
-            when c.partner = g.partner or g.partner = 'programme' then 'amends'
-            else 'conflict'
-        end as fate,
-        case
-            when x.identity is not null then 'conflict'
             when t.identity is not null then 'withdrawn'
-            when c.content = g.content then ''
-            when s.identity is not null and not g.retaken then 'older'
-            when c.identity is not null and c.partner <> g.partner and g.partner <> 'programme' then 'other partner'
-            else ''
-        end as why,
-        c.partner as other
+            when c.content = g.content then case when o.superseded and not g.retaken then 'older' else 'repeated' end
+            when a.identity is not null then 'ruled against'
+            when (o.superseded or (n.identity is not null and o.stood)) and not g.retaken then 'older'
+            when struct_pack(pos := g.pos, sheet := g.sheet, row := g.row, part := g.part) > f.first then 'repeated'
+            when g.partner = 'programme' then case when c.identity is null then 'entered' else 'amends' end
+            when n.identity is not null or h.unlike > 0 or (c.partner <> g.partner and h.words is null) then 'other partner'
+            when c.identity is null then 'entered'
+            else 'amends'
+        end as verdict,
+        case when n.identity is not null then 'programme' else coalesce(h.other, c.partner) end as other
     from good g
     left join contrary x on x.identity = g.identity
     left join (select distinct identity, partner from taken_back) t on t.identity = g.identity and t.partner = g.partner
     left join current c on c.identity = g.identity
-    left join (select distinct identity, content from said) s on s.identity = g.identity and s.content = g.content
+    left join own o on o.identity = g.identity and o.partner = g.partner and o.content = g.content
+    left join against a on a.identity = g.identity and a.content = g.content
+    left join registered n on n.identity = g.identity
+    left join others h on h.identity = g.identity and h.partner = g.partner and h.content = g.content
     left join first_told f on f.identity = g.identity and f.content = g.content
 ), much as (
-    select pos from fated where fate = 'amends' and not retaken
+    select pos from fated where verdict = 'amends' and not retaken
     group by pos, records
     having count(distinct struct_pack(sheet := sheet, row := row)) > greatest({AMENDS_TOO_MUCH} * records, 1)
+), judged_all as (
+    select f.* exclude (verdict), case when f.verdict = 'amends' and m.pos is not null then 'amends much' else f.verdict end as verdict
+    from fated f left join much m on m.pos = f.pos
 )
-select f.pos, f.sheet, f.row, f.part, f.kind, f.identity, f.key, f.content,
-    case when f.fate = 'amends' and m.pos is not null then 'question' else f.fate end as fate,
-    case when f.fate = 'amends' and m.pos is not null then 'amends much' else f.why end as why,
-    f.other
-from fated f left join much m on m.pos = f.pos
+select pos, sheet, row, part, kind, identity, key, content,
+    case
+        when verdict in ('entered', 'amends', 'repeated') then verdict
+        when verdict in ('conflict', 'other partner') then 'conflict'
+        else 'question'
+    end as fate,
+    case when verdict in ('entered', 'amends', 'repeated') then '' else verdict end as why, other
+from judged_all
 union all
 select pos, sheet, row, part, kind, identity, key, content, 'repeated', '', '' from every where history
-union all
-select pos, sheet, row, part, kind, identity, key, content, 'faulty', '', '' from part_read where state = 'faulty'
 """
 
 
@@ -116,15 +162,15 @@ with before as (
     where k.identity is not null and k.identity not in (select identity from taken_back)
     group by r.pos, k.kind, k.identity, k.key
 ), here as (
-    select distinct pos, identity from part_read
+    select distinct pos, identity from part_read where pos in (select pos from resent)
 ), kept as (
     select distinct b.pos from before b join here h on h.pos = b.pos and h.identity = b.identity
 ), mended as (
     select distinct p.pos, p.sheet, p.row
     from part_read p left join before b on b.pos = p.pos and b.identity = p.identity
-    where p.state = 'good' and b.identity is null
+    where p.fate = 'entered' and b.identity is null and p.pos in (select pos from resent)
 ), reread as (
-    select distinct pos, sheet, row from part_read where retaken and state = 'good'
+    select distinct pos, sheet, row from part_read where retaken and fate = 'entered'
 )
 select b.pos, b.kind, b.identity, b.key, b.row, b.held
 from before b
@@ -147,42 +193,54 @@ def disputants(con: duckdb.DuckDBPyConnection, at: int) -> list[int]:
     return [int(r[0]) for r in found]
 
 
-def write_segments(con: duckdb.DuckDBPyConnection, drop: Staged, at: int, folder: Path) -> dict[str, int]:
-    """The drop's segments, in `folder`, by name: part, record, fault, and a file a kind. Gives rows of each."""
-    made: dict[str, int] = {}
+def write_segments(
+    con: duckdb.DuckDBPyConnection, drop: Staged, at: int, folder: Path, keyless: Sequence[str]
+) -> dict[str, tuple[Path, int]]:
+    """The drop's segments by name (part, record, fault, asked, and one a kind): where they are now, and their rows.
+
+    What was staged is a segment as it is, where nothing is judged otherwise; other segments are made in `folder`.
+    """
+    made: dict[str, tuple[Path, int]] = {}
 
     def copy(name: str, query: str) -> None:
         target = folder / f"{name}.parquet"
         con.execute(f"copy ({query}) to '{_sql(str(target))}' (format parquet, compression zstd)")
         [(rows,)] = con.sql(f"select count(*) from {_file(target)}").fetchall()
-        made[name] = rows
+        made[name] = (target, rows)
+
+    def as_staged(name: str, staged_as: str) -> None:
+        [(rows,)] = con.sql(f"select count(*) from {_file(drop.path(staged_as))}").fetchall()
+        made[name] = (drop.path(staged_as), rows)
 
     here = f"(select * from judged where pos = {at})"
+    [(otherwise,)] = con.sql(f"select count(*) from {here} where fate <> 'entered'").fetchall()
+    plain = not otherwise and not set(keyless) & set(drop.kinds)
     if drop.has("parts"):
+        as_staged("record", "records")
+    if plain:
+        for name in ("part", *drop.kinds) if drop.has("parts") else ():
+            as_staged(name, "parts" if name == "part" else name)
+    elif drop.has("parts"):
+        told = f"""(select p.* replace (coalesce(j.fate, p.fate) as fate) from part_read p
+                left join {here} j on j.sheet = p.sheet and j.row = p.row and j.part = p.part where p.pos = {at})"""
         copy(
-            "part",
-            f"select sheet, row, part, kind, fate, identity, key, content from {here} order by sheet, row, part",
+            "part", f"select sheet, row, part, kind, fate, identity, key, content from {told} order by sheet, row, part"
         )
-        copy("record", f"select * from {_file(drop.path('records'))}")
+        for kind in drop.kinds:
+            copy(
+                kind,
+                f"""select k.* replace (p.fate as fate, p.identity as identity, p.key as key)
+                    from {_file(drop.path(kind))} k join {told} p on p.sheet = k.sheet and p.row = k.row and p.part = k.part
+                    where p.fate <> 'repeated' order by k.sheet, k.row, k.part""",
+            )
     held = _held_reasons(here)
-    told = f"select * from {_file(drop.path('faults'))} union all {held}" if drop.has("faults") else held
-    copy("fault", f'select * from ({told}) order by sheet, row, part, "column", code')
-    if not made["fault"]:
-        del made["fault"]
+    faults = f"select * from {_file(drop.path('faults'))} union all {held}" if drop.has("faults") else held
+    copy("fault", f'select * from ({faults}) order by sheet, row, part, "column", code')
     copy(
         "asked",
         f"select kind, identity, key, row as row_before, held from vanished where pos = {at} order by kind, row, key",
     )
-    for kind in drop.kinds:
-        copy(
-            kind,
-            f"""select k.sheet, k.row, k.part, j.fate, '{_sql(drop.partner)}' as partner, j.identity, j.content, j.key,
-                    k.* exclude (sheet, row, part, identity, content, key)
-                from {_file(drop.path(kind))} k
-                join {here} j on j.sheet = k.sheet and j.row = k.row and j.part = k.part
-                where j.fate <> 'repeated' order by k.sheet, k.row, k.part""",
-        )
-    return {name: rows for name, rows in made.items() if rows}
+    return {name: (path, rows) for name, (path, rows) in made.items() if rows}
 
 
 def _held_reasons(here: str) -> str:

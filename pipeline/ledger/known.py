@@ -14,6 +14,9 @@ from pipeline.ledger.entry import Entry
 from pipeline.ledger.identity import ordinal_identity_sql
 from pipeline.ledger.staging import Staged
 from pipeline.ledger.store import Ledger
+from warehouse.sqlfiles import text_of
+
+BIG = 200_000  # parts of a drop from which they are read where they lie, not copied into memory
 
 
 @dataclass(frozen=True)
@@ -32,23 +35,35 @@ def load_known(
     cached: Cached | None,
     keyless: Sequence[str],
 ) -> None:
-    """Make part_read, known_part, current, said, taken_back, disputed and resent (see `judge.judge`).
+    """Make part_read, known_part, current, told_before, last_word, ruled, taken_back, disputed and resent (see `judge.judge`).
 
     keyless: kinds whose rows may have no key. They get their ordinals over the whole drop before anything is looked
     up, so that a bill handed in again is known again.
     """
-    _load_staged(con, staged)
+    _load_staged(con, staged, keyless)
     for kind in keyless:
         _give_ordinals(con, kind)
     # one table at once: of many thousand entries, row by row would take longer than all the rest
     told = {
-        "entry": pa.array([e.number for e in entries], pa.int64()),
-        "drop_hash": pa.array([e.drop for e in entries], pa.string()),
+        "number": pa.array([e.number for e in entries], pa.int64()),
+        "partner": pa.array([e.partner for e in entries], pa.string()),
+        "drop": pa.array([e.drop for e in entries], pa.string()),
     }
-    con.register("origin", pa.table(told))
+    con.register("entry", pa.table(told))
+    beside = [(e.number, drop) for e in entries for drop in e.disputed_with]
+    con.register(
+        "contradicts",
+        pa.table(
+            {
+                "entry": pa.array([n for n, _ in beside], pa.int64()),
+                "drop": pa.array([d for _, d in beside], pa.string()),
+            }
+        ),
+    )
     _load_parts(con, ledger, entries, staged, cached)
     _load_rulings(con, ledger, entries)
     con.execute(_CURRENT)
+    con.execute(_LAST_WORDS)
     _load_withdrawals(con, ledger, entries)
     con.execute("create temp table disputed (pos int, identity varchar, content varchar)")
     recorded = {e.drop for e in entries}
@@ -62,28 +77,35 @@ def load_known(
                 )
 
 
-def _load_staged(con: duckdb.DuckDBPyConnection, staged: Sequence[Staged]) -> None:
+def _load_staged(con: duckdb.DuckDBPyConnection, staged: Sequence[Staged], keyless: Sequence[str]) -> None:
+    """part_read: small drops in a table, so that thousands of files are opened once; big ones where they lie, since
+    they may be more than fits into memory. Things without a key get theirs in the table."""
+    columns = "sheet, row, part, kind, fate, identity, key, content"
     con.execute(
-        "create temp table part_read (pos int, partner varchar, drop_hash varchar, retaken boolean, records bigint, sheet varchar, row bigint, "
-        "part int, kind varchar, state varchar, identity varchar, key varchar, content varchar)"
+        "create temp table part_loaded (pos int, partner varchar, drop_hash varchar, retaken boolean, records bigint, sheet varchar, row bigint, "
+        "part int, kind varchar, fate varchar, identity varchar, key varchar, content varchar)"
     )
+    selects = ["select * from part_loaded"]
     for at, drop in enumerate(staged):
-        if drop.has("parts"):
-            con.execute(
-                "insert into part_read select $pos, $partner, $drop, $retaken, $records, * from read_parquet($path, hive_partitioning=false)",
-                {"pos": at, "partner": drop.partner, "drop": drop.drop, "retaken": drop.retaken, "records": drop.records,
-                 "path": str(drop.path("parts"))},
-            )  # fmt: skip
+        if not drop.has("parts"):
+            continue
+        told = f"select {at} as pos, {_text(drop.partner)} as partner, {_text(drop.drop)} as drop_hash, {drop.retaken} as retaken, "
+        told += f"{drop.records} as records, {columns} from read_parquet({_text(str(drop.path('parts')))}, hive_partitioning=false)"
+        if drop.parts < BIG or set(keyless) & set(drop.kinds):
+            con.execute(f"insert into part_loaded {told}")
+        else:
+            selects.append(told)
+    con.execute(f"create temp view part_read as {' union all '.join(selects)}")
 
 
 def _give_ordinals(con: duckdb.DuckDBPyConnection, kind: str) -> None:
     made = ordinal_identity_sql(kind, "p.partner", "p.content", "n.nth")
     con.execute(f"""
-        update part_read p set identity = {made}, key = left(p.content, 8) || ' ' || n.nth
+        update part_loaded p set identity = {made}, key = left(p.content, 8) || ' ' || n.nth
         from (select pos, sheet, row, part, row_number() over (partition by pos, content order by sheet, row, part) as nth
-              from part_read where kind = '{kind}' and state = 'good' and identity is null) n
+              from part_loaded where kind = '{kind}' and fate = 'entered' and identity is null) n
         where p.pos = n.pos and p.sheet = n.sheet and p.row = n.row and p.part = n.part and p.kind = '{kind}'
-          and p.identity is null and p.state = 'good'""")
+          and p.identity is null and p.fate = 'entered'""")
 
 
 def _load_parts(
@@ -105,6 +127,8 @@ def _load_parts(
             before = [e.number for e in entries if e.drop and (e.partner, e.name) == (drop.partner, drop.name)]
         if before:
             con.execute("insert into resent values ($pos, $entry)", {"pos": at, "entry": before[-1]})
+    if not entries:
+        return
     wanted = "(identity in (select identity from part_read) or entry in (select entry from resent))"
     columns = "entry, partner, sheet, row, kind, fate, identity, key, content"
     start = 0
@@ -162,17 +186,32 @@ def _load_withdrawals(con: duckdb.DuckDBPyConnection, ledger: Ledger, entries: S
             )
 
 
+def _text(value: str) -> str:
+    return "'" + value.replace("'", "''") + "'"
+
+
 _CURRENT = """
-create temp table said as
-    select distinct identity, content from known_part where fate in ('entered', 'amends');
 create temp table current as
-    select identity, content, partner, drop_hash from (
-        select identity, content, partner, o.drop_hash, row_number() over (partition by identity order by since desc, v.entry, row) as newest
+    select identity, content, partner from (
+        select identity, content, partner, row_number() over (partition by identity order by since desc, entry, row) as newest
         from (
             select identity, content, partner, entry, row, entry as since from known_part where fate in ('entered', 'amends')
             union all
             select p.identity, p.content, p.partner, p.entry, p.row, r.entry as since
             from known_part p join ruled r on r.identity = p.identity and r.content = p.content
-        ) v join origin o on o.entry = v.entry
+        )
     ) where newest = 1;
+create temp table told_before as
+    select identity, partner, content, min(entry) as entry, bool_or(fate in ('entered', 'amends')) as stood,
+        bool_or(fate <> 'question') as was_word
+    from known_part where fate <> 'faulty' and identity is not null group by identity, partner, content;
+"""
+
+# The view of the warehouse, over the same names: what the judge goes by and what figures go by cannot differ.
+_LAST_WORDS = f"""
+create temp view part as select * from known_part;
+create temp view settled as select identity, content from current;
+create temp table as_of as select coalesce(max(number), 0) as entry from entry;
+create temp table quarrelled as select distinct identity from known_part where identity is not null;
+create temp table last_word as {text_of("last_word")};
 """

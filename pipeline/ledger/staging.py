@@ -1,9 +1,12 @@
 """What was read from one drop, before it is judged: Parquet files in a folder of its own.
 
 records  sheet, row, cells          each row's text as it was read, once
-parts    sheet, row, part, kind, state, identity, key, content      one line a part; state is good or faulty
+parts    sheet, row, part, kind, fate, identity, key, content      one line a part
 faults   one line a fault (pipeline.faults.Fault)
-<kind>   sheet, row, part, identity, key, content, then the kind's columns      good parts only
+<kind>   sheet, row, part, fate, partner, identity, content, key, then the kind's columns      good parts only
+
+The fate is `faulty`, or `entered`: what it is if the ledger says nothing else. Where that holds for all of a drop,
+these files are its segments.
 """
 
 from collections.abc import Iterable, Sequence
@@ -11,67 +14,65 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import pyarrow as pa
+import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from pipeline.faults import Fault
 from pipeline.ledger.entry import SheetRead
+from schemas.kinds import Kind
 
 PART_COLUMNS = pa.schema(
     [("sheet", pa.string()), ("row", pa.int64()), ("part", pa.int32()), ("kind", pa.string()),
-     ("state", pa.string()), ("identity", pa.string()), ("key", pa.string()), ("content", pa.string())]
+     ("fate", pa.string()), ("identity", pa.string()), ("key", pa.string()), ("content", pa.string())]
 )  # fmt: skip
 FAULT_COLUMNS = pa.schema(
     [("sheet", pa.string()), ("row", pa.int64()), ("part", pa.int32()), ("kind", pa.string()),
      ("column", pa.string()), ("heading", pa.string()), ("code", pa.string()), ("found", pa.string()),
      ("wanted", pa.string()), ("advice", pa.string())]
 )  # fmt: skip
+NEVER_ALIKE = ("identity", "content", "key")  # hashes and keys: a dictionary of them is as long as they are
+SAID = ("sheet", "row", "part", "fate", "partner", "identity", "content", "key")  # before a kind's own columns
 RECORD_COLUMNS = pa.schema([("sheet", pa.string()), ("row", pa.int64()), ("cells", pa.list_(pa.string()))])
 
 
-@dataclass
-class Staged:
-    """One drop as read. `used` is the mapping's hash; `name` what the file was called when handed in.
+class Sink:
+    """Somewhere to put what is read, as tables by name: `write` puts one there, the others make them."""
 
-    notes: sentences for its letter. refused: why no row of one of its sheets could be read ("no mapping"), "" when all could.
-    """
-
-    folder: Path
     partner: str
-    drop: str
-    size: int
-    name: str
-    used: str
-    retaken: bool = False
-    unreadable: str = ""
-    refused: str = ""
-    lines: int = 0
-    furniture: int = 0
-    blank: int = 0
-    records: int = 0
-    sheets: list[SheetRead] = field(default_factory=list)
-    notes: list[str] = field(default_factory=list)
-    kinds: dict[str, int] = field(default_factory=dict)
-    _writers: dict[str, pq.ParquetWriter] = field(default_factory=dict, repr=False)
-
-    def path(self, name: str) -> Path:
-        """The Parquet file of that name."""
-        return self.folder / f"{name}.parquet"
-
-    def has(self, name: str) -> bool:
-        """Whether anything of that name was read."""
-        return self.path(name).is_file()
+    kinds: dict[str, int]
 
     def write(self, name: str, table: pa.Table) -> None:
-        """Add a table to the file of that name."""
-        if name not in self._writers:
-            self._writers[name] = pq.ParquetWriter(self.path(name), table.schema, compression="zstd")
-        self._writers[name].write_table(table)
+        """Add a table to those of that name."""
+        raise NotImplementedError
 
-    def write_kind(self, kind: str, version: int, table: pa.Table) -> None:
-        """Add good parts of a kind."""
-        if table.num_rows:
-            self.kinds[kind] = version
-            self.write(kind, table)
+    def write_parts(
+        self,
+        sheet: str,
+        places: tuple[pa.Array, pa.Array],
+        kind: Kind,
+        typed: pa.Table,
+        named: pa.Table,
+        faulty: set[int],
+    ) -> None:
+        """Add parts of a kind, and the events of the good ones.
+
+        places: row and part of each. typed: `row`, which is what `faulty` names, and the kind's columns. named: identity,
+        content and key. All in the same order.
+        """
+        n = typed.num_rows
+        identity, content, key = (named.column(name) for name in ("identity", "content", "key"))
+        bad = pc.is_in(typed.column("row"), pa.array(sorted(faulty), pa.int64())) if faulty else None
+        fate = pa.repeat("entered", n) if bad is None else pc.if_else(bad, "faulty", "entered")
+        place = [pa.repeat(sheet, n), *places]
+        told = [*place, pa.repeat(kind.name, n), fate, identity, key, content]
+        self.write("parts", pa.table(told, schema=PART_COLUMNS))
+        said = [*place, fate, pa.repeat(self.partner, n), identity, content, key]
+        own = [c.name for c in kind.columns]
+        events = pa.table([*said, *(typed.column(c) for c in own)], names=[*SAID, *own])
+        events = events if bad is None else events.filter(pc.invert(bad))
+        if events.num_rows:
+            self.kinds[kind.name] = kind.version
+            self.write(kind.name, events)
 
     def write_records(self, sheet: str, rows: pa.Table, width: int) -> None:
         """Add rows as they were read: `row`, c0 .. c{width-1}."""
@@ -107,6 +108,69 @@ class Staged:
             pa.array([""] * n, pa.string()), pa.array(["faulty"] * n, pa.string()), none, none, none,
         ]  # fmt: skip
         self.write("parts", pa.table(columns, PART_COLUMNS))
+
+
+class Kept(Sink):
+    """What was read of some rows, until it is its turn to be written."""
+
+    def __init__(self, partner: str) -> None:
+        self.partner, self.kinds = partner, dict[str, int]()
+        self.tables: list[tuple[str, pa.Table]] = []
+
+    def write(self, name: str, table: pa.Table) -> None:
+        """Add a table to those of that name."""
+        self.tables.append((name, table))
+
+
+@dataclass
+class Staged(Sink):
+    """One drop as read. `used` is the mapping's hash; `name` what the file was called when handed in.
+
+    notes: sentences for its letter. refused: why no row of one of its sheets could be read ("no mapping"), "" when all could.
+    """
+
+    folder: Path
+    partner: str
+    drop: str
+    size: int
+    name: str
+    used: str
+    retaken: bool = False
+    unreadable: str = ""
+    refused: str = ""
+    lines: int = 0
+    furniture: int = 0
+    blank: int = 0
+    records: int = 0
+    sheets: list[SheetRead] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    kinds: dict[str, int] = field(default_factory=dict)
+    parts: int = 0
+    _writers: dict[str, pq.ParquetWriter] = field(default_factory=dict, repr=False)
+
+    def path(self, name: str) -> Path:
+        """The Parquet file of that name."""
+        return self.folder / f"{name}.parquet"
+
+    def has(self, name: str) -> bool:
+        """Whether anything of that name was read."""
+        return self.path(name).is_file()
+
+    def write(self, name: str, table: pa.Table) -> None:
+        """Add a table to the file of that name."""
+        if name not in self._writers:
+            alike = [c for c in table.column_names if c not in NEVER_ALIKE]
+            self._writers[name] = pq.ParquetWriter(
+                self.path(name), table.schema, compression="zstd", use_dictionary=alike
+            )
+        self._writers[name].write_table(table)
+        self.parts += table.num_rows if name == "parts" else 0
+
+    def keep(self, kept: Kept) -> None:
+        """Write what was read of some rows."""
+        self.kinds.update(kept.kinds)
+        for name, table in kept.tables:
+            self.write(name, table)
 
     def close(self) -> "Staged":
         """Finish every file."""

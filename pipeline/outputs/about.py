@@ -11,13 +11,15 @@ from pipeline import disk
 _RECEIPT = re.compile(r"Receipt (\d+), entry hash ([0-9a-f]{16}), drop [0-9a-f]+\.")  # a letter's last line
 
 
-def write(out: Path, number: int, head: str, as_of: dt.date, figures: int) -> None:
-    """Note the ledger's head that `out` was made from, and with what."""
+def write(out: Path, number: int, head: str, as_of: dt.date, figures: int, held: int, waiting: int) -> None:
+    """Note the ledger's head that `out` was made from, with what, and what is open."""
     told = {
         "entry": number,
         "head": head,
         "as_of": as_of.isoformat(),
         "figures": figures,
+        "held": held,
+        "waiting": waiting,
         "made_with": {name: version(name) for name in ("wrackline", "duckdb", "pyarrow", "numpy", "scipy")},
     }
     disk.replace(out / "about.json", (json.dumps(told, indent=1, sort_keys=True) + "\n").encode())
@@ -38,6 +40,15 @@ def published_day(out: Path) -> str:
         return str(json.loads((out / "about.json").read_text())["as_of"])
     except (OSError, ValueError, TypeError, KeyError):
         return ""
+
+
+def still_open(out: Path) -> tuple[int, int] | None:
+    """Parts held and things waiting for a ruling when `out` was made, or None when it cannot be told."""
+    try:
+        told = json.loads((out / "about.json").read_text())
+        return int(told["held"]), int(told["waiting"])
+    except (OSError, ValueError, TypeError, KeyError):
+        return None
 
 
 def letters_seen(out: Path, last: int) -> list[tuple[str, tuple[int, str]]]:

@@ -14,6 +14,7 @@ from pipeline.ledger.entry import Entry
 WIDTH = 96
 LONGEST = 200  # characters of a cell that are shown
 SEEN = 16  # characters of its entry's hash that a letter carries
+DECIDED = "settled/"  # how files begin that the lead's own decisions make
 ROWS_LISTED = 200  # of one cause; the rest are counted, and the whole list stands in the .csv beside the letter
 
 
@@ -39,11 +40,14 @@ def letter_place(partner: str, number: int, name: str) -> str:
 def letter(entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], programme: str) -> str:
     """The letter as plain text. faults: in the order of sheet and row."""
     r = entry.receipt
-    lines = [
-        f"{programme} to {entry.partner}",
-        f"About your file “{entry.name}”, received {entry.recorded[:10]}{' and read again under a mended mapping' if entry.retaken else ''}.",
-        "",
-    ]
+    day, again = entry.recorded[:10], " and read again under a mended mapping" if entry.retaken else ""
+    decided = entry.name.startswith(DECIDED)
+    about = (
+        f"The programme put “{entry.name}” on record in your name, {day}: it takes back what you once told."
+        if decided
+        else f"About your file “{entry.name}”, received {day}{again}."
+    )
+    lines = [f"{programme} to {entry.partner}", about, ""]
     if entry.unreadable:
         lines += [
             entry.unreadable,
@@ -58,7 +62,8 @@ def letter(entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], 
         ]
         if entry.notes:
             lines += ["", "How it was read:", *(f"   - {_one_line(note)}" for note in entry.notes)]
-        lines += [""] + (_held(faults) if r.held else ["Thank you: everything could be used."])
+        fine = "If this is not right, please tell the programme." if decided else "Thank you: everything could be used."
+        lines += [""] + (_held(faults) if r.held else [fine])
     if vanished:
         lines += ["", *_asked(vanished, entry.retaken)]
     lines += [

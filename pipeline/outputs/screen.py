@@ -1,5 +1,6 @@
 """What the terminal shows besides the summary: one figure in full, its rows, receipts, what is held, waits, stands."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from itertools import groupby
 from textwrap import shorten, wrap
@@ -12,6 +13,8 @@ from pipeline.outputs.layout import WIDTH, interval_text, paragraph, table, valu
 from pipeline.unsettled import HeldCause, HeldRow, Ruling, Saying
 
 SHORT, BRIEF = 100, 48  # characters of a cell that are shown; --json has the whole
+BESIDE_SHOWN = 6  # rows beside a figure that are told unasked
+ALIKE_SHOWN = 3  # questions that one file left which are told unasked
 
 
 def one_figure(f: Figure, as_of: str, width: int = WIDTH) -> str:
@@ -45,24 +48,30 @@ def every_figure(figures: Sequence[Figure], width: int = WIDTH) -> str:
     return "\n".join(table(headings, rows, (3, 4), width)) + "\n"
 
 
-def rows_home(homes: Sequence[Home], limit: int | None = None, width: int = WIDTH) -> str:
-    """The rows a figure rests on, counted ones first, and the files they stand in."""
-    shown = homes if limit is None else homes[:limit]
+def rows_home(homes: Sequence[Home], limit: int | None = None, beside: bool = False, width: int = WIDTH) -> str:
+    """The rows a figure rests on, counted ones first, and the files they stand in.
+
+    limit: how many rows at most. beside: whether those that only stand beside it are all told, or a few.
+    """
+    nearby = [h for h in homes if h.role == "beside"]
+    spared = set() if beside else {id(h) for h in nearby[BESIDE_SHOWN:]}
+    shown = [h for h in homes if id(h) not in spared][:limit]
     rows = [
         [h.role, h.kind, h.key, shorten(h.says, BRIEF, placeholder=" ..."), str(h.entry), f"{h.sheet} {h.row}".strip()] for h in shown
     ]  # fmt: skip
     lines = table(["role", "kind", "key", "says", "receipt", "row"], rows, (4, 5), width)
     if len(shown) < len(homes):
-        lines.append(f"... and {len(homes) - len(shown)} more rows")
+        rest = " that stand beside it: --beside shows them" if spared and limit is None else ""
+        lines.append(f"... and {len(homes) - len(shown)} more rows{rest}")
     files = sorted({(h.entry, h.partner, h.name, h.drop) for h in shown})
     told = [[str(n), partner, name, drop[:12]] for n, partner, name, drop in files]
     lines += ["", *table(["receipt", "partner", "file", "drop"], told, (0,), width)]
-    counted, beside = ([h for h in homes if h.role == role] for role in ("counted", "beside"))
+    counted = [h for h in homes if h.role == "counted"]
     legend = (
         f"{len({h.identity for h in counted})} statements are counted in it, told by {len(counted)} rows (a file handed in again tells "
-        f"them again); {len(beside)} rows stand beside it: days, areas, comparisons, registers; {len(homes) - len(counted) - len(beside)} "
-        "are left out, held or in dispute. A row is numbered as a "
-        "spreadsheet does; the file's bytes are kept in ledger/drops/ under the name that begins as its drop does."
+        f"them again); {len(nearby)} rows stand beside it: days, areas, comparisons, registers; {len(homes) - len(counted) - len(nearby)} "
+        "are left out: held, in dispute or withdrawn. A row is numbered as a spreadsheet does; the file's bytes are kept in "
+        "ledger/drops/ under the name that begins as its drop does, unless they were erased on request."
     )
     return "\n".join([*lines, "", *wrap(legend, width)]) + "\n"
 
@@ -121,10 +130,25 @@ def _letters(held: Sequence[HeldCause] | Sequence[HeldRow]) -> list[str]:
     ]
 
 
-def waiting(said: Sequence[Saying], width: int = WIDTH) -> str:
-    """What waits for a ruling: a block for each thing, a line for each thing said of it and by whom."""
-    rows = []
-    for _, sayings in groupby(said, key=lambda q: q.identity):
+def waiting(said: Sequence[Saying], every: bool = False, width: int = WIDTH) -> str:
+    """What waits for a ruling: a block for each thing, a line for each thing said of it and by whom.
+
+    every: all that one file asks, not the first few alone.
+    """
+    things = [list(sayings) for _, sayings in groupby(said, key=lambda q: q.identity)]
+    asked = Counter(_asked_by(sayings) for sayings in things)
+    met: Counter[int] = Counter()
+    rows, more = [], []
+    for sayings in things:
+        receipt = _asked_by(sayings)
+        met[receipt] += 1
+        if receipt and not every and asked[receipt] > ALIKE_SHOWN + 1 and met[receipt] > ALIKE_SHOWN:
+            if met[receipt] == asked[receipt]:
+                q = next(q for q in sayings if q.entry == receipt)
+                more.append(
+                    f"... and {asked[receipt] - ALIKE_SHOWN} more questions of receipt {receipt} ({q.partner}, {q.file}): --rows lists them"
+                )
+            continue
         for n, q in enumerate(sayings):
             head = ["", ""] if n else [q.identity[:8], f"{q.kind} {q.key}"]
             rows.append(
@@ -144,9 +168,15 @@ def waiting(said: Sequence[Saying], width: int = WIDTH) -> str:
         "To rule on one: wrackline settle WAITS SAID --by NAME --reason TEXT (SAID may be none: what counted before stays)",
         "On all questions of one file: wrackline settle-file RECEIPT new --by NAME --reason TEXT (or none)",
     )
-    return (
-        "\n".join([*table(headings, rows, (6, 7), width), "", *(line for r in rules for line in wrap(r, width))]) + "\n"
-    )
+    told = [*table(headings, rows, (6, 7), width), *(line for m in more for line in wrap(m, width))]
+    return "\n".join([*told, "", *(line for r in rules for line in wrap(r, width))]) + "\n"
+
+
+def _asked_by(sayings: Sequence[Saying]) -> int:
+    """The receipt whose question this is, 0 where it is a conflict."""
+    if any(q.said_as == "conflict" for q in sayings):
+        return 0
+    return max((q.entry for q in sayings if q.said_as == "question"), default=0)
 
 
 def rulings(made: Sequence[Ruling], width: int = WIDTH) -> str:

@@ -43,17 +43,23 @@ class Footnotes:
 
 
 def summary(
-    figures: Sequence[Figure], as_of: str, name: str, sites: Mapping[str, str] | None = None, width: int = WIDTH
+    figures: Sequence[Figure],
+    as_of: str,
+    name: str,
+    sites: Mapping[str, str] | None = None,
+    width: int = WIDTH,
+    still_open: str = "",
 ) -> str:
     """The three questions for every site. Densities are those of recruits in the last round.
 
-    as_of: the day and what was asked, in words. sites: each site's key and name.
+    as_of: the day and what was asked, in words. sites: each site's key and name. still_open: what is held or waits.
     """
     notes = Footnotes()
     figures = sorted(figures, key=_as_read)
     here = {f.of("site") for f in figures}
     named = [[key, told] for key, told in sorted((sites or {}).items()) if key in here]
     lines = wrap(f"{name}, as of {as_of}.", width)
+    lines += wrap(still_open, width)
     lines += ["", *table(["site", "name"], named, width=width)] if named else []
     for question, answer in QUESTIONS.items():
         told = answer(figures, notes, width)

@@ -39,7 +39,7 @@ def fold(ledger: Ledger, rules: Rules, happened: dt.date | None = None, entry: i
     parts = [p for p in ledger.parts if p["entry"] <= by_then]
     state = State()
     recorded = {e["number"]: dt.datetime.fromisoformat(e["recorded"]).date() for e in ledger.entries}
-    current, state.withdrawn, state.disputed = _versions(parts, happened or dt.date.max)
+    current, state.withdrawn, state.disputed = _versions(parts, ledger.entries, happened or dt.date.max)
     good = [p for i, p in current.items() if i not in state.withdrawn and i not in state.disputed]
     known = [p for p in good if p["happened"] and (happened is None or p["happened"] <= happened)]
     ahead = {p["identity"]: p["kind"] for p in known if _ahead(p, parts, recorded)}
@@ -60,7 +60,7 @@ def fold(ledger: Ledger, rules: Rules, happened: dt.date | None = None, entry: i
     return state
 
 
-def _versions(parts: list[Row], day: dt.date) -> tuple[dict[str, Row], set[str], set[str]]:
+def _versions(parts: list[Row], entries: list[Row], day: dt.date) -> tuple[dict[str, Row], set[str], set[str]]:
     """The version that holds of each identity; identities taken back; identities in dispute. Told entry by entry.
 
     A register's version that holds only from a day after `day` is not known on it.
@@ -81,25 +81,50 @@ def _versions(parts: list[Row], day: dt.date) -> tuple[dict[str, Row], set[str],
                     current[settled] = chosen[0]
     taken_back = {i for i, holds in current.items() if _taken_back(holds, parts, rulings.get(i))}
     quarrelled = {p["identity"] for p in parts if p["fate"] == "conflict"}
-    return current, taken_back, {i for i in quarrelled if _in_dispute(i, parts, rulings.get(i))}
+    return current, taken_back, {i for i in quarrelled if _in_dispute(i, parts, entries, rulings.get(i))}
 
 
-def _in_dispute(identity: str, parts: list[Row], ruling: Row | None) -> bool:
+def _in_dispute(identity: str, parts: list[Row], entries: list[Row], ruling: Row | None) -> bool:
     """Whether the last words of those who spoke of it differ. The programme's own word is never in doubt."""
-    words = [
-        p for p in parts if p["identity"] == identity and p["fate"] in ("entered", "amends", "repeated", "conflict")
-    ]
-    if _registered(words):
+    told = [p for p in parts if p["identity"] == identity and p["fate"] != "faulty"]
+    if _registered(told):
         return False
-    last: dict[str, set[str]] = defaultdict(set)
+    return len(set().union(*last_words(told, entries, ruling).values())) > 1
+
+
+def last_words(told: list[Row], entries: list[Row], ruling: Row | None) -> dict[str, set[str]]:
+    """What each partner says of one thing now. told: all that was ever told of it, but for faulty parts.
+
+    A drop speaks for the day it first came, as it was read last. Of two drops of one take-in that contradict each
+    other neither is the later. A ruling ends all words before it and is the word of those who told what it left.
+    """
+    words = [p for p in told if p["fate"] != "question"]
     if ruling is not None:
-        words = [p for p in words if p["entry"] > ruling["entry"]]
-        if ruling["choice"] != "none":
-            last["the ruling"] = {ruling["choice"]}
-    for p in words:
-        clear = p["fate"] != "conflict"
-        last[p["partner"]] = {p["content"]} if clear else last[p["partner"]] | {p["content"]}
-    return len(set().union(*last.values())) > 1
+        before = [p for p in told if p["entry"] < ruling["entry"]]
+        stood = [p for p in before if p["fate"] in ("entered", "amends")]
+        left = ruling["choice"] if ruling["choice"] != "none" else stood[-1]["content"] if stood else None
+        heirs = [{**p, "said": ruling["entry"]} for p in before
+                 if p["content"] == left and (ruling["choice"] != "none" or p["fate"] not in ("question", "conflict"))]  # fmt: skip
+        words = [p for p in words if p["entry"] > ruling["entry"]] + heirs
+    drop_of = {e["number"]: e["drop"] for e in entries}
+    said: dict[str, set[str]] = {}
+    for partner in {p["partner"] for p in words}:
+        own = [p for p in words if p["partner"] == partner]
+        first = {drop_of[p["entry"]]: min(e["number"] for e in entries if (e["partner"], e["drop"]) == (partner, drop_of[p["entry"]]))
+                 for p in own}  # fmt: skip
+        newest = max(first, key=lambda d: first[d])
+        speaking = {newest} | {d for d in first if _contradict(d, newest, partner, entries)}
+        said[partner] = set()
+        for drop in speaking:
+            its = [(p.get("said", p["entry"]), p["content"]) for p in own if drop_of[p["entry"]] == drop]
+            said[partner] |= {content for at, content in its if at == max(its)[0]}
+    return said
+
+
+def _contradict(one: str, other: str, partner: str, entries: list[Row]) -> bool:
+    """Whether two drops of a partner came in one take-in and said different things of some key."""
+    pairs = {(e["drop"], d) for e in entries if e["partner"] == partner for d in e["disputed_with"]}
+    return (one, other) in pairs or (other, one) in pairs
 
 
 def _registered(words: list[Row]) -> bool:

@@ -134,6 +134,19 @@ def test_a_withdrawn_row_handed_in_again_leaves_its_frame_as_it_was(programme):
     assert [c for c in counts(programme) if c[0] == "1"] == [("1", "juvenile", 0), ("1", "recruit", 3)]
 
 
+def test_a_withdrawn_row_is_told_beside_its_figure(programme):
+    """A figure says how many rows of its dives were withdrawn, and leads home to them."""
+    programme.take({"club/survey.csv": HEAD + frame(1, "recruit", 3) + frame(1, "juvenile", 2)})
+    back = f"withdraws_kind   withdraws_key   reason   happened\nsurvey   D1 | T1 | 1 | {KELP} | juvenile   slip   2025-06-02"
+    programme.take({"club/withdrawal.csv": back})
+    run.refresh(programme.root)
+    figure = next(f for f in look.published(programme.root) if f.indicator == "density" and f.of("stage") == "juvenile")
+    assert "rows of these dives that were withdrawn: 1" in figure.estimate.cautions
+    assert [(h.row, h.key) for h in look.lead_home(programme.root, figure) if h.role == "left out"] == [
+        (3, f"D1 | T1 | 1 | {KELP} | juvenile")
+    ]
+
+
 def test_a_word_against_a_register_waits_to_be_seen(programme):
     """What a partner says against the programme's register counts for nothing, and is listed until somebody settles it."""
     site = "site_key   name   latitude   longitude   datum   uncertainty_m   radius_m   country\nCB   Cove   39.0   -9.0   EPSG:4326   10   900   PT"

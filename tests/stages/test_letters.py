@@ -375,3 +375,23 @@ def test_a_cell_cannot_write_the_letter(found):
 def test_a_long_cell_is_cut():
     """A cell of a whole page is shown by its beginning."""
     assert max(len(line) for line in words([fault("x" * 5000)]).splitlines()) < 300
+
+
+def test_what_the_lead_decided_in_a_partners_name_is_not_thanked_for():
+    """A letter about a withdrawal that the programme put on record says so, and thanks nobody for a file."""
+    receipt = Receipt(
+        lines=2, furniture=1, blank=0, records=1, parts=1, entered=1, amended=0, held=0, repeated=0, asked=0
+    )
+    entry = Entry(
+        "",
+        "2026-05-01T00:00:00.000000",
+        "drop",
+        "",
+        partner="club",
+        drop="ab" * 32,
+        name="settled/w.csv",
+        receipt=receipt,
+    )
+    text = letter(entry, [], [], "Cove")
+    assert "put “settled/w.csv” on record in your name" in text
+    assert "Thank you" not in text and "your file “" not in text

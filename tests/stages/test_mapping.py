@@ -192,7 +192,7 @@ def test_one_row_of_several_parts(programme):
         """
     })  # fmt: skip
     told = [(p["row"], p["part"], p["kind"], p["key"]) for p in programme.segment(entry, "part")]
-    assert told == [(2, 1, "visit", "D1"), (2, 2, "check", "D1 | CB-1"), (3, 1, "visit", "D2")]
+    assert sorted(told) == [(2, 1, "visit", "D1"), (2, 2, "check", "D1 | CB-1"), (3, 1, "visit", "D2")]
     assert (entry.receipt.records, entry.receipt.parts, entry.receipt.entered) == (2, 3, 3)
     assert programme.segment(entry, "check")[0]["state"] == "attached"
 

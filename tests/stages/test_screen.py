@@ -1,5 +1,6 @@
 """What the terminal shows: tables no wider than the screen, numbers never cut, each note read once."""
 
+import datetime as dt
 import itertools
 import re
 
@@ -9,8 +10,11 @@ from hypothesis import strategies as st
 
 from pipeline.indicators.estimate import Estimate
 from pipeline.indicators.figure import Figure, scope
+from pipeline.lineage import Home
 from pipeline.outputs.layout import paragraph, ranges, table
+from pipeline.outputs.screen import rows_home, waiting
 from pipeline.outputs.summary import summary
+from pipeline.unsettled import Saying
 
 WORD = st.text(st.sampled_from("abcdefgh,.|é"), min_size=1, max_size=70)
 CELL = st.lists(WORD, max_size=6).map(" ".join)
@@ -168,3 +172,30 @@ def test_the_summary_fits_the_screen(width):
     ]
     text = summary([*FIGURES, *more], "2025-06-01", "Drawn " * 20, SITES, width)
     assert max(map(len, text.splitlines())) <= width
+
+
+def sayings(receipt, things):
+    """Two sayings of each thing: taken in by receipt 1, asked about by `receipt`."""
+    return [
+        Saying("deployment", f"U{n}", f"{n:032d}", f"c{as_}{n}", as_, "club", "bags.csv", "", n, entry, "", dt.date(2025, 4, 1), "", f"fixing {as_}")
+        for n in range(things) for as_, entry in (("taken in", 1), ("question", receipt))
+    ]  # fmt: skip
+
+
+def test_questions_that_one_file_left_are_told_once():
+    """Of many questions of one file the first three are shown with how many more there are; asked for, all of them."""
+    many = waiting(sayings(54, 34))
+    assert many.count(" question  ") == 3
+    assert "... and 31 more questions of receipt 54 (club, bags.csv): --rows lists them" in many
+    assert waiting(sayings(54, 34), every=True).count("fixing question") == 34
+    assert "more questions" not in waiting(sayings(54, 4))
+
+
+def test_home_tells_counted_and_left_out_rows_in_full():
+    """Rows that stand beside a figure are told by a few and a count; --beside tells all."""
+    homes = [Home(role, "survey", f"K{n}", f"{role}{n}", 1, "club", "f.csv", "ab" * 32, "", n, 1, "count 1")
+             for role in ("counted", "beside", "left out") for n in range(20)]  # fmt: skip
+    text = rows_home(homes)
+    assert (text.count("\ncounted "), text.count("\nbeside "), text.count("\nleft out ")) == (20, 6, 20)
+    assert "... and 14 more rows that stand beside it: --beside shows them" in text
+    assert rows_home(homes, beside=True).count("\nbeside ") == 20

@@ -238,8 +238,9 @@ def test_nothing_that_only_the_ledger_knows_is_lost(measured, tmp_path, how):
     care.backup(measured.root, tmp_path / "b")
     ledger = measured.ledger
     if how == "newer":
-        measured.take({"club/more.csv": VISIT.replace("D1", "D2")})
-        ledger.entry_path(2).write_bytes(b"scribbled")
+        for dive in ("D2", "D3"):
+            measured.take({f"club/more {dive}.csv": VISIT.replace("D1", dive)})
+        ledger.entry_path(ledger.last_number() - 1).unlink()  # what comes after it cannot be proved to go on from here
     else:
         ledger.entry_path(ledger.last_number()).unlink()
         forget_the_end(measured.root)
@@ -248,6 +249,34 @@ def test_nothing_that_only_the_ledger_knows_is_lost(measured, tmp_path, how):
     with pytest.raises(BadUsage, match=r"an entry \d+ that the back-up has not.*Nothing was copied"):
         care.restore(tmp_path / "b", measured.root)
     assert files(measured.root) == before
+
+
+def test_a_backup_that_is_behind_mends_what_it_knows(measured, tmp_path):
+    """Entries recorded since the back-up stay, and what it has is put back; what it lacks is told of."""
+    care.backup(measured.root, tmp_path / "b")
+    last = measured.ledger.last_number()
+    [entry] = measured.take({"club/more.csv": VISIT.replace("D1", "D2")})
+    run.refresh(measured.root)
+    whole = files(measured.ledger.root)
+    measured.ledger.entry_path(2).write_bytes(b"scribbled")
+    first = measured.ledger.entry_path(1)
+    measured.ledger.drop_path(json.loads(first.read_bytes())["entry"]["drop"]).unlink()
+    newest = measured.ledger.drop_path(entry.drop)
+    newest.unlink()
+    restored = care.restore(tmp_path / "b", measured.root)
+    assert restored.copied.head.number == last + 1
+    assert len(restored.notes) == 1 and "more.csv" in restored.notes[0]
+    assert files(measured.ledger.root) == {p: b for p, b in whole.items() if not str(p).endswith(entry.drop)}
+
+
+def test_a_backup_that_is_behind_brings_nothing_erased_back(measured, tmp_path):
+    """What was erased after the back-up was made is not put back from it."""
+    care.backup(measured.root, tmp_path / "b")
+    drop = json.loads(measured.ledger.entry_path(2).read_bytes())["entry"]["drop"]
+    care.redact(measured.root, drop, "mb", "asked for")
+    assert not measured.ledger.drop_path(drop).exists()
+    care.restore(tmp_path / "b", measured.root)
+    assert not measured.ledger.drop_path(drop).exists()
 
 
 def test_what_was_recorded_since_the_backup_is_told(measured, tmp_path):
