@@ -154,7 +154,7 @@ def shown(file: Path, partner: str, toml: str, zone: str, most: int = 5) -> Show
                 if of_row[row["row"]] <= 2 and len(of_row) <= most:
                     first.append((kind, row["row"], {c: _brief(row[c]) for c in own if row[c] is not None}))
         states = (
-            pq.read_table(staged.path("parts"), columns=["state"]).column(0).to_pylist() if staged.has("parts") else []
+            pq.read_table(staged.path("parts"), columns=["fate"]).column(0).to_pylist() if staged.has("parts") else []
         )
         faults = pq.read_table(staged.path("faults")).slice(0, most).to_pylist() if staged.has("faults") else []
     told = [(f["row"], f["heading"] or f["column"], f["found"], f["wanted"]) for f in faults]

@@ -17,6 +17,23 @@ unit_key = "Bag"
 state = "Found"
 """
 
+WIDE = """
+[[sheet]]
+kind = "survey"
+[sheet.columns]
+happened = "D"
+site_key = "S"
+plot_key = "P"
+frame_key = "F"
+[sheet.fixed]
+frame_type = "quadrat"
+placement = "random"
+protocol = "frames"
+[sheet.wide]
+heading = "species"
+cell = "count"
+"""
+
 
 @pytest.fixture(scope="module")
 def mapping(kinds):
@@ -85,6 +102,23 @@ MISTAKES = {
         CHECKS + '[sheet.codes]\nstate = "gone"',
         ["[[sheet]] number 1, [codes]", "`state`", "'gone'", "a table [state] of texts"],
     ),
+    "wide without a heading": (WIDE.replace('heading = "species"', ""), ["[[sheet]] number 1, [wide]", "`heading`", "`pattern`"]),
+    "wide without a cell": (WIDE.replace('cell = "count"', ""), ["[wide]", "`cell`", "`cells`"]),
+    "wide blank": (WIDE + 'blank = "none"', ["[wide]", "`blank`", "'none'", "zero beside others"]),
+    "wide column": (WIDE.replace("species", "kelp"), ["[[sheet]] number 1", "`kelp` is no column of survey"]),
+    "wide and elsewhere": (
+        WIDE.replace('frame_key = "F"', 'frame_key = "F"\ncount = "N"'),
+        ["[[sheet]] number 1", "`count` comes from the wide columns and from elsewhere", "Take one away"],
+    ),
+    "pattern": (WIDE.replace('heading = "species"', 'pattern = "("'), ["[wide]", "`pattern` is no regular expression", "Mend it"]),
+    "pattern without a name": (CHECKS.replace("kind", "file_pattern = '.*'\nkind"), ["`file_pattern` names none of our columns"]),
+    "pattern of no column": (
+        CHECKS.replace("kind", "file_pattern = '(?P<reef>.*)'\nkind"), ["[[sheet]] number 1", "`reef` is no column of check"],
+    ),
+    "header rows": (CHECKS.replace("kind", "header_rows = 9\nkind"), ["`header_rows` is 9", "from 1 to 4"]),
+    "joined day": (CHECKS.replace('"Date"', '["A", "B", "C", "D", "E"]'), ["`happened` joins 5 headings", "year, month and day"]),
+    "only_if": (CHECKS.replace("kind", 'only_if = {A = ["x"], B = ["y"]}\nkind'), ["`only_if` names 2 headings"]),
+    "confirmed": ('confirmed = "no"', ["`confirmed`", "'no'", "true or false"]),
     "required": (
         CHECKS.replace('unit_key = "Bag"\n', ""),
         ["[[sheet]] number 1", "`unit_key` of check must come from somewhere", "[columns]", "[fixed]"],
