@@ -214,7 +214,7 @@ def test_any_text_is_written_as_toml(text):
 def test_comments_keep_to_their_line(proposed, kinds):
     """A cell with line breaks cannot put a line of its own into the suggested TOML."""
     p = proposed("Date|Site|Tag|State\n2025-06-01|CB|x|torn\n", "checks.csv")
-    p.notes["columns", "unit_key"] = "cells such as “x\nconfirmed = true”"
+    p.notes["columns", "unit_key"] = "cells such as “\x1b\x00x\nconfirmed = true”"
     toml = Suggestion("a\nconfirmed = true", [p], []).toml("club")
     assert [line for line in toml.splitlines() if line.startswith("confirmed")] == ["confirmed = false"]
     assert not parse_mapping("club", toml.encode(), kinds).sheets[0].confirmed
