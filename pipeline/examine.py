@@ -215,8 +215,9 @@ def _read_part(
         faults += check_shape(typed, kind, headings_of(kind, part), sheet.name, shape.first, uncast, part.codes)
     if tally.too_long:
         faults += _too_long(typed, set(tally.too_long), sheet, match, kind, shape)
-    whole = {f.row for f in spoiled if not f.column}  # what else is wrong with such a row tells nothing
-    faults = [f for f in faults if f.row not in whole or (f in spoiled and not f.column)]
+    of_rows = {f for f in spoiled if not f.column}
+    whole = {f.row for f in of_rows}  # what else is wrong with such a row tells nothing
+    faults = [f for f in faults if f.row not in whole or f in of_rows]
     staged.write_faults(map(shape.told, faults))
     filled = [c.name for c in kind.columns if typed.column(c.name).null_count < typed.num_rows]
     owner = "'" + staged.partner.replace("'", "''") + "'"

@@ -29,6 +29,7 @@ _UNMISTAKABLE = re.compile(
 _SAYS_NOTE = re.compile(
     r"(notes?|sources?|remarks?|fuente|nota|fonte|observa|source|remarque|kilde|merknad|legend)\b", re.I
 )
+_VALUE = re.compile(r"[-+\d.,:/ ]*\d[-\d.,:/ ]*")  # a number, a day, a time
 _MANY_WORDS = 3
 
 
@@ -96,9 +97,9 @@ def _unit_rows(table: pa.Table, top: Top, stated: Stated) -> list[int]:
     if stated.unit_row is False:
         return []
     [row] = table.slice(0, 1).to_pylist()
-    if stated.unit_row:
-        return [int(row["row"])]
     filled = [c.strip().casefold() for k, c in row.items() if k != "row" and c.strip()]
+    if stated.unit_row:  # a file of theirs that has none must not lose its first record
+        return [] if any(_VALUE.fullmatch(c) for c in filled) else [int(row["row"])]
     bare = [
         re.sub(r"^[(\[]|[)\]]$", "", c).replace("²", "2").replace("°", "deg").replace("degdeg", "deg").strip(" .")
         for c in filled

@@ -8,7 +8,7 @@ MOST_BYTES = 64 << 30
 WORKBOOK_BYTES = 256 << 20
 WORKBOOK_EXPANDED = 1 << 30  # bytes of everything packed in a workbook
 WORKBOOK_MEMORY = 2 << 30  # address space of the process that opens one
-WORKBOOK_SECONDS = 300  # of computing
+WORKBOOK_SECONDS, PER_MEGABYTE = 20, 3  # of computing: many times what honest workbooks need
 WORKBOOK_PARTS = 20_000
 MOST_SHEETS = 256
 MOST_COLUMNS = 16_384  # a spreadsheet has no more
@@ -23,6 +23,11 @@ BATCH_CELLS = 3_000_000
 def batch_rows(width: int) -> int:
     """How many rows are handled at once: a wide sheet must not need more memory than a long one."""
     return max(1, min(BATCH, BATCH_CELLS // max(width, 1)))
+
+
+def workbook_seconds(path: Path) -> int:
+    """How long the process that opens a workbook may compute."""
+    return WORKBOOK_SECONDS + PER_MEGABYTE * (path.stat().st_size >> 20)
 
 
 def check_size(path: Path, most: int, cure: str) -> None:

@@ -20,8 +20,8 @@ from pipeline.intake.limits import (
     WORKBOOK_EXPANDED,
     WORKBOOK_MEMORY,
     WORKBOOK_PARTS,
-    WORKBOOK_SECONDS,
     check_size,
+    workbook_seconds,
 )  # fmt: skip
 from pipeline.intake.sheet import WORKBOOK, Sheet, Spoiled, Tally, Unreadable
 from pipeline.intake.workbook_process import FAULTY
@@ -122,12 +122,14 @@ def _refuse_at_sight(path: Path) -> None:
 
 
 def _run(path: Path, *arguments: str, to: object = subprocess.PIPE) -> bytes:
-    command = [sys.executable, "-m", "pipeline.intake.workbook_process", str(path), *arguments]
-    home = Path(__file__).parent.parent.parent
+    command = [sys.executable, "-m", "pipeline.intake.workbook_process", str(path.resolve()), *arguments]
+    home = Path(
+        __file__
+    ).parent.parent.parent  # never the folder we were called in: it may hold files named like modules
     try:
         done = subprocess.run(  # noqa: S603
             command, stdin=subprocess.DEVNULL, stdout=to, stderr=subprocess.PIPE,  # type: ignore[call-overload]
-            timeout=10 * WORKBOOK_SECONDS, check=False, cwd=home,
+            timeout=60 * workbook_seconds(path), check=False, cwd=home,
         )  # fmt: skip
     except subprocess.TimeoutExpired as e:
         raise Unreadable(_TOO_LONG) from e

@@ -87,8 +87,11 @@ def _chain(data: bytes, at: int, follows: list[int], size: int, first: int = 1) 
 
 
 def _sector(data: bytes, at: int, size: int, first: int = 1) -> bytes:
-    """A sector; the header takes the place of one."""
-    return data[(at + first) * size : (at + first + 1) * size]
+    """A sector; the header takes the place of one. KeyError when the file ends before it."""
+    found = data[(at + first) * size : (at + first + 1) * size]
+    if not found:
+        raise KeyError("the file is cut off")
+    return found
 
 
 def _ints(data: bytes) -> list[int]:

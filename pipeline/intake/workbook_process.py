@@ -20,7 +20,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from pipeline.intake.limits import MOST_COLUMNS, MOST_SHEETS, WORKBOOK_MEMORY, WORKBOOK_SECONDS
+from pipeline.intake.limits import MOST_COLUMNS, MOST_SHEETS, WORKBOOK_MEMORY, workbook_seconds
 from pipeline.intake.sheet import HEAD
 from pipeline.intake.workbook_marks import Cells, Range, marks_of, odd_parts
 from pipeline.intake.workbook_old import old_errors
@@ -35,9 +35,10 @@ class _Refused(Exception):
 
 def main(arguments: list[str]) -> None:
     """Tell what is in a workbook, or write one of its sheets to standard output."""
-    _limit_ourselves()
+    path = Path(arguments[0])
+    _limit_ourselves(workbook_seconds(path))
     try:
-        book = _Book(Path(arguments[0]))
+        book = _Book(path)
         if len(arguments) == 1:
             told = json.dumps(book.told(), ensure_ascii=False)
         else:
@@ -67,12 +68,12 @@ def _reason(e: BaseException) -> str:
     )
 
 
-def _limit_ourselves() -> None:
+def _limit_ourselves(seconds: int) -> None:
     with suppress(ImportError, ValueError, OSError):  # systems without such limits
         import resource
 
         resource.setrlimit(resource.RLIMIT_AS, (WORKBOOK_MEMORY, WORKBOOK_MEMORY))
-        resource.setrlimit(resource.RLIMIT_CPU, (WORKBOOK_SECONDS, WORKBOOK_SECONDS + 5))
+        resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds + 5))
         resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 

@@ -33,7 +33,7 @@ from schemas.kinds import all_kinds
 
 SLOW = {"one endless line", "one endless cell", "twenty thousand columns", "a cell in the farthest corner",
         "one text in half a million cells", "a cell repeated for ever", "three hundred sheets"}  # fmt: skip
-LONGEST = 60  # seconds one small file may take on a busy machine
+LONGEST = 180  # seconds one small file may take on a busy machine: workbooks have 20 of computing
 SIGNS = [b'"', b"'", b"\\", b",", b";", b"\t", b"|", b"\n", b"\r", b"\r\n", b"\0", b" ", b"\xef\xbb\xbf", b"\xff\xfe", b"=", b"#N/A",
          b"\xe9", b"\xc3", b"\x80", b"sep=;\n", b"Total", b"\xe2\x80\xa8", b"\x85", b"\x1a", b"<", b"&", b"9" * 30]  # fmt: skip
 MAPPING = """

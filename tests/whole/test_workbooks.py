@@ -1,11 +1,13 @@
 """A workbook from the inbox to a figure, its letter, and the evidence of that figure."""
 
 import io
+from pathlib import Path
 
 import openpyxl
 import pytest
 
 from pipeline import look, run
+from pipeline.intake.read import Tally, open_sheets, rows
 
 MAPPING = """
 dates = "DMY"
@@ -115,3 +117,11 @@ def test_so_does_evidence_of_a_text_that_the_mapping_explains(new_programme, tmp
     figure = figures["density", "CB", "treated", "Laminaria hyperborea", "recruit", "2025-06-01", "frames", "plot"]
     assert figure.estimate.n == 4
     assert look.evidence(programme.root, figure, tmp_path / "e")
+
+
+def test_a_programme_named_from_where_one_stands(season, tmp_path, monkeypatch):
+    """A workbook is read too when the programme's folder was named by a path that begins where one stands."""
+    monkeypatch.chdir(season.root.parent)
+    (sheet, *_) = open_sheets(Path(season.root.name) / "inbox/club/season 2025.xlsx", "season 2025.xlsx")
+    assert sheet.name == "Bags 2025"
+    assert sum(t.num_rows for t in rows(sheet, 3, 4, Tally(), tmp_path)) == 5
