@@ -74,6 +74,7 @@ def _forget(staged: Staged) -> None:
     staged.kinds.clear()
     staged.sheets.clear()
     staged.notes.clear()
+    staged.refused = ""
     staged.lines = staged.furniture = staged.blank = staged.records = 0
 
 

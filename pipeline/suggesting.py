@@ -2,8 +2,10 @@
 
 import re
 import tempfile
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -13,11 +15,12 @@ import pyarrow.parquet as pq
 from pipeline.errors import BadUsage, Stop
 from pipeline.intake.mapping import parse_mapping
 from pipeline.intake.read import Sheet, Tally, open_sheets, rows, trimmed
-from pipeline.intake.sheet import TEXT
+from pipeline.intake.sheet import PARQUET
 from pipeline.programme import open_programme
 from pipeline.suggest.fit import Registered
 from pipeline.suggest.lexicon import Lexicon, lexicon
-from pipeline.suggest.propose import Proposal, header_row_of, propose
+from pipeline.suggest.proposal import Proposal
+from pipeline.suggest.propose import header_row_of, propose
 from pipeline.suggest.text import plain
 from pipeline.suggest.write import sheet_toml
 from schemas.kinds import Kind, all_kinds
@@ -107,9 +110,7 @@ def suggest_sheet(
             break
     if not found or sum(map(bool, header)) < 2:
         return None
-    return propose(
-        sheet.name, name, head, header_row, found, kinds, words, registered, sheet.native and sheet.form != TEXT
-    )
+    return propose(sheet.name, name, head, header_row, found, kinds, words, registered, sheet.form == PARQUET)
 
 
 def registered_in(root: Path) -> Registered:
@@ -147,8 +148,11 @@ def shown(file: Path, partner: str, toml: str, zone: str, most: int = 5) -> Show
         first: list[tuple[str, int, dict[str, str]]] = []
         for kind in staged.kinds:
             own = [c.name for c in kinds[kind].columns]
-            for row in pq.read_table(staged.path(kind)).slice(0, most).to_pylist():
-                first.append((kind, row["row"], {c: str(row[c]) for c in own if row[c] is not None}))
+            of_row: Counter[int] = Counter()
+            for row in pq.read_table(staged.path(kind)).slice(0, LOOKED_AT).to_pylist():
+                of_row[row["row"]] += 1
+                if of_row[row["row"]] <= 2 and len(of_row) <= most:
+                    first.append((kind, row["row"], {c: _brief(row[c]) for c in own if row[c] is not None}))
         states = (
             pq.read_table(staged.path("parts"), columns=["state"]).column(0).to_pylist() if staged.has("parts") else []
         )
@@ -157,9 +161,19 @@ def shown(file: Path, partner: str, toml: str, zone: str, most: int = 5) -> Show
     return Shown(len(states), states.count("faulty"), first, told)
 
 
+def _brief(value: object) -> str:
+    """A value as a person writes it: decimals without the zeros behind them."""
+    return f"{value:f}".rstrip("0").rstrip(".") if isinstance(value, Decimal) else str(value)
+
+
 def answered(proposal: Proposal, path: Sequence[str], answer: str) -> None:
     """Put a person's answer where its question stands. An empty one takes the line out."""
+    proposal.questions = [q for q in proposal.questions if tuple(q.path) != tuple(path)]
     node: Any = proposal.tree
+    if path[0] == "left":
+        if answer and answer != "none":
+            proposal.parts()[0]["columns"][answer] = path[1]
+        return
     for step in path[:-1]:
         node = node[int(step)] if isinstance(node, list) else node.setdefault(step, {})
     last = path[-1]
@@ -169,7 +183,6 @@ def answered(proposal: Proposal, path: Sequence[str], answer: str) -> None:
         node[last] = float(answer) if last == "area_m2" and re.fullmatch(r"\d+(\.\d+)?", answer) else answer
     else:
         node.pop(last, None)
-    proposal.questions = [q for q in proposal.questions if tuple(q.path) != tuple(path)]
 
 
 def _comment(text: str) -> str:

@@ -13,7 +13,7 @@ from pipeline.errors import BadUsage
 from pipeline.programme import open_programme
 
 if TYPE_CHECKING:  # loaded only when a mapping is asked for
-    from pipeline.suggest.propose import Proposal
+    from pipeline.suggest.proposal import Proposal
     from pipeline.suggest.write import Question
     from pipeline.suggesting import Shown, Suggestion
 
@@ -110,10 +110,10 @@ def _wrote(path: Path, made: "Suggestion", partner: str) -> str:
     said = "".join(f"{s}\n" for s in made.said)
     if not open_still:
         return f"{said}Wrote {path}, confirmed. Run `wrackline take`, or `wrackline retake --partner {partner}`.\n"
-    noun = "question" if asks == 1 else "questions"
+    asked = f" with {asks} question{'' if asks == 1 else 's'}, marked ASK" if asks else ""
     return (
-        f"{said}Wrote {path} with {asks} {noun}, each marked ASK. Nothing is taken in by it yet: look through it, answer them, "
-        f"delete `confirmed = false`, then run `wrackline retake --partner {partner}`.\n"
+        f"{said}Wrote {path}{asked}. Nothing is taken in by it yet: look through it, answer what is asked, delete "
+        f"`confirmed = false`, then run `wrackline retake --partner {partner}`.\n"
     )
 
 

@@ -79,7 +79,8 @@ def candidates(
         missing = tuple(c for c in kind.columns if c.required and c.name not in got and not derived(kind, c.name))
         weight = sum((0.35 if c.column.name in COMMON else 1.0) * (c.speaks - 0.3) for c in choices)
         lost = sum(_lack(kind, c) for c in missing)
-        made.append(Candidate(kind, choices, missing, weight - lost + hint.get(kind.name, 0.0)))
+        undated = 0.6 if kind.register and not has_day and not any(c.dated > 0.7 for c in columns) else 0.0
+        made.append(Candidate(kind, choices, missing, weight - lost + undated + hint.get(kind.name, 0.0)))
     return sorted(made, key=lambda c: -c.speaks)
 
 
@@ -88,7 +89,7 @@ def _lack(kind: Kind, column: Column) -> float:
     if column.name in SAME_FOR_ALL:
         return 0.25
     if column.name in SELDOM_WRITTEN:
-        return 0.4
+        return 0.2
     return 1.5 if column.name in kind.key else 1.0
 
 
@@ -121,6 +122,8 @@ def assigned(
                 continue
             cells[i, j] = cells_say(column, seen, words, registered)
             table[i, j] = heading + CELLS_WEIGH * cells[i, j] if heading >= 0.4 else _alone(column, cells[i, j])
+            if kind.register and kind.key == (column.name,) and seen.filled:  # a list names each thing once
+                table[i, j] += 0.15 if len(seen.cells) == seen.filled else -0.4
             if cells[i, j] <= IMPOSSIBLE and column.type != "text":
                 table[i, j] = 0.0
             table[i, j] += 0.04 * column.required * (table[i, j] > 0)

@@ -14,6 +14,10 @@ from schemas.kinds import Column
 NEAR = 88  # of 100: two headings as alike as “Lokalitet” and “Lokalitett”
 NEAR_FROM = 5  # shorter words are alike by chance
 STEM = 5
+ENDS_OF_A_RANGE = {
+    "low": ("min", "minimum", "minimo", "low", "lower", "lav", "nedre", "bas"),
+    "high": ("max", "maximum", "maximo", "high", "upper", "maks", "hoy", "ovre", "haut"),
+}
 CELLS_WEIGH = 0.4  # what cells say, beside a heading that says everything (1)
 
 
@@ -41,12 +45,21 @@ class Said:
 def headings_say(columns: Sequence[Seen], words: Lexicon) -> list[dict[str, Said]]:
     """For every column of the sheet what its heading says of each column of ours, and of pieces of a day."""
     found = [_heading_says(c, words) for c in columns]
+    ranged = {c for _, c, _ in words.phrases if c.endswith(("_low", "_high"))}
     votes: dict[str, float] = {}
     for says in found:
         for language in {s.language for s in says.values() if s.surely == 1 and s.language != "own"}:
             votes[language] = votes.get(language, 0) + 1
     most = max(votes.values(), default=0)
-    return [{c: _weighed(s, votes, most) for c, s in says.items()} for says in found]
+    weighed = [{c: _weighed(s, votes, most) for c, s in says.items()} for says in found]
+    for n, column in enumerate(columns):
+        end = next((e for e, several in ENDS_OF_A_RANGE.items() if column.bare in several), "")
+        for before in reversed(weighed[max(0, n - 2) : n]):  # “Adults, min., max.”: the ends of what stands before them
+            of = max(before, key=lambda c: before[c].surely, default="")
+            if end and f"{of}_{end}" in ranged:
+                weighed[n][f"{of}_{end}"] = Said(0.9, f"{end} of the column before", "own")
+                break
+    return weighed
 
 
 def language_of(said: Sequence[Mapping[str, Said]]) -> str:
@@ -115,7 +128,8 @@ def _alike(here: str, word: str, cut: bool) -> float:
     if cut and len(word) > len(here) and word.startswith(here):
         return 0.93
     short = min(len(here), len(word))
-    return 0.85 if short >= STEM and here[: max(STEM, short - 2)] == word[: max(STEM, short - 2)] else 0.0
+    stem = max(STEM, round(0.75 * short))
+    return 0.85 if short >= STEM and here[:stem] == word[:stem] else 0.0
 
 
 # --- cells --------------------------------------------------------------------------------------------------
@@ -149,7 +163,7 @@ def _day(_ours: Column, column: Seen, _words: Lexicon) -> float:
 
 
 def _instant(ours: Column, column: Seen, words: Lexicon) -> float:
-    return max(_day(ours, column, words), column.clocked - 0.5)
+    return max(_day(ours, column, words), column.clocked - 0.5 if column.clocked else -1.0)
 
 
 def _yesno(ours: Column, column: Seen, words: Lexicon) -> float:

@@ -4,7 +4,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pipeline.suggest.seen import DAY, Seen
+from pipeline.suggest.seen import DAY, NAMED_DAY, Seen
 
 
 @dataclass(frozen=True)
@@ -18,10 +18,13 @@ class Told:
 def order_of_days(columns: Sequence[Seen]) -> Told:
     """YMD, DMY or MDY for all the columns together; "" when every day could be two days."""
     seen: dict[str, str] = {}
+    named: dict[str, str] = {}
     doubtful = ""
     for cell in (c for column in columns for c in column.cells):
         found = DAY.match(cell)
         if found is None:
+            if NAMED_DAY.fullmatch(cell):
+                named.setdefault("DMY" if cell[0].isdigit() else "MDY", cell)
             continue
         if found[1]:
             seen.setdefault("YMD", cell)
@@ -38,6 +41,9 @@ def order_of_days(columns: Sequence[Seen]) -> Told:
         return Told("", f"“{seen['DMY']}” and “{seen['MDY']}” contradict each other")
     if doubtful:
         return Told("", f"“{doubtful}” could be day/month or month/day, and no cell settles it")
+    if named and not seen:
+        [(order, cell), *_] = named.items()
+        return Told(order, f"months are written by name, as in “{cell}”")
     return Told("YMD", f"“{seen['YMD']}”" if seen else "no day is written in figures alone")
 
 

@@ -32,6 +32,11 @@ class WideSeen:
     asks_cell: bool = False
     cells: Mapping[int, str] = field(default_factory=dict)
 
+    @property
+    def columns(self) -> set[str]:
+        """Every column of ours that comes from it."""
+        return {*self.told, self.cell, *self.cells.values()}
+
 
 def wide_seen(
     columns: Sequence[Seen], said: Sequence[Mapping[str, Said]], words: Lexicon, registered: Registered, title: str
@@ -40,12 +45,16 @@ def wide_seen(
     repeated = _numbered(columns, words)
     if repeated:
         return repeated
+    measured = _readings(columns, said, words)
+    if measured:
+        return measured
     by_class: dict[str, list[Seen]] = {}
     for column, says in zip(columns, said, strict=True):
-        known = max((s.surely for s in says.values()), default=0) >= 0.95
+        surest = max((s.surely for s in says.values()), default=0)
+        known = surest >= 0.95
         for name in _classes(column, words, registered):
             listed = name == "stage" or (name == "species" and _listed(column.heading, words))
-            if not known or listed:
+            if (not known if name != "species" else surest < 0.6) or listed:
                 by_class.setdefault(name, []).append(column)
     for name, few in FEW.items():
         here = by_class.get(name, [])
@@ -91,12 +100,7 @@ def _species(heading: str, words: Lexicon) -> bool:
 def _listed(heading: str, words: Lexicon) -> bool:
     """Whether it names a species or what else cover is told of, or a species and a stage."""
     text = plain(_without_measure(heading))
-    known = (
-        text in words.values["species"]
-        or bool(ABBREVIATED.fullmatch(_pieces(heading)[0] if heading else ""))
-        or text.split(" ")[0] in GENERA
-        or text in GENERA
-    )
+    known = text in words.values["species"] or text.split(" ")[0] in GENERA or text in GENERA
     return known or any(plain(p) in words.values["species"] for p in _pieces(heading)[:1])
 
 
@@ -235,6 +239,53 @@ def _of_others(name: str, here: Sequence[Seen], columns: Sequence[Seen], words: 
     table: dict[str, object] = {"headings": [c.heading for c in here], "heading": name, "cell": cell}
     return WideSeen(kind, tuple(c.at for c in here), (name,), cell, table,
                     f"{len(here)} columns are headed by {'days' if name == 'happened' else name}, such as “{here[0].heading}”", _word_codes(here, words) if states else {}, not sure)  # fmt: skip
+
+
+BESIDE_READINGS = 4  # a logger's sheet has little else: instants, a number, a battery
+CODE = re.compile(r"[A-Za-z]{1,8}[-_ .]?\d{1,8}|\d{6,10}")
+
+
+def _readings(columns: Sequence[Seen], said: Sequence[Mapping[str, Said]], words: Lexicon) -> WideSeen | None:
+    """A logger's sheet: instants, and a column for each quantity or each logger."""
+    if not any(c.dated > 0.7 and c.day_alone < 0.3 for c in columns):
+        return None
+    if any(
+        s.get(c, Said()).surely >= 0.95
+        for s in said
+        for c in ("quantity", "unit_key", "frame_key", "batch_key", "step")
+    ):
+        return None
+    known = words.values["quantity"]
+    numbers = [c for c in columns if c.numeric > 0.8]
+    told = {c.at: next((w for w in c.bare.split() if w in known), "") for c in numbers}
+    measures = [c for c in numbers if told[c.at]]
+    loggers = [c for c in numbers if CODE.fullmatch(c.heading)]
+    if len(loggers) > 1:
+        table = {"headings": [c.heading for c in loggers], "heading": "logger_key", "cell": "value"}
+        return WideSeen(
+            "reading",
+            tuple(c.at for c in loggers),
+            ("logger_key",),
+            "value",
+            table,
+            f"{len(loggers)} columns are headed by loggers",
+        )
+    if not measures or len(columns) > len(measures) + BESIDE_READINGS:
+        return None
+    units = [bracketed(c.heading) for c in measures]
+    if all(u for _, u in units):
+        pattern = rf"(?P<quantity>{_one_of([b for b, _ in units])})\s*[(\[](?P<unit>.+)[)\]]"
+        filled: tuple[str, ...] = ("quantity", "unit")
+    else:
+        pattern, filled = rf"(?P<quantity>{_one_of([c.heading for c in measures])})", ("quantity",)
+    names = [b if len(filled) > 1 else c.heading for c, (b, _) in zip(measures, units, strict=True)]
+    codes: dict[str, dict[str, str]] = {
+        "quantity": {n: known[told[c.at]] for n, c in zip(names, measures, strict=True)}
+    }
+    if len(filled) > 1:
+        codes["unit"] = {u: c.unit for c, (_, u) in zip(measures, units, strict=True) if c.unit and c.unit != u}
+    return WideSeen("reading", tuple(c.at for c in measures), filled, "value", {"pattern": pattern, "cell": "value"},
+                    f"{len(measures)} columns are headed by what is measured", {k: v for k, v in codes.items() if v})  # fmt: skip
 
 
 def _numbered(columns: Sequence[Seen], words: Lexicon) -> WideSeen | None:

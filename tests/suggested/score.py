@@ -19,7 +19,7 @@ from pipeline.intake.match import find_match, wide_groups
 from pipeline.intake.read import open_sheets
 from pipeline.suggest.fit import Registered
 from pipeline.suggest.lexicon import lexicon
-from pipeline.suggest.propose import Proposal
+from pipeline.suggest.proposal import Proposal
 from pipeline.suggest.text import plain
 from pipeline.suggesting import Suggestion, suggest_sheet
 from schemas.kinds import all_kinds
@@ -71,8 +71,9 @@ def read_as(
             for h in several[len(pieces) :]:
                 fed.setdefault(h, set()).add(f"{name}.{'happened_at' if column == 'happened' else column}")
         for h in days:  # a day that other times are joined to is first of all the day
-            own = {f"{name}.happened"} & fed[h] | {f"{name}.{c}" for c, one in part.headings.items() if one == h}
-            fed[h] = own or fed[h]
+            here = {f for f in fed[h] if f.startswith(f"{name}.")}
+            own = {f"{name}.happened"} & here | {f"{name}.{c}" for c, one in part.headings.items() if one == h}
+            fed[h] = (fed[h] - here) | (own or here)
         for column, h in part.headings.items():
             fed.setdefault(h, set()).add(f"{name}.{column}")
             if (ours := kinds[name].column(column)).unit:
@@ -81,7 +82,7 @@ def read_as(
             for group in wide_groups(match.sheet, part.wide, match.header).values():
                 for column, at in group.cells.items():
                     fed.setdefault(match.header[at], set()).add(f"{name}.{column}")
-                    filled[match.header[at]] = {f"{name}.{c}" for c in part.wide.told}
+                    filled[match.header[at]] = {f"{name}.{c}" for c in part.wide.told if group.told[c]}
     return fed, filled, units
 
 

@@ -1,0 +1,72 @@
+"""Which kinds one sheet feeds: the likeliest, and those that the columns it leaves over tell of."""
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
+
+from pipeline.suggest.choose import SAME_FOR_ALL, Candidate, Choice
+from pipeline.suggest.fit import Said
+from pipeline.suggest.seen import Seen
+from pipeline.suggest.wide import WideSeen
+
+SECOND_KIND = 0.9  # so surely must the headings of a second kind speak
+MOST_KINDS = 4
+# what the kinds of one sheet share: where, when, on which dive, by whom
+SHARED = {"happened", "site_key", "plot_key", "visit_key", "dive_number", "recorded_by", "down_at", "remarks", "media"}
+
+Chosen = list[tuple[Candidate, list[Choice]]]
+
+
+def chosen_kinds(best: Sequence[Candidate], wide: WideSeen | None, columns: Sequence[Seen]) -> Chosen:
+    """The likeliest kind (a wide sheet's is told by its shape), and those that the columns it leaves over tell of."""
+    first = best[0] if wide is None else next(c for c in best if c.kind.name == wide.kind)
+    chosen: Chosen = [(first, list(first.choices))]
+    for candidate in best:
+        if candidate.kind.name == first.kind.name or candidate.kind.register or len(chosen) == MOST_KINDS:
+            continue
+        used = {c.at: c.column.name for _, cs in chosen for c in cs}
+        added = _added(candidate, used, wide.places if wide else (), columns)
+        if added:
+            mine = {c.at for c in added if c.column.name not in {*SHARED, *candidate.kind.key}}
+            chosen = [(k, [c for c in cs if c.at not in mine or c.column.required]) for k, cs in chosen]
+            chosen.append((candidate, added))
+    return chosen
+
+
+def _added(
+    candidate: Candidate, used: Mapping[int, str], wide: Collection[int], columns: Sequence[Seen]
+) -> list[Choice]:
+    """What a further kind takes of the columns that are left, and shares with the others; nothing when it is not there.
+
+    It is there when a column of its own key is (a dive is named by its day and site), with at least another of its own.
+    """
+    kind = candidate.kind
+    shared = [
+        c
+        for c in candidate.choices
+        if c.column.name in {*SHARED, *kind.key} and used.get(c.at, c.column.name) == c.column.name
+    ]
+    strong = [
+        c for c in candidate.choices if c.heading.surely >= SECOND_KIND and c.column.name not in {*SHARED, *kind.key}
+    ]
+    extra = [c for c in candidate.choices if c.at not in used and c.column.name not in SHARED]
+    own = {*kind.key, *(c.name for c in kind.columns if c.required)} - SHARED
+    named = own & {c.column.name for c in [*shared, *extra] if c.heading.surely >= SECOND_KIND or c.cells > 0.7}
+    lacks = {c.name for c in candidate.missing} - SAME_FOR_ALL - SHARED
+    firm = sum(c in strong or c.column.name in kind.key for c in extra)
+    if len(extra) < 2 or not (named or (kind.name == "visit" and len(extra) > 2)) or lacks - own or len(lacks) > 1:
+        return []
+    if firm < (2 if len(extra) < 3 else 1):
+        return []
+    taken = {c.at for c in extra} | ({c.at for c in strong} if sum(c in extra for c in strong) >= 3 else set())
+    found = [*shared, *(c for c in candidate.choices if c.at in taken and c not in shared)]
+    return [_own_day(c, used, {*taken, *wide}, columns) for c in found]
+
+
+def _own_day(choice: Choice, used: Mapping[int, str], taken: Collection[int], columns: Sequence[Seen]) -> Choice:
+    """Where a day is left over, it is the further kind's: the day it was seen again, not the day it was put down."""
+    left = [
+        n for n, c in enumerate(columns) if c.dated > 0.9 and n not in used and n not in taken and c.at not in taken
+    ]
+    if choice.column.name == "happened" and choice.at in used and len(left) == 1:
+        return replace(choice, at=left[0], speaks=0.62, heading=Said())
+    return choice
