@@ -60,6 +60,7 @@ def _record(
         ledger.workspace() as folder,
         duckdb.connect(config={**LITTLE_MEMORY, "temp_directory": str(folder / "spilled")}) as con,
     ):
+        con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
         con.execute("create temp table shared_kind (kind varchar)")
         for kind in kinds.values():
             if kind.shared:

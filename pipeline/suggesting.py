@@ -153,17 +153,18 @@ def shown(file: Path, partner: str, toml: str, zone: str, most: int = 5) -> Show
                 of_row[row["row"]] += 1
                 if of_row[row["row"]] <= 2 and len(of_row) <= most:
                     first.append((kind, row["row"], {c: _brief(row[c]) for c in own if row[c] is not None}))
-        states = (
+        fates = (
             pq.read_table(staged.path("parts"), columns=["fate"]).column(0).to_pylist() if staged.has("parts") else []
         )
         faults = pq.read_table(staged.path("faults")).slice(0, most).to_pylist() if staged.has("faults") else []
     told = [(f["row"], f["heading"] or f["column"], f["found"], f["wanted"]) for f in faults]
-    return Shown(len(states), states.count("faulty"), first, told)
+    return Shown(len(fates), fates.count("faulty"), first, told)
 
 
 def _brief(value: object) -> str:
     """A value as a person writes it: decimals without the zeros behind them."""
-    return f"{value:f}".rstrip("0").rstrip(".") if isinstance(value, Decimal) else str(value)
+    text = f"{value:f}" if isinstance(value, Decimal) else str(value)
+    return text.rstrip("0").rstrip(".") if isinstance(value, Decimal) and "." in text else text
 
 
 def answered(proposal: Proposal, path: Sequence[str], answer: str) -> None:

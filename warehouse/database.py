@@ -65,6 +65,7 @@ def append(made: Path, loads: Sequence[Load], kinds: "Mapping[str, Kind]", fresh
     made is a copy nobody reads. One that turns out to be damaged raises duckdb.Error: start again from nothing.
     """
     with duckdb.connect(str(made), config=CONFIG) as con:
+        con.execute("set enable_progress_bar = false")
         if fresh:
             _make_tables(con, kinds)
         con.execute("begin")
@@ -131,6 +132,7 @@ def reading(
     con = duckdb.connect(config=CONFIG)
     try:
         con.execute("set TimeZone = 'UTC'")
+        con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
         _attach(con, folder, at)
         con.execute("set search_path = 'memory,projection'")
         prepare_session(con, kinds, rules, happened, entry, views)

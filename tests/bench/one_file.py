@@ -116,9 +116,10 @@ def family(pid: int) -> list[int]:
 
 
 def resident_mb(pid: int) -> float:
-    """Resident memory of a process, 0 when it is gone."""
+    """Resident memory of a process, its share of what it shares with others; 0 when it is gone."""
     try:
-        return int(Path(f"/proc/{pid}/statm").read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE") / (1 << 20)
+        told = Path(f"/proc/{pid}/smaps_rollup").read_text()
+        return int(told.split("Pss:")[1].split()[0]) / 1024
     except (OSError, IndexError):
         return 0.0
 
