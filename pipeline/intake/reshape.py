@@ -15,6 +15,7 @@ import numpy as np
 import pyarrow as pa
 
 from pipeline.faults import Fault
+from pipeline.intake.days import CENTURY
 from pipeline.intake.match import Group, Match, wide_groups
 from pipeline.intake.ways import BLANKS, PartMap, SheetMap, Wide
 from schemas.kinds import Kind
@@ -22,7 +23,6 @@ from schemas.kinds import Kind
 HIDDEN = "\0"  # the reader takes this out of every cell
 LINES = 100_000  # so many lines are cast at a time, or memory would follow the width of a sheet
 SPREAD = 400_000  # so many wide cells are turned long at a time; most of a sparse sheet's say nothing
-CENTURY = 70  # a year of two digits from here on is of the last century, as spreadsheets have it
 
 
 @dataclass(frozen=True)
@@ -142,16 +142,16 @@ class FillDown:
         return made
 
 
-def lines_of(con: duckdb.DuckDBPyConnection, table: pa.Table, shape: Shape, blanks: Sequence[str]) -> Iterator[None]:
-    """Make table `cells` (`row`: the line, then the columns that `shape.header` names) of some lines after others.
+def lines_of(
+    con: duckdb.DuckDBPyConnection, table: pa.Table, shape: Shape, blanks: Sequence[str]
+) -> Iterator[pa.Table]:
+    """Cells (`row`: the line, then the columns that `shape.header` names) of some lines after others.
 
     table: the sheet's rows, trimmed and filled down. blanks: the partner's words for a blank cell.
     """
     part, wide = shape.part, shape.part.wide
     if not (wide or part.joins or part.only_words):
-        con.register("cells", table)
-        yield
-        con.unregister("cells")
+        yield table
         return
     step = max(1, SPREAD // max(1, len(shape.groups)))
     query = _joined(shape, blanks)
@@ -163,9 +163,7 @@ def lines_of(con: duckdb.DuckDBPyConnection, table: pa.Table, shape: Shape, blan
         made = con.sql(query).to_arrow_table()
         con.unregister("read_rows")
         for at in range(0, made.num_rows, LINES):
-            con.register("cells", made.slice(at, LINES))
-            yield
-            con.unregister("cells")
+            yield made.slice(at, LINES)
     if wide:
         con.unregister("wide")
 
