@@ -23,7 +23,7 @@ def _words(listed: str) -> frozenset[str]:
 
 ZERO = _words(
     """0|none|none seen|none found|none observed|none present|nil|zero|absent|not seen|not found|no plants|nothing
-    ninguno|ninguna|ninguno visto|ninguna vista|nada|cero|ausente|no visto|no vistos|no encontrado|no se vio|no se vieron
+    ninguno|ninguna|ningún|ninguno visto|ninguna vista|nada|cero|ausente|no visto|no vistos|no encontrado|no se vio|no se vieron
     nenhum|nenhuma|nenhum visto|nenhuma vista|ausentes|não visto|não vistos|não encontrado
     aucun|aucune|aucun vu|aucune vue|néant|non vu|non vus|rien|pas vu|absente|zéro
     ingen|ingen sett|ingen funnet|ikke sett|ikke funnet|null|fraværende"""
