@@ -15,7 +15,7 @@ _WORDS: dict[str, str] = {
         "cm": "cm|cms|centimetre|centimetres|centimeter|centimeters|centimetro|centimetros|centimetres|zentimeter",
         "m": "m|mt|mts|metre|metres|meter|meters|metro|metros|mtrs|mtr",
         "km": "km|kms|kilometre|kilometres|kilometer|kilometers|kilometro|kilometros",
-        "in": 'in|ins|inch|inches|"|″|”|\'\'|pulgada|pulgadas|polegada|polegadas|pouce|pouces|tomme|tommer',
+        "in": 'in|ins|inch|inches|"|′′|”|\'\'|pulgada|pulgadas|polegada|polegadas|pouce|pouces|tomme|tommer',
         "ft": "ft|feet|foot|'|′|’|pie|pies|pe|pes|pied|pieds|fot",
         "yd": "yd|yds|yard|yards|yarda|yardas|jarda|jardas",
         "fathom": "fathom|fathoms|fm|fms|fth|braza|brazas|braca|bracas|brasse|brasses|favn|favner",
