@@ -2,7 +2,7 @@
 
 import os
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from collections.abc import Mapping as MappingLike
 from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
@@ -17,9 +17,11 @@ from pipeline.errors import BadUsage
 from pipeline.faults import Fault
 from pipeline.intake.cast import cast_faults, cast_sql, headings_of
 from pipeline.intake.finding import find_sheets
+from pipeline.intake.first_pass import Orders
 from pipeline.intake.mapping import zones
 from pipeline.intake.match import Match
 from pipeline.intake.notes import left_out, notes_on
+from pipeline.intake.plain import Why, plain_cells
 from pipeline.intake.read import Sheet, Tally, Unreadable, rows, trimmed
 from pipeline.intake.reshape import FillDown, Shape, lines_of, rows_at_once, shapes_of
 from pipeline.intake.stated import NOTHING
@@ -98,16 +100,17 @@ def _read_sheet(sheet: Sheet, match: Match | None, staged: Staged, kinds: Mappin
     fill_down = FillDown(match.sheet, match.header) if match and not refused[0] else None
     with duckdb.connect(config={"autoinstall_known_extensions": "false", "TimeZone": "UTC"}) as con:
         con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
+        orders = Orders(sheet, match, shapes, kinds, zone, staged.folder) if match and shapes else None
         stated, decimal = (match.sheet.stated, match.sheet.decimal) if match else (NOTHING, ".")
 
         def examined(table: pa.Table, cells: pa.Table | None, marks: Tally) -> Kept:
             kept = Kept(staged.partner)
             kept.write_records(sheet.name, table, len(header))
-            if match is None or cells is None:
+            if match is None or cells is None or orders is None:
                 _hold_unmapped(table, kept, sheet.name, refused)
             else:
                 with con.cursor() as own:
-                    _read_parts(own, cells, sheet, match, shapes, kept, kinds, zone, marks)
+                    _read_parts(own, cells, sheet, match, shapes, kept, kinds, zone, marks, orders)
             return kept
 
         def batches() -> Iterator[tuple[pa.Table, pa.Table | None, Tally]]:
@@ -180,18 +183,37 @@ def _hold_unmapped(table: pa.Table, staged: Sink, sheet: str, refused: tuple[str
 
 def _read_parts(
     con: duckdb.DuckDBPyConnection, table: pa.Table, sheet: Sheet, match: Match, shapes: list[Shape], staged: Sink,
-    kinds: MappingLike[str, Kind], zone: str, tally: Tally,
+    kinds: MappingLike[str, Kind], zone: str, tally: Tally, orders: Orders,
 ) -> None:  # fmt: skip
     silent = set(table.column("row").to_pylist()) if all(s.sometimes for s in shapes) else set()
     for shape in shapes:
         kind = kinds[shape.part.kind]
-        with lines_of(con, table, shape, match.sheet.blanks):
-            typed = con.sql(cast_sql(kind, match.sheet, shape.part, shape.header, sheet.native, zone)).to_arrow_table()
-            if typed.num_rows:
-                silent -= {line // shape.width for line in typed.column("row").to_pylist()} if silent else set()
-                _read_part(con, typed, sheet, match, shape, staged, kind, tally)
+        cells = lines_of(con, table, shape, match.sheet.blanks)
+        typed, why = _typed(con, cells, sheet, match, shape, kind, zone, orders)
+        if typed.num_rows:
+            silent -= {line // shape.width for line in typed.column("row").to_pylist()} if silent else set()
+            _read_part(con, typed, why, sheet, match, shape, staged, kind, tally)
     if silent:
         _hold_silent(sorted(silent), staged, sheet.name, [s.asks for s in shapes])
+
+
+def _typed(
+    con: duckdb.DuckDBPyConnection, cells: pa.Table, sheet: Sheet, match: Match, shape: Shape, kind: Kind, zone: str,
+    orders: Orders,
+) -> tuple[pa.Table, MappingLike[tuple[str, str], Why]]:  # fmt: skip
+    """Lines as the kind's columns, and why some cells are held; cast once more where odd cells could be put plainly."""
+
+    def cast(told: pa.Table, plain: Collection[str]) -> pa.Table:
+        con.register("cells", told)
+        made = con.sql(
+            cast_sql(kind, match.sheet, shape.part, shape.header, sheet.native, zone, plain)
+        ).to_arrow_table()
+        con.unregister("cells")
+        return made
+
+    typed = cast(cells, ())
+    plain = plain_cells(typed, kind, match.sheet, shape.part, sheet.native, zone, orders.of(shape))
+    return (typed, {}) if plain is None else (cast(plain.beside(cells), plain.columns), plain.why)
 
 
 def _hold_silent(rows: list[int], staged: Sink, sheet: str, asked: list[str]) -> None:
@@ -205,12 +227,12 @@ def _hold_silent(rows: list[int], staged: Sink, sheet: str, asked: list[str]) ->
 
 
 def _read_part(
-    con: duckdb.DuckDBPyConnection, typed: pa.Table, sheet: Sheet, match: Match, shape: Shape,
-    staged: Sink, kind: Kind, tally: Tally,
+    con: duckdb.DuckDBPyConnection, typed: pa.Table, why: MappingLike[tuple[str, str], Why], sheet: Sheet, match: Match,
+    shape: Shape, staged: Sink, kind: Kind, tally: Tally,
 ) -> None:  # fmt: skip
     """`row` of typed is the line of a shape until its parts and faults are written."""
     part = shape.part
-    faults = cast_faults(con, typed, kind, part, sheet.name, shape.first, match.sheet.decimal)
+    faults = cast_faults(con, typed, kind, part, sheet.name, shape.first, match.sheet.decimal, why)
     spoiled = _spoiled(typed, tally, sheet, match, shape) if tally.spoiled else []
     told = {(f.row, f.column) for f in spoiled}
     faults = spoiled + [f for f in faults if (f.row, f.column) not in told]

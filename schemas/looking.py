@@ -98,7 +98,11 @@ class Survey(Event):
         "Count", "How many; 0 is data, blank was not counted.", unit="individuals", ge=0, le=1000000,
         term=DWC + "individualCount",
     )  # fmt: skip
-    count_qualifier: Text = column("Exactness", "exact, about or at least.", isin=["exact", "about", "at least"])
+    count_qualifier: Text = column(
+        "Exactness", "exact, about; a bound: at least, at most, between; present: there, but not counted.",
+        isin=["exact", "about", "at least", "at most", "between", "present"],
+    )  # fmt: skip
+    count_most: Whole = column("Count, at most", "The greater number where the count lies between two.", ge=0)
     cover_pct: Measure = column(
         "Cover (%)", "Share of the frame covered.", unit="%", ge=0, le=100, term=DWC + "organismQuantity"
     )

@@ -6,9 +6,10 @@ instants by the zone written or the programme's.
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from types import MappingProxyType
 
 import duckdb
 import pyarrow as pa
@@ -40,30 +41,48 @@ class Source:
     heading: str
 
 
-def cast_sql(kind: Kind, sheet: SheetMap, part: PartMap, header: Sequence[str], native: bool, zone: str) -> str:
+def cast_sql(
+    kind: Kind,
+    sheet: SheetMap,
+    part: PartMap,
+    header: Sequence[str],
+    native: bool,
+    zone: str,
+    plain: Collection[str] = (),
+) -> str:
     """SQL that turns table `cells` (row, c0, c1 ...: trimmed, never null) into `row`, every column of the kind, and `raw.<column>`s.
 
     header: the sheet's headings, in order. native: cells were typed, so numbers and days are written our way.
     zone: the programme's time zone, for times written without one.
+    plain: our columns for which `cells` has `plain.<column>`: what a cell says in our own writing and unit, "" that it
+    says nothing, null where it is cast as it stands.
     """
     sources = {s.column.name: s for s in _sources(kind, part, header, sheet.blanks)}
     theirs = _Style(sheet.decimal, sheet.thousands, sheet.dates, sheet.timezone or zone)
     style = replace(theirs, decimal=".", thousands="", dates="YMD", native=True) if native else theirs
-    inner = ", ".join(f'{s.raw} as "raw.{n}"' for n, s in sources.items())
+    inner = ", ".join(
+        [f'{_unless_silent(s.raw, n, plain)} as "raw.{n}"' for n, s in sources.items()]
+        + [f'"plain.{n}"' for n in plain]
+    )
+    ours = {n: _said(n, n in plain, style) for n in sources}  # the text of a day or a time
     typed = {
-        c.name: _typed(c, part, style if sources[c.name].heading else theirs) if c.name in sources else _null(c)
+        c.name: _best(c, part, style if sources[c.name].heading else theirs, c.name in plain, ours[c.name])
+        if c.name in sources
+        else (f'"plain.{c.name}"' if c.type == "text" else _typed(c, f'"plain.{c.name}"', part, OURS, ours=True))
+        if c.name in plain
+        else _null(c)
         for c in kind.columns
     }
-    instants = {n: _instant(f'"raw.{n}"', style) for n in sources if kind.column(n).type == "instant"}
+    instants = {n: _instant(ours[n], style) for n in sources if kind.column(n).type == "instant"}
     if "happened" in sources:  # a time written beside the day gives the instant too
-        raw = _without_midnight('"raw.happened"')
+        raw = _without_midnight(ours["happened"])
         instants["happened"] = _instant(raw, style)
         typed["happened"] = _local_day(raw, '"at.happened"', style)
         typed["happened_at"] = '"at.happened"'
         typed["happened_zone"] = f'case when "at.happened" is not null then {_zone_text(raw, style)} end'
     told = kind.happened_from
     if told in sources:
-        raw, by_day = f'"raw.{told}"', kind.column(told).type == "day"
+        raw, by_day = ours[told], kind.column(told).type == "day"
         fallback = typed[told] if by_day else _local_day(raw, f'"at.{told}"', style)
         unwritten = '"raw.happened" is null' if "happened" in sources else "true"
         typed["happened"] = f"case when {unwritten} then {fallback} else {typed['happened']} end"
@@ -92,6 +111,32 @@ class _Style:
     dates: str
     zone: str
     native: bool = False
+
+
+OURS = _Style(".", "", "YMD", "UTC")
+
+
+def _unless_silent(raw: str, name: str, plain: Collection[str]) -> str:
+    return f"""case when "plain.{name}" = '' then null else {raw} end""" if name in plain else raw
+
+
+def _said(name: str, plain: bool, style: _Style) -> str:
+    """The text of a day or time: as it is in our writing, else as it stands; an order that SQL does not read never does."""
+    raw = f'"raw.{name}"' if style.dates != "YDM" and not style.dates.startswith("serial") else "cast(null as varchar)"
+    return f'coalesce("plain.{name}", {raw})' if plain else raw
+
+
+def _best(column: Column, part: PartMap, style: _Style, plain: bool, said: str) -> str:
+    """A column from what its cell says in our writing, else from the cell as it stands."""
+    if column.type in ("day", "instant"):
+        return _typed(column, said, part, style)
+    theirs = _typed(column, f'"raw.{column.name}"', part, style)
+    if not plain:
+        return theirs
+    mine = f'"plain.{column.name}"'
+    if column.type == "text":  # what the partner wrote in a cell of its own goes before what another cell lets us say
+        return f'case when "raw.{column.name}" is null then {mine} else {theirs} end'
+    return f"case when {mine} is null then {theirs} else {_typed(column, mine, part, OURS, ours=True)} end"
 
 
 def _text(value: str) -> str:
@@ -137,9 +182,9 @@ def duck_type(column: Column) -> str:
     return plain.get(column.type) or f"decimal(18,{column.places})"
 
 
-def _typed(column: Column, part: PartMap, style: _Style) -> str:
-    raw = f'"raw.{column.name}"'
-    codes = part.codes.get(column.name, {})
+def _typed(column: Column, raw: str, part: PartMap, style: _Style, ours: bool = False) -> str:
+    """SQL of a text's value. ours: it is in our own words and unit already."""
+    codes = {} if ours else part.codes.get(column.name, {})
     if codes:
         whens = " ".join(f"when lower({_text(k)}) then {_text(v)}" for k, v in codes.items())
         raw = f"(case lower({raw}) {whens} else {raw} end)"
@@ -159,7 +204,8 @@ def _typed(column: Column, part: PartMap, style: _Style) -> str:
     if column.type == "whole":
         bare = f"regexp_replace({number}, '\\.0*$', '')"
         return f"case when regexp_full_match({number}, '[+-]?\\d{{1,18}}(\\.0*)?') then try_cast({bare} as bigint) end"
-    factor, added = conversion(part.units.get(column.name, column.unit), column.unit) or (Decimal(1), Decimal(0))
+    written = column.unit if ours else part.units.get(column.name, column.unit)
+    factor, added = conversion(written, column.unit) or (Decimal(1), Decimal(0))
     exact = number
     if factor != 1 or added:
         exact = f"(try_cast({number} as decimal(24,9)) * {factor:f}{f' + {added:f}' if added else ''})"
@@ -184,7 +230,7 @@ def _day(text: str, style: _Style) -> str:
     dashed = f"regexp_replace({text}, '[./]', '-', 'g')"
     iso = f"when regexp_full_match({dashed}, '\\d{{4}}-\\d{{1,2}}-\\d{{1,2}}') then try_strptime({dashed}, '%Y-%m-%d')"
     other = ""
-    if style.dates != "YMD":
+    if style.dates in ("DMY", "MDY"):
         order = "%d-%m" if style.dates == "DMY" else "%m-%d"
         other = (
             f" when regexp_full_match({dashed}, '\\d{{1,2}}-\\d{{1,2}}-\\d{{4}}') then try_strptime({dashed}, '{order}-%Y')"
@@ -251,8 +297,12 @@ def cast_faults(
     sheet: str,
     part_no: int,
     mark: str,
+    why: Mapping[tuple[str, str], tuple[str, str, str]] = MappingProxyType({}),
 ) -> list[Fault]:
-    """Every cell that has text but no value, as a Fault. `typed` is what `cast_sql` gave; `mark`: the decimal mark."""
+    """Every cell that has text but no value, as a Fault. `typed` is what `cast_sql` gave; `mark`: the decimal mark.
+
+    why: (our column, text) -> code, what is wanted, what to do, where more is known than that it cannot be read.
+    """
     con.register("typed", typed)
     faults = []
     names = set(typed.column_names)
@@ -269,10 +319,10 @@ def cast_faults(
         advice = advice.replace("12.5", f"12{mark}5")
         if column.unit:
             wanted = f"{wanted} ({column.unit})"
-        faults += [
-            Fault(sheet, row, part_no, kind.name, column.name, part.headings.get(column.name, ""),
-                  f"not {column.type}", text, wanted, advice)
-            for row, text in found
-        ]  # fmt: skip
+        usual = (f"not {column.type}", wanted, advice)
+        for row, text in found:
+            code, wanted, advice = why.get((column.name, text), usual)
+            heading = part.headings.get(column.name, "")
+            faults.append(Fault(sheet, row, part_no, kind.name, column.name, heading, code, text, wanted, advice))
     con.unregister("typed")
     return faults

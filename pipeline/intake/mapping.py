@@ -10,6 +10,7 @@ from functools import cache
 import duckdb
 
 from pipeline.errors import BadUsage
+from pipeline.intake.days import ORDERS, SERIAL
 from pipeline.intake.stated import stated_in
 from pipeline.intake.units import conversion, units_for
 from pipeline.intake.ways import BLANKS, CELL, OPEN, Mapping, PartMap, SheetMap, Wide
@@ -24,7 +25,7 @@ def parse_mapping(partner: str, raw: bytes, kinds: MappingLike[str, Kind], where
         top = Table(tomllib.loads(raw.decode("utf-8")), where)
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as e:
         raise BadUsage(f"{where} cannot be read: {e}. Mend it there and run again.") from e
-    plain = SheetMap(("*",), ".", "", "YMD", "", (), ())
+    plain = SheetMap(("*",), ".", "", "", "", (), ())
     shared, codes = _style(top, plain), _codes(top)
     known = {c.name for kind in kinds.values() for c in kind.columns}
     for column in codes:
@@ -54,7 +55,7 @@ def _style(t: Table, otherwise: SheetMap) -> SheetMap:
         otherwise,
         decimal=t.one_of("decimal", (".", ","), otherwise.decimal),
         thousands=t.text("thousands", otherwise.thousands),
-        dates=t.one_of("dates", ("YMD", "DMY", "MDY"), otherwise.dates),
+        dates=t.one_of("dates", ("", *ORDERS, *SERIAL), otherwise.dates),
         timezone=t.text("timezone", otherwise.timezone),
         blanks=tuple(t.texts("blanks", list(otherwise.blanks))),
         confirmed=t.yes_no("confirmed", otherwise.confirmed),

@@ -7,8 +7,7 @@ What a row yields of one kind are lines, numbered row * width + place, where the
 Row and part come out of a line again, so no part's number depends on what else the sheet holds.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import duckdb
@@ -16,13 +15,13 @@ import numpy as np
 import pyarrow as pa
 
 from pipeline.faults import Fault
+from pipeline.intake.days import CENTURY
 from pipeline.intake.match import Group, Match, wide_groups
 from pipeline.intake.ways import BLANKS, PartMap, SheetMap, Wide
 from schemas.kinds import Kind
 
 HIDDEN = "\0"  # the reader takes this out of every cell
 LINES = 100_000  # so many lines are read at a time, or memory would follow the width of a sheet
-CENTURY = 70  # a year of two digits from here on is of the last century, as spreadsheets have it
 
 
 @dataclass(frozen=True)
@@ -147,18 +146,14 @@ def rows_at_once(shapes: Sequence[Shape]) -> int:
     return max(1, LINES // max((len(s.groups) for s in shapes), default=1)) if any(s.groups for s in shapes) else LINES
 
 
-@contextmanager
-def lines_of(con: duckdb.DuckDBPyConnection, table: pa.Table, shape: Shape, blanks: Sequence[str]) -> Iterator[None]:
-    """Make table `cells` for as long as it is asked for: `row` is the line, then the columns that `shape.header` names.
+def lines_of(con: duckdb.DuckDBPyConnection, table: pa.Table, shape: Shape, blanks: Sequence[str]) -> pa.Table:
+    """The cells as the cast reads them: `row` is the line, then the columns that `shape.header` names.
 
     table: the sheet's rows, trimmed and filled down. blanks: the partner's words for a blank cell.
     """
     part, wide = shape.part, shape.part.wide
     if not (wide or part.joins or part.only_words):
-        con.register("cells", table)
-        yield
-        con.unregister("cells")
-        return
+        return table
     query = _joined(shape, blanks)
     if wide:
         con.register("wide", _headings_table(shape, wide))
@@ -166,11 +161,9 @@ def lines_of(con: duckdb.DuckDBPyConnection, table: pa.Table, shape: Shape, blan
     con.register("read_rows", table)
     made = con.sql(query).to_arrow_table()
     con.unregister("read_rows")
-    con.register("cells", made)
-    yield
-    con.unregister("cells")
     if wide:
         con.unregister("wide")
+    return made
 
 
 def _joined(shape: Shape, blanks: Sequence[str]) -> str:

@@ -57,7 +57,7 @@ def match(mapping, kinds):
 MISTAKES = {
     "no TOML": ("[[sheet]\n", ["partners/club.toml", "line 1", "Mend it there"]),
     "decimal": ('decimal = "x"', ["partners/club.toml", "`decimal`", "'x'", 'one of ".", ","']),
-    "dates": ('dates = "YDM"', ["partners/club.toml", "`dates`", "'YDM'", '"DMY"']),
+    "dates": ('dates = "dmy"', ["partners/club.toml", "`dates`", "'dmy'", '"DMY"']),
     "blanks": ("blanks = 3", ["partners/club.toml", "`blanks`", "3", 'a list of texts, such as ["a", "b"]']),
     "same marks": ('decimal = ","\nthousands = ","', ["partners/club.toml", "`thousands`", "`decimal`", "Change one"]),
     "zone": ('timezone = "Lisbon"', ["partners/club.toml", "`timezone`", "'Lisbon'", '"Europe/Lisbon"']),
@@ -91,7 +91,7 @@ MISTAKES = {
     ),
     "unit": (
         CHECKS + '[sheet.units]\narea_searched_m2 = "feet"',
-        ["[[sheet]] number 1", "`area_searched_m2`", "'feet'", "known units for it: m2, cm2, ha, ft2"],
+        ["[[sheet]] number 1", "`area_searched_m2`", "'feet'", "known units for it: mm2, cm2, dm2, m2, ha, km2, in2, ft2"],
     ),
     "unit of a text": (CHECKS + '[sheet.units]\nstate = "m"', ["[[sheet]] number 1", "`state`", "'m'", "none"]),
     "unit of no column": (CHECKS + '[sheet.units]\narea = "m2"', ["[[sheet]] number 1", "`area` is no column of check"]),

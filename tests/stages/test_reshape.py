@@ -92,14 +92,14 @@ def test_a_heading_may_tell_two_things_and_cells_may_be_of_two_sorts(read):
     table = """
         Year   Month   Day   Site   Plot   Quadrat   Laminaria / juv n   Laminaria / ad n   Laminaria / juv %   Notes
         2025   6       1     CB     T1     1         4                   .                  30                  murky
-        2025   6       1     CB     T1     2         .                   x                  2                   .
+        2025   6       1     CB     T1     2         .                   tx                 2                   .
     """
     rows, faults = read(toml, table, ["species", "stage", "count", "cover_pct"])
     assert rows == [
         (2, 7, "Laminaria", "juvenile", "4", "30.000000"),
         (3, 7, "Laminaria", "juvenile", "None", "2.000000"),
     ]
-    assert faults == [(3, 8, "Laminaria / ad n", "count", "not whole", "x")]
+    assert faults == [(3, 8, "Laminaria / ad n", "count", "not whole", "tx")]
 
 
 def test_repeated_groups_of_columns(read):

@@ -220,6 +220,19 @@ EXAMPLES = {
             ("survey", f"D1 | T1 | 3 | {KELP} | recruit", "caution", "rough count"),
         ],
     ),
+    "227_rule_count_bound": (
+        {
+            "club/survey.csv": """
+                visit_key   happened     site_key   plot_key   frame_key   frame_type   placement   protocol   species                stage     count   area_m2
+                D1          2025-06-01   CB         T1         1           quadrat      random      frames     Laminaria hyperborea   recruit   3       0.25
+                D1          2025-06-01   CB         T1         2           quadrat      random      frames     Laminaria hyperborea   recruit   <5      0.25
+                D1          2025-06-01   CB         T1         3           quadrat      random      frames     Laminaria hyperborea   recruit   20-30   0.25
+                D1          2025-06-01   CB         T1         4           quadrat      random      frames     Laminaria hyperborea   recruit   x       0.25
+                D1          2025-06-01   CB         T1         5           quadrat      random      frames     Laminaria hyperborea   recruit   -       0.25
+            """,
+        },
+        [("survey", f"D1 | T1 | {n} | {KELP} | recruit", "caution", "count is a bound") for n in (2, 3, 4)],
+    ),
     "223_rule_plot_role": (
         {
             "programme/plot roles.csv": """
