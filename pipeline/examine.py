@@ -17,6 +17,7 @@ from pipeline.intake.notes import left_out, notes_on
 from pipeline.intake.read import Sheet, Tally, Unreadable, rows, trimmed
 from pipeline.intake.reshape import FillDown, Shape, lines_of, shapes_of
 from pipeline.intake.stated import NOTHING
+from pipeline.intake.values import Values
 from pipeline.intake.ways import Mapping
 from pipeline.ledger.entry import SheetRead
 from pipeline.ledger.identity import content_sql, identity_sql, key_sql
@@ -144,13 +145,16 @@ def _read_parts(
     kinds: MappingLike[str, Kind], zone: str, tally: Tally,
 ) -> None:  # fmt: skip
     silent = set(table.column("row").to_pylist()) if all(s.sometimes for s in shapes) else set()
-    for shape in shapes:
-        kind = kinds[shape.part.kind]
-        for _ in lines_of(con, table, shape, match.sheet.blanks):
+    for written in shapes:
+        kind = kinds[written.part.kind]
+        values = Values(written, kind, match.sheet, sheet.native)
+        shape = values.shape
+        for cells in lines_of(con, table, written, match.sheet.blanks):
+            con.register("cells", values(cells))
             typed = con.sql(cast_sql(kind, match.sheet, shape.part, shape.header, sheet.native, zone)).to_arrow_table()
             if typed.num_rows:
                 silent -= {line // shape.width for line in typed.column("row").to_pylist()} if silent else set()
-                _read_part(con, typed, sheet, match, shape, staged, kind, tally)
+                _read_part(con, typed, sheet, match, shape, staged, kind, tally, values)
     if silent:
         _hold_silent(sorted(silent), staged, sheet.name, [s.asks for s in shapes])
 
@@ -167,20 +171,23 @@ def _hold_silent(rows: list[int], staged: Staged, sheet: str, asked: list[str]) 
 
 def _read_part(
     con: duckdb.DuckDBPyConnection, typed: pa.Table, sheet: Sheet, match: Match, shape: Shape,
-    staged: Staged, kind: Kind, tally: Tally,
+    staged: Staged, kind: Kind, tally: Tally, values: Values,
 ) -> None:  # fmt: skip
     """`row` of typed is the line of a shape until its parts and faults are written."""
     part = shape.part
     faults = cast_faults(con, typed, kind, part, sheet.name, shape.first, match.sheet.decimal)
     spoiled = _spoiled(typed, tally, sheet, match, shape) if tally.spoiled else []
     told = {(f.row, f.column) for f in spoiled}
-    faults = spoiled + [f for f in faults if (f.row, f.column) not in told]
-    uncast = {(f.row, f.column) for f in faults}
+    unread, cells = values.faults(typed, sheet.name)
+    faults = spoiled + [
+        f for f in [*unread, *(f for f in faults if (f.row, f.column) not in cells)] if (f.row, f.column) not in told
+    ]
+    uncast = {(f.row, f.column) for f in faults} | cells
     faults += check_shape(typed, kind, headings_of(kind, part), sheet.name, shape.first, uncast, part.codes)
     if tally.too_long:
         faults += _too_long(typed, set(tally.too_long), sheet, match, kind, shape)
     whole = {f.row for f in spoiled if not f.column}  # what else is wrong with such a row tells nothing
-    faults = [f for f in faults if f.row not in whole or (f in spoiled and not f.column)]
+    faults = values.explained([f for f in faults if f.row not in whole or (f in spoiled and not f.column)])
     staged.write_faults(map(shape.told, faults))
     filled = [c.name for c in kind.columns if typed.column(c.name).null_count < typed.num_rows]
     owner = "'" + staged.partner.replace("'", "''") + "'"

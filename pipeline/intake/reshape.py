@@ -87,6 +87,18 @@ class Shape:
         return replace(fault, row=row, part=self.first + place, heading=texts[0], wanted=texts[1], advice=texts[2])
 
 
+def hidden(shape: Shape, column: str) -> tuple[Shape, str]:
+    """A shape in which a column of ours has a column of `cells` of its own, to be overwritten, and what that is called."""
+    heading, own = shape.part.headings.get(column, ""), HIDDEN + column
+    if heading == own:
+        return shape, f"c{shape.header.index(own)}"
+    joins = {**shape.part.joins, **({column: (heading,)} if heading else {})}
+    fixed = {c: text for c, text in shape.part.fixed.items() if c != column}
+    part = replace(shape.part, headings={**shape.part.headings, column: own}, joins=joins, fixed=fixed)
+    made = replace(shape, part=part, header=(*shape.header, own), shown={**shape.shown, own: heading})
+    return made, f"c{len(shape.header)}"
+
+
 def shapes_of(match: Match, kinds: Mapping[str, Kind]) -> list[Shape]:
     """Every part of the sheet, numbered in the order of the mapping and, within it, of the sheet's own columns."""
     made, first = [], 1
@@ -142,15 +154,17 @@ class FillDown:
         return made
 
 
-def lines_of(con: duckdb.DuckDBPyConnection, table: pa.Table, shape: Shape, blanks: Sequence[str]) -> Iterator[None]:
-    """Make table `cells` (`row`: the line, then the columns that `shape.header` names) of some lines after others.
+def lines_of(
+    con: duckdb.DuckDBPyConnection, table: pa.Table, shape: Shape, blanks: Sequence[str]
+) -> Iterator[pa.Table]:
+    """Make table `cells` (`row`: the line, then the columns that `shape.header` names) of some lines after others, and give it.
 
     table: the sheet's rows, trimmed and filled down. blanks: the partner's words for a blank cell.
     """
     part, wide = shape.part, shape.part.wide
     if not (wide or part.joins or part.only_words):
         con.register("cells", table)
-        yield
+        yield table
         con.unregister("cells")
         return
     step = max(1, SPREAD // max(1, len(shape.groups)))
@@ -164,7 +178,7 @@ def lines_of(con: duckdb.DuckDBPyConnection, table: pa.Table, shape: Shape, blan
         con.unregister("read_rows")
         for at in range(0, made.num_rows, LINES):
             con.register("cells", made.slice(at, LINES))
-            yield
+            yield made.slice(at, LINES)
             con.unregister("cells")
     if wide:
         con.unregister("wide")
