@@ -13,6 +13,7 @@ from pipeline.intake.cast import cast_faults, cast_sql, headings_of
 from pipeline.intake.finding import find_sheets
 from pipeline.intake.mapping import zones
 from pipeline.intake.match import Match
+from pipeline.intake.names import Names
 from pipeline.intake.notes import left_out, notes_on
 from pipeline.intake.read import Sheet, Tally, Unreadable, rows, trimmed
 from pipeline.intake.reshape import FillDown, Shape, lines_of, shapes_of
@@ -25,8 +26,12 @@ from pipeline.ledger.staging import Staged
 from pipeline.world import is_worlds
 from schemas.kinds import Kind
 
+NAMES = Names()  # without a programme's own
 
-def examine(path: Path, staged: Staged, mapping: Mapping, kinds: MappingLike[str, Kind], zone: str) -> Staged:
+
+def examine(
+    path: Path, staged: Staged, mapping: Mapping, kinds: MappingLike[str, Kind], zone: str, names: Names = NAMES
+) -> Staged:
     """Read the kept bytes at `path` into `staged`. Whatever is wrong with them is staged as faults, never raised."""
     if zone not in zones():
         raise BadUsage(
@@ -37,7 +42,7 @@ def examine(path: Path, staged: Staged, mapping: Mapping, kinds: MappingLike[str
             if sheet.unreadable:
                 staged.unreadable = f"The file cannot be read: {sheet.unreadable}."
             elif is_meant:
-                _read_sheet(sheet, match, staged, kinds, zone)
+                _read_sheet(sheet, match, staged, kinds, zone, names)
             else:
                 _leave_out(sheet, staged)
     except (Unreadable, UnicodeError, pa.ArrowInvalid, duckdb.Error) as e:
@@ -77,7 +82,9 @@ def _leave_out(sheet: Sheet, staged: Staged) -> None:
     staged.notes += left_out(sheet)
 
 
-def _read_sheet(sheet: Sheet, match: Match | None, staged: Staged, kinds: MappingLike[str, Kind], zone: str) -> None:
+def _read_sheet(
+    sheet: Sheet, match: Match | None, staged: Staged, kinds: MappingLike[str, Kind], zone: str, names: Names
+) -> None:
     header_row = match.header_row if match else _first_filled(sheet)
     header = list(match.header) if match else _unknown_header(sheet, header_row)
     staged.sheets.append(
@@ -95,7 +102,7 @@ def _read_sheet(sheet: Sheet, match: Match | None, staged: Staged, kinds: Mappin
             if match is None or fill_down is None:
                 _hold_unmapped(table, staged, sheet.name, refused)
                 continue
-            _read_parts(con, fill_down(con, trimmed(table)), sheet, match, shapes, staged, kinds, zone, tally)
+            _read_parts(con, fill_down(con, trimmed(table)), sheet, match, shapes, staged, kinds, zone, names, tally)
             tally.forget(table.column("row")[-1].as_py() if table.num_rows else 0)
     staged.notes += notes_on(sheet, tally)
     staged.lines += tally.lines
@@ -142,12 +149,12 @@ def _hold_unmapped(table: pa.Table, staged: Staged, sheet: str, refused: tuple[s
 
 def _read_parts(
     con: duckdb.DuckDBPyConnection, table: pa.Table, sheet: Sheet, match: Match, shapes: list[Shape], staged: Staged,
-    kinds: MappingLike[str, Kind], zone: str, tally: Tally,
+    kinds: MappingLike[str, Kind], zone: str, names: Names, tally: Tally,
 ) -> None:  # fmt: skip
     silent = set(table.column("row").to_pylist()) if all(s.sometimes for s in shapes) else set()
     for written in shapes:
         kind = kinds[written.part.kind]
-        values = Values(written, kind, match.sheet, sheet.native)
+        values = Values(written, kind, match.sheet, sheet.native, names)
         shape = values.shape
         for cells in lines_of(con, table, written, match.sheet.blanks):
             con.register("cells", values(cells))

@@ -145,8 +145,11 @@ def _examined(
 ) -> "Iterator[Staged]":
     """Each drop as it was read. One that is too much for this machine does not keep the others out."""
     from pipeline.apart import examine_drop
+    from pipeline.intake.names import Names
     from pipeline.ledger.staging import Staged
 
+    rules = programme.rules
+    names = Names(rules.species, rules.species_must_be_known)
     for n, found in enumerate(sorted(news, key=lambda f: (f.partner, f.drop)), 1):
         say(f"reading {n} of {len(news)}: {found.partner}/{found.name}")
         mapping = _mapping_bytes(programme.places, found.partner)
@@ -161,7 +164,7 @@ def _examined(
             found.retaken,
         )
         try:
-            yield examine_drop(ledger.drop_path(found.drop), blank, mapping, programme.rules.timezone)
+            yield examine_drop(ledger.drop_path(found.drop), blank, mapping, rules.timezone, names)
         except Exception as e:
             if not is_memory(e):
                 raise

@@ -18,7 +18,7 @@ from pipeline.intake.angles import LAT, LIMIT, LON, NO_POSITION, PLACES, SWAPPED
 from pipeline.intake.grids import WGS84, datum_code, is_grid, read_grid, to_wgs84, transformation_m
 from pipeline.intake.placing import UTM
 from pipeline.intake.radius import EPE_FACTOR, RECEIVERS, cell_m, precision_m
-from pipeline.intake.reshape import HIDDEN, Shape, hidden
+from pipeline.intake.reshape import HIDDEN, Shape, hidden, source, texts_of
 from schemas.kinds import Kind
 
 UNREAD = "\0"  # before a text that was left unread: no cell holds it, and no cast takes it for a number
@@ -58,7 +58,7 @@ class Positions:
         self.blanks = {"", *(b.casefold() for b in blanks)}
         self.why: dict[tuple[str, str], Unread] = {}
         known = {c.name for c in kind.columns}
-        self.sources = {c: _source(shape, c) for c in (LAT, LON, DATUM, RADIUS) if c in known}
+        self.sources = {c: source(shape, c) for c in (LAT, LON, DATUM, RADIUS) if c in known}
         self.at: dict[str, str] = {}
         self.shape, self.pair = shape, self._is_pair(shape)
         if not (self.sources.get(LAT) and self.sources.get(LON)):
@@ -78,18 +78,18 @@ class Positions:
 
     def _is_pair(self, shape: Shape) -> bool:
         """Whether one cell, or one text for all rows, holds both."""
-        source, joins = self.sources.get(LAT), shape.part.joins
+        told, joins = self.sources.get(LAT), shape.part.joins
         if LAT in joins or LON in joins:
             return joins.get(LAT) == joins.get(LON)
-        plain = source is not None and source[0] == "fixed" and re.fullmatch(r"[+-]?[\d.,]+", source[1]) is not None
-        return source == self.sources.get(LON) and not plain
+        plain = told is not None and told[0] == "fixed" and re.fullmatch(r"[+-]?[\d.,]+", told[1]) is not None
+        return told == self.sources.get(LON) and not plain
 
     def __call__(self, cells: pa.Table) -> pa.Table:
         """The same rows, with what was read in columns of its own."""
         if not self.at:
             return cells
         self.why.clear()
-        texts = {c: self._texts(cells, c) for c in (LAT, LON, DATUM, RADIUS)}
+        texts = {c: texts_of(cells, self.sources.get(c)) for c in (LAT, LON, DATUM, RADIUS)}
         odd = self._odd(texts)
         made = {c: texts[c] for c in self.at}
         if pc.any(odd).as_py():
@@ -103,16 +103,6 @@ class Positions:
             there = cells.schema.get_field_index(at)
             cells = cells.set_column(there, at, made[column]) if there >= 0 else cells.append_column(at, made[column])
         return cells
-
-    def _texts(self, cells: pa.Table, column: str) -> pa.Array:
-        source = self.sources.get(column)
-        if not source:
-            return pa.repeat(pa.scalar(""), cells.num_rows)
-        sort, text = source
-        if sort == "fixed":
-            return pa.repeat(pa.scalar(text), cells.num_rows)
-        whole = cells.column(text)
-        return pc.fill_null(pa.concat_arrays(whole.chunks) if whole.num_chunks != 1 else whole.chunk(0), "")
 
     def _odd(self, texts: dict[str, pa.Array]) -> pa.Array:
         """Which rows are more than plain decimal degrees."""
@@ -241,11 +231,3 @@ class Positions:
 
 
 _FIELD = {LAT: "latitude", LON: "longitude", DATUM: "datum", RADIUS: "radius"}
-
-
-def _source(shape: Shape, column: str) -> tuple[str, str] | None:
-    """Where a column's text stands: a column of `cells`, or a text for all rows."""
-    heading = shape.part.headings.get(column)
-    if heading is not None and heading in shape.header:
-        return "cell", f"c{shape.header.index(heading)}"
-    return ("fixed", shape.part.fixed[column]) if column in shape.part.fixed else None

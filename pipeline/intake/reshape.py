@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 import duckdb
 import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from pipeline.faults import Fault
 from pipeline.intake.match import Group, Match, wide_groups
@@ -97,6 +98,23 @@ def hidden(shape: Shape, column: str) -> tuple[Shape, str]:
     part = replace(shape.part, headings={**shape.part.headings, column: own}, joins=joins, fixed=fixed)
     made = replace(shape, part=part, header=(*shape.header, own), shown={**shape.shown, own: heading})
     return made, f"c{len(shape.header)}"
+
+
+def source(shape: Shape, column: str) -> tuple[str, str] | None:
+    """Where a column's text stands: ("cell", column of `cells`) or ("fixed", text of all rows); None: nowhere."""
+    heading = shape.part.headings.get(column)
+    if heading is not None and heading in shape.header:
+        return "cell", f"c{shape.header.index(heading)}"
+    return ("fixed", shape.part.fixed[column]) if column in shape.part.fixed else None
+
+
+def texts_of(cells: pa.Table, found: tuple[str, str] | None) -> pa.Array:
+    """The texts that stand there, "" where nothing does."""
+    sort, text = found or ("fixed", "")
+    if sort == "fixed":
+        return pa.repeat(pa.scalar(text), cells.num_rows)
+    whole = cells.column(text)
+    return pc.fill_null(whole.combine_chunks() if whole.num_chunks != 1 else whole.chunk(0), "")
 
 
 def shapes_of(match: Match, kinds: Mapping[str, Kind]) -> list[Shape]:
