@@ -30,11 +30,11 @@ _SYMBOLS = str.maketrans({
     "º": "°", "˚": "°", "’": "'", "‘": "'", "′": "'", "´": "'", "`": "'", "ʹ": "'", "″": '"', "“": '"', "”": '"', "ʺ": '"',
     "−": "-", "–": "-", "\u00a0": " ", "\u202f": " ", "\u2009": " ", "\t": " ",
 })  # fmt: skip
-_NUMBER = r"\d{1,15}(?:[.,]\d{1,15})?|[.,]\d{1,15}"
+_NUMBER = r"(?:\d{1,15}(?:[.,]\d{1,15})?|[.,]\d{1,15})(?![.,]?\d)"  # all of its digits: 42' is no 4° 2'
 _WORD = r"[^\W\d_]+"
 _ANGLE = re.compile(
-    rf"(?:(?P<front>{_WORD})\.?\s*)?(?P<sign>[+-]?)\s*(?P<deg>{_NUMBER})\s*(?P<d>°|d|deg\.?|:)?\s*"
-    rf"(?:(?P<min>{_NUMBER})\s*(?P<m>'|m|min\.?|:)?\s*(?:(?P<sec>{_NUMBER})\s*(?P<s>\"|s|sec\.?)?)?)?\s*(?:(?P<behind>{_WORD})\.?)?"
+    rf"(?:(?P<front>{_WORD})\.?\s*)?(?P<sign>[+-]?)\s*(?P<deg>{_NUMBER})\s*(?P<d>°|deg\.?|d|:)?\s*"
+    rf"(?:(?P<min>{_NUMBER})\s*(?P<m>'|min\.?|m|:)?\s*(?:(?P<sec>{_NUMBER})\s*(?P<s>\"|sec\.?|s)?)?)?\s*(?:(?P<behind>{_WORD})\.?)?"
 )
 _POINT = re.compile(r"point\s*\(\s*(\S+)\s+(\S+)\s*\)", re.IGNORECASE)
 
