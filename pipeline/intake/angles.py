@@ -92,6 +92,11 @@ def read_angle(text: str, language: str = "en", hemisphere: str = "") -> "Angle 
     return NO_POSITION if (front or behind) and not point else _made(angle, point, hemisphere)
 
 
+@lru_cache
+def _step(places: int, smallest: int) -> Decimal:
+    return Decimal(1).scaleb(-places) / smallest
+
+
 def _made(angle: "re.Match[str]", point: str, hemisphere: str) -> "Angle | Unread":
     sign, numbers = angle["sign"], [n.replace(",", ".") for n in angle.group("deg", "min", "sec") if n]
     if any("." in n for n in numbers[:-1]):
@@ -106,8 +111,11 @@ def _made(angle: "re.Match[str]", point: str, hemisphere: str) -> "Angle | Unrea
             "a sign or a hemisphere, not both", "It is not clear which side is meant: leave out the sign or the letter."
         )
     point = point or hemisphere
-    value = sum((Decimal(n) / 60**k for k, n in enumerate(numbers)), Decimal(0))
-    step = Decimal(1).scaleb(-len(numbers[-1].partition(".")[2])) / 60 ** (len(numbers) - 1)
+    smallest = 60 ** (len(numbers) - 1)  # how many of the last ones make a degree
+    value = Decimal(0)
+    for n in numbers:
+        value = value * 60 + Decimal(n)
+    value, step = value / smallest, _step(len(numbers[-1].partition(".")[2]), smallest)
     axis = {"": "", "N": LAT, "S": LAT, "E": LON, "W": LON}[point]
     if value > LIMIT[axis or LON]:
         return Unread(f"at most {LIMIT[axis or LON]} degrees", HOW)

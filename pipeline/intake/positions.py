@@ -24,6 +24,9 @@ from schemas.kinds import Kind
 UNREAD = "\0"  # before a text that was left unread: no cell holds it, and no cast takes it for a number
 OUTSIDE = "Look whether easting and northing changed places, and whether the grid is the right one."
 DATUM, RADIUS = "datum", "uncertainty_m"
+HALF = Unread(
+    "latitude and longitude together", "Fill in the other one, or leave both blank: a datum or grid needs the two."
+)
 NO_DATUM = Unread("a datum that is known", "Write its EPSG code, such as EPSG:4326 for WGS 84 or EPSG:4230 for ED50.")
 
 
@@ -150,6 +153,10 @@ class Positions:
         if code != UTM and (not code or is_grid(code) is None):
             self.why[DATUM, key.datum] = NO_DATUM
             return key._replace(datum=UNREAD + key.datum)
+        if any(blank) and code != WGS84:  # half a position cannot be brought to another datum
+            axis, text = (LON, key.longitude) if blank[0] else (LAT, key.latitude)
+            self.why[axis, text] = HALF
+            return key._replace(**{axis: UNREAD + text})
         if code == UTM or is_grid(code):
             text = key.latitude if self.pair else f"{key.longitude} {key.latitude}"
             grid = read_grid(text, "" if code == UTM else code, self.said.utm_letter)
