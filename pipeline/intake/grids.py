@@ -18,9 +18,9 @@ _DATUMS = {
 }  # fmt: skip
 _UTM = re.compile(
     r"(?:utm\s*)?(?:zone\s*)?(\d{1,2})\s*([a-z])?[\s,;]+"
-    r"(\d{5,7}(?:[.,]\d+)?)\s*m?\s*e?[\s,;]+(\d{1,8}(?:[.,]\d+)?)\s*m?\s*n?", re.IGNORECASE
+    r"(\d{5,7}(?:\.\d+)?)\s*m?\s*e?[\s,;]+(\d{1,8}(?:\.\d+)?)\s*m?\s*n?", re.IGNORECASE
 )  # fmt: skip
-_EN = re.compile(r"e?\s*(-?\d{1,8}(?:[.,]\d+)?)\s*m?\s*e?[\s,;]+n?\s*(-?\d{1,8}(?:[.,]\d+)?)\s*m?\s*n?", re.IGNORECASE)
+_EN = re.compile(r"e?\s*(-?\d{1,8}(?:\.\d+)?)\s*m?\s*e?[\s,;]+n?\s*(-?\d{1,8}(?:\.\d+)?)\s*m?\s*n?", re.IGNORECASE)
 _BANDS = "CDEFGHJKLMNPQRSTUVWX"
 _BAND_S = (3_540_000, 4_440_000)  # northings, in metres, of 32 to 40 degrees north
 
@@ -76,11 +76,11 @@ def read_grid(text: str, code: str, means: str = "") -> "tuple[float, float, Dec
         wanted = "an easting and a northing" + ("" if code else " with the UTM zone")
         return Unread(wanted, f"Write it such as {'487654 4287654' if code else '29S 487654 4287654'}.")
     if not code:
-        made = utm_code(int(found[1]), found[2] or "-", float(found[4].replace(",", ".")), means)
+        made = utm_code(int(found[1]), found[2] or "-", float(found[4]), means)
         if isinstance(made, Unread):
             return made
         code = made
-    east, north = (n.replace(",", ".") for n in found.groups()[-2:])
+    east, north = found.groups()[-2:]
     step = Decimal(1).scaleb(-min(len(n.partition(".")[2]) for n in (east, north)))
     return float(east), float(north), step, code
 

@@ -22,7 +22,7 @@ from pipeline.intake.reshape import HIDDEN, Shape, hidden, source, texts_of
 from schemas.kinds import Kind
 
 UNREAD = "\0"  # before a text that was left unread: no cell holds it, and no cast takes it for a number
-OUTSIDE = "Look whether easting and northing changed places, and whether the grid is the right one."
+OUTSIDE = "Look whether easting and northing changed places, and whether the grid or datum is the right one."
 DATUM, RADIUS = "datum", "uncertainty_m"
 HALF = Unread(
     "latitude and longitude together", "Fill in the other one, or leave both blank: a datum or grid needs the two."
@@ -56,8 +56,10 @@ class Positions:
     why     (our column, text) -> why it was left unread.
     """
 
-    def __init__(self, shape: Shape, kind: Kind, mark: str, blanks: Sequence[str]) -> None:
+    def __init__(self, shape: Shape, kind: Kind, mark: str, thousands: str, blanks: Sequence[str]) -> None:
         self.said, self.mark = shape.part.position, mark
+        self.plain = re.compile(rf"[+-]?\d{{1,3}}({re.escape(mark)}\d{{0,15}})?")
+        self.grouped = re.compile(rf"(?<=\d){re.escape(thousands)}(?=\d{{3}}(?!\d))") if thousands else None
         self.blanks = {"", *(b.casefold() for b in blanks)}
         self.why: dict[tuple[str, str], Unread] = {}
         known = {c.name for c in kind.columns}
@@ -111,7 +113,7 @@ class Positions:
         """Which rows are more than plain decimal degrees."""
         if self.said.every_row or self.pair:
             return pa.repeat(pa.scalar(True), len(texts[LAT]))
-        plain = rf"^([+-]?\d{{1,3}}({re.escape(self.mark)}\d{{0,15}})?)?$"
+        plain = f"^({self.plain.pattern})?$"
         same = pc.and_(pc.match_substring_regex(texts[LAT], plain), pc.match_substring_regex(texts[LON], plain))
         if DATUM in self.at:
             same = pc.and_(same, pc.is_in(texts[DATUM], pa.array(["", WGS84])))
@@ -148,7 +150,8 @@ class Positions:
         """The position, or the texts as they go on when there is no whole position to change."""
         blank = [t.casefold() in self.blanks for t in (key.latitude, key.longitude)]
         if all(blank):
-            return key
+            known = datum_code(key.datum)
+            return key._replace(datum=known or key.datum)
         code = self.said.crs or (datum_code(key.datum) if key.datum.casefold() not in self.blanks else WGS84)
         if code != UTM and (not code or is_grid(code) is None):
             self.why[DATUM, key.datum] = NO_DATUM
@@ -158,7 +161,8 @@ class Positions:
             self.why[axis, text] = HALF
             return key._replace(**{axis: UNREAD + text})
         if code == UTM or is_grid(code):
-            text = key.latitude if self.pair else f"{key.longitude} {key.latitude}"
+            text = self._metres(key.latitude)
+            text = text if self.pair else f"{self._metres(key.longitude)} {text}"
             grid = read_grid(text, "" if code == UTM else code, self.said.utm_letter)
             if isinstance(grid, Unread):
                 return self._unread(key, grid)
@@ -211,13 +215,15 @@ class Positions:
             self._radius(key.radius, got, latitude),
         )
 
+    def _metres(self, text: str) -> str:
+        """Eastings and northings are too long for a mark to be told by itself: the sheet's own are taken, and no other."""
+        bare = self.grouped.sub("", text) if self.grouped else text
+        return bare if self.mark == "." else re.sub(r"(?<=\d),(?=\d)", ".", bare.replace(".", "?"))
+
     def _written(self, value: Decimal, before: str) -> str:
         """Degrees in the sheet's decimal mark; as it was where it said just that."""
-        try:
-            if Decimal(before.replace(self.mark, ".")) == value:
-                return before
-        except ArithmeticError:
-            pass
+        if self.plain.fullmatch(before) and Decimal(before.replace(self.mark, ".")) == value:
+            return before
         return f"{value:f}".replace(".", self.mark)
 
     def _radius(self, written: str, got: _Read, latitude: Decimal) -> str:

@@ -24,7 +24,9 @@ class Values:
 
     def __init__(self, shape: Shape, kind: Kind, sheet: SheetMap, native: bool, names: Names) -> None:
         self.kind = kind
-        self.positions = Positions(shape, kind, "." if native else sheet.decimal, sheet.blanks)
+        self.positions = Positions(
+            shape, kind, "." if native else sheet.decimal, "" if native else sheet.thousands, sheet.blanks
+        )
         self.species = Species(self.positions.shape, kind, names, sheet.blanks)
         self.shape = self.species.shape
 

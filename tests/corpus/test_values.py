@@ -169,3 +169,41 @@ def test_verified_ids_alone_are_given():
     assert ids["Ecklonia radiata"] == 0
     given = [i for i in ids.values() if i]
     assert len(given) == len(set(given))
+
+
+def test_the_sheets_own_marks_hold_for_metres(kinds, tmp_path):
+    """Eastings with a thousands mark are read where the mapping names it, and 530.000 is no 530 m in a sheet of commas."""
+    style = 'decimal = ","\nthousands = "."\n[position]\ncrs = "EPSG:27700"\n'
+    text = "Unit;Date;Lat;Lon\nU1;2025-03-01;180.000;530.000\nU2;2025-03-01;180000,0;530000,0\n"
+    staged = examined(text.encode(), "x.csv", style + LOSS, kinds, tmp_path)
+    assert [str(r["latitude"]) for r in table(staged, "loss")] == ["51.5039908", "51.5039908"]
+    style = style.replace('thousands = "."\n', "")
+    assert [row for row, *_ in faults(text, style + LOSS, kinds, tmp_path)] == [2, 2]
+
+
+def test_degrees_with_a_point_in_a_sheet_of_commas(kinds, tmp_path):
+    """A degree has no thousands, so either mark is a decimal mark, whatever the rest of the sheet is written with."""
+    text = "Unit;Date;Lat;Lon\nU1;2025-03-01;38.712;-9,25\n"
+    staged = examined(text.encode(), "x.csv", 'decimal = ","\nthousands = "."\n' + LOSS, kinds, tmp_path)
+    [row] = table(staged, "loss")
+    assert (str(row["latitude"]), str(row["longitude"])) == ("38.7120000", "-9.2500000")
+
+
+def test_a_position_with_lost_letters_is_held(kinds, tmp_path):
+    """Broken bytes in a position hold its row once, under its own heading, though what is left of it could be read."""
+    rows = "".join(f"Algodão {n},2025-03-01,38° 30' N,9° 30' W\n" for n in range(20))
+    text = ("Unit,Date,Lat,Lon\n" + rows).encode() + b"U1,2025-03-01,38.5\xff,-9.5\nU2,2025-03-01,38.5,-9.5\xff\n"
+    staged = examined(text, "x.csv", LOSS, kinds, tmp_path)
+    assert [(f["row"], f["column"], f["heading"]) for f in table(staged, "faults")] == [
+        (22, "latitude", "Lat"),
+        (23, "longitude", "Lon"),
+    ]
+
+
+def test_a_datum_without_a_position_is_known_too(kinds, tmp_path):
+    """The name of a datum beside blank cells is written as its code, not refused."""
+    text = "Bed,Date,Species,A,B,Datum\nB1,2025-03-01,Alaria esculenta,,,WGS 84\n"
+    staged = examined(
+        text.encode(), "x.csv", BED + 'latitude = "A"\nlongitude = "B"\ndatum = "Datum"\n', kinds, tmp_path
+    )
+    assert [r["datum"] for r in table(staged, "bed")] == ["EPSG:4326"]
