@@ -57,6 +57,8 @@ class Unread:
 
 
 HOW = "Write decimal degrees such as 38.7123, south and west negative, or degrees and minutes such as 38° 42.7' N."
+LONGEST = 200  # characters: no position is longer, and a hostile cell must not cost more than it is long
+NO_PAIR = Unread("a latitude and a longitude", "Write both, such as 38.7123; -9.1456 or 38° 42.7' N, 9° 8.7' W.")
 NO_POSITION = Unread("a latitude or longitude", HOW)
 
 
@@ -77,6 +79,8 @@ def point_of(word: str, language: str) -> "str | Unread":
 @lru_cache(maxsize=4096)
 def read_angle(text: str, language: str = "en", hemisphere: str = "") -> "Angle | Unread":
     """One coordinate. hemisphere: N, S, E or W where the mapping says it of cells that have neither sign nor letter."""
+    if len(text) > LONGEST:
+        return NO_POSITION
     bare = text.translate(_SYMBOLS).replace("''", '"').strip()
     angle = _ANGLE.fullmatch(bare)
     if angle is None:
@@ -126,6 +130,8 @@ def _made(angle: "re.Match[str]", point: str, hemisphere: str) -> "Angle | Unrea
 @lru_cache(maxsize=4096)
 def read_pair(text: str, language: str = "en", longitude_first: bool = False) -> "tuple[Angle, Angle] | Unread":
     """Latitude and longitude out of one cell: letters tell which is which, else the order that the mapping states."""
+    if len(text) > LONGEST:
+        return NO_PAIR
     point = _POINT.fullmatch(text.strip())
     if point:  # well-known text has the longitude first
         return read_pair(f"{point[1]}; {point[2]}", language, True)
@@ -144,9 +150,7 @@ def read_pair(text: str, language: str = "en", longitude_first: bool = False) ->
             )
         if pairs:
             return _ordered(*next(iter(pairs.values())), longitude_first)
-    return why or Unread(
-        "a latitude and a longitude", "Write both, such as 38.7123; -9.1456 or 38° 42.7' N, 9° 8.7' W."
-    )
+    return why or NO_PAIR
 
 
 def _halves(text: str) -> list[list[tuple[str, str]]]:

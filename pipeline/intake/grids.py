@@ -7,7 +7,7 @@ from decimal import Decimal
 from functools import cache
 from typing import Any
 
-from pipeline.intake.angles import Unread
+from pipeline.intake.angles import LONGEST, Unread
 
 WGS84 = "EPSG:4326"
 _DATUMS = {
@@ -71,7 +71,7 @@ def is_grid(code: str) -> "bool | None":
 
 def read_grid(text: str, code: str, means: str = "") -> "tuple[float, float, Decimal, str] | Unread":
     """Easting, northing, the smallest step written and the code, out of a text. code "": a text that names its UTM zone."""
-    found = _UTM.fullmatch(text.strip()) if not code else _EN.fullmatch(text.strip())
+    found = None if len(text) > 2 * LONGEST else (_EN if code else _UTM).fullmatch(text.strip())
     if found is None:
         wanted = "an easting and a northing" + ("" if code else " with the UTM zone")
         return Unread(wanted, f"Write it such as {'487654 4287654' if code else '29S 487654 4287654'}.")

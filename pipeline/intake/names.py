@@ -13,7 +13,7 @@ from functools import cache, cached_property
 from importlib.resources import files
 from typing import Any
 
-from pipeline.intake.angles import Unread
+from pipeline.intake.angles import LONGEST, Unread
 from pipeline.programme import ListedSpecies
 
 LANGUAGES = ("en", "es", "pt", "fr", "nb")
@@ -89,8 +89,9 @@ class Names:
 
     def read(self, text: str, language: str = "en") -> "str | Unread":
         """The accepted name; the text itself where the list does not know it; Unread where it fits several."""
-        told = self._everyday(folded(text), language)
-        made = told or self._scientific(_spaced(text))
+        short = len(text) <= LONGEST
+        told = self._everyday(folded(text), language) if short else None
+        made = told or (self._scientific(_spaced(text)) if short else None)
         if made is not None:
             return made
         return self._unknown(text) if self.must_be_known else text
@@ -134,7 +135,7 @@ class Names:
         spelled |= {
             w: next(iter(names)) for w, by in self.everyday.items() if len(names := set().union(*by.values())) == 1
         }
-        near = process.extract(folded(text), spelled.keys(), scorer=fuzz.ratio, limit=5, score_cutoff=70)
+        near = process.extract(folded(text[:LONGEST]), spelled.keys(), scorer=fuzz.ratio, limit=5, score_cutoff=70)
         suggested = list(dict.fromkeys(spelled[word] for word, *_ in near))[:3]
         meant = f"Did you mean {' or '.join(suggested)}? " if suggested else ""
         return Unread(

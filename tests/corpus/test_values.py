@@ -1,10 +1,13 @@
 """Positions and names: what mapping and rules may say of them, and what a partner is told."""
 
+import time
+
 import pytest
 from corpus import examined, table
 
 from pipeline.errors import BadUsage
-from pipeline.intake.grids import datum_code, is_grid, transformation_m
+from pipeline.intake.angles import read_angle, read_pair
+from pipeline.intake.grids import datum_code, is_grid, read_grid, transformation_m
 from pipeline.intake.mapping import parse_mapping
 from pipeline.intake.names import Names
 from pipeline.programme import parse_rules
@@ -207,3 +210,19 @@ def test_a_datum_without_a_position_is_known_too(kinds, tmp_path):
         text.encode(), "x.csv", BED + 'latitude = "A"\nlongitude = "B"\ndatum = "Datum"\n', kinds, tmp_path
     )
     assert [r["datum"] for r in table(staged, "bed")] == ["EPSG:4326"]
+
+
+@pytest.mark.parametrize(
+    "text", ["1 " * 50000, "a" * 99999, " 1" * 99 + "x", ("N" + " " * 90) * 2, "1," * 99, "°" * 199, "1°" * 99]
+)
+def test_a_hostile_cell_costs_no_more_than_it_is_long(text):
+    """Endless or repetitive cells are refused as fast as any other."""
+    start = time.process_time()
+    (
+        read_angle(text),
+        read_pair(text),
+        read_grid(text, ""),
+        read_grid(text, "EPSG:27700"),
+        Names(must_be_known=True).read(text),
+    )
+    assert time.process_time() - start < 1
