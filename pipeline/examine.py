@@ -20,11 +20,13 @@ from pipeline.intake.finding import find_sheets
 from pipeline.intake.first_pass import Orders
 from pipeline.intake.mapping import zones
 from pipeline.intake.match import Match
+from pipeline.intake.names import Names
 from pipeline.intake.notes import left_out, notes_on
 from pipeline.intake.plain import Why, plain_cells
 from pipeline.intake.read import Sheet, Tally, Unreadable, rows, trimmed
 from pipeline.intake.reshape import FillDown, Shape, lines_of, rows_at_once, shapes_of
 from pipeline.intake.stated import NOTHING
+from pipeline.intake.values import Values
 from pipeline.intake.ways import Mapping
 from pipeline.ledger.entry import SheetRead
 from pipeline.ledger.identity import content_sql, identity_sql, key_sql
@@ -34,9 +36,12 @@ from schemas.kinds import Kind
 
 WORKERS = min(2, os.cpu_count() or 1)  # batches examined at once: more would only wait for the memory
 CHECKING = Lock()  # a model keeps notes while it checks
+NAMES = Names()  # without a programme's own
 
 
-def examine(path: Path, staged: Staged, mapping: Mapping, kinds: MappingLike[str, Kind], zone: str) -> Staged:
+def examine(
+    path: Path, staged: Staged, mapping: Mapping, kinds: MappingLike[str, Kind], zone: str, names: Names = NAMES
+) -> Staged:
     """Read the kept bytes at `path` into `staged`. Whatever is wrong with them is staged as faults, never raised."""
     if zone not in zones():
         raise BadUsage(
@@ -47,7 +52,7 @@ def examine(path: Path, staged: Staged, mapping: Mapping, kinds: MappingLike[str
             if sheet.unreadable:
                 staged.unreadable = f"The file cannot be read: {sheet.unreadable}."
             elif is_meant:
-                _read_sheet(sheet, match, staged, kinds, zone)
+                _read_sheet(sheet, match, staged, kinds, zone, names)
             else:
                 _leave_out(sheet, staged)
     except (Unreadable, UnicodeError, pa.ArrowInvalid, duckdb.Error) as e:
@@ -88,7 +93,9 @@ def _leave_out(sheet: Sheet, staged: Staged) -> None:
     staged.notes += left_out(sheet)
 
 
-def _read_sheet(sheet: Sheet, match: Match | None, staged: Staged, kinds: MappingLike[str, Kind], zone: str) -> None:
+def _read_sheet(
+    sheet: Sheet, match: Match | None, staged: Staged, kinds: MappingLike[str, Kind], zone: str, names: Names
+) -> None:
     header_row = match.header_row if match else _first_filled(sheet)
     header = list(match.header) if match else _unknown_header(sheet, header_row)
     staged.sheets.append(
@@ -110,7 +117,7 @@ def _read_sheet(sheet: Sheet, match: Match | None, staged: Staged, kinds: Mappin
                 _hold_unmapped(table, kept, sheet.name, refused)
             else:
                 with con.cursor() as own:
-                    _read_parts(own, cells, sheet, match, shapes, kept, kinds, zone, marks, orders)
+                    _read_parts(own, cells, sheet, match, shapes, kept, kinds, zone, names, marks, orders)
             return kept
 
         def batches() -> Iterator[tuple[pa.Table, pa.Table | None, Tally]]:
@@ -183,16 +190,17 @@ def _hold_unmapped(table: pa.Table, staged: Sink, sheet: str, refused: tuple[str
 
 def _read_parts(
     con: duckdb.DuckDBPyConnection, table: pa.Table, sheet: Sheet, match: Match, shapes: list[Shape], staged: Sink,
-    kinds: MappingLike[str, Kind], zone: str, tally: Tally, orders: Orders,
+    kinds: MappingLike[str, Kind], zone: str, names: Names, tally: Tally, orders: Orders,
 ) -> None:  # fmt: skip
     silent = set(table.column("row").to_pylist()) if all(s.sometimes for s in shapes) else set()
-    for shape in shapes:
-        kind = kinds[shape.part.kind]
-        cells = lines_of(con, table, shape, match.sheet.blanks)
-        typed, why = _typed(con, cells, sheet, match, shape, kind, zone, orders)
+    for written in shapes:
+        kind = kinds[written.part.kind]
+        values = Values(written, kind, match.sheet, sheet.native, names)
+        cells = values(lines_of(con, table, written, match.sheet.blanks))
+        typed, why = _typed(con, cells, sheet, match, values.shape, kind, zone, orders)
         if typed.num_rows:
-            silent -= {line // shape.width for line in typed.column("row").to_pylist()} if silent else set()
-            _read_part(con, typed, why, sheet, match, shape, staged, kind, tally)
+            silent -= {line // written.width for line in typed.column("row").to_pylist()} if silent else set()
+            _read_part(con, typed, why, sheet, match, values, staged, kind, tally)
     if silent:
         _hold_silent(sorted(silent), staged, sheet.name, [s.asks for s in shapes])
 
@@ -228,22 +236,25 @@ def _hold_silent(rows: list[int], staged: Sink, sheet: str, asked: list[str]) ->
 
 def _read_part(
     con: duckdb.DuckDBPyConnection, typed: pa.Table, why: MappingLike[tuple[str, str], Why], sheet: Sheet, match: Match,
-    shape: Shape, staged: Sink, kind: Kind, tally: Tally,
+    values: Values, staged: Sink, kind: Kind, tally: Tally,
 ) -> None:  # fmt: skip
     """`row` of typed is the line of a shape until its parts and faults are written."""
+    shape = values.shape
     part = shape.part
     faults = cast_faults(con, typed, kind, part, sheet.name, shape.first, match.sheet.decimal, why)
     spoiled = _spoiled(typed, tally, sheet, match, shape) if tally.spoiled else []
     told = {(f.row, f.column) for f in spoiled}
+    unread, cells = values.faults(typed, sheet.name)
+    faults = [*unread, *(f for f in faults if (f.row, f.column) not in cells)]
     faults = spoiled + [f for f in faults if (f.row, f.column) not in told]
-    uncast = {(f.row, f.column) for f in faults}
+    uncast = {(f.row, f.column) for f in faults} | cells
     with CHECKING:
         faults += check_shape(typed, kind, headings_of(kind, part), sheet.name, shape.first, uncast, part.codes)
     if tally.too_long:
         faults += _too_long(typed, set(tally.too_long), sheet, match, kind, shape)
     of_rows = {f for f in spoiled if not f.column}
     whole = {f.row for f in of_rows}  # what else is wrong with such a row tells nothing
-    faults = [f for f in faults if f.row not in whole or f in of_rows]
+    faults = values.explained([f for f in faults if f.row not in whole or f in of_rows])
     staged.write_faults(map(shape.told, faults))
     filled = [c.name for c in kind.columns if typed.column(c.name).null_count < typed.num_rows]
     owner = "'" + staged.partner.replace("'", "''") + "'"

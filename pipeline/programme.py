@@ -103,6 +103,15 @@ class Rate:
 
 
 @dataclass(frozen=True)
+class ListedSpecies:
+    """A species that the programme lists beside those that come with the package, or its own words for one of them."""
+
+    name: str
+    aliases: tuple[str, ...] = ()
+    aphia_id: int = 0
+
+
+@dataclass(frozen=True)
 class Rules:
     """The programme's rules. Limits are the programme's own; local permits outrank them."""
 
@@ -127,6 +136,8 @@ class Rules:
     protocols: tuple[Protocol, ...] = ()
     stages: tuple[StageRule, ...] = ()
     rates: tuple[Rate, ...] = ()
+    species: tuple[ListedSpecies, ...] = ()
+    species_must_be_known: bool = False
     raw: bytes = field(default=b"", repr=False)
 
     @property
@@ -166,6 +177,8 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
         protocols=tuple(_protocol(t) for t in top.tables("protocol")),
         stages=tuple(_stage(t) for t in top.tables("stage")),
         rates=tuple(_rate(t) for t in top.tables("rate")),
+        species=_species(top),
+        species_must_be_known=rules.yes_no("species_must_be_known", False),
         raw=raw,
     )
     for table in (head, rules, limits, top):
@@ -216,6 +229,21 @@ def _rate(t: Table) -> Rate:
         raise BadUsage(f"{t.where}: `per_unit` is {made.per_unit}; a number above 0 is wanted.")
     t.refuse_unknown()
     return made
+
+
+def _species(top: Table) -> tuple[ListedSpecies, ...]:
+    table = top.table("species", {})
+    made, owner = [], dict[str, str]()
+    for name in table.data:
+        t = table.table(name)
+        made.append(ListedSpecies(name, tuple(t.texts("aliases", [])), t.whole("aphia_id", 0)))
+        t.refuse_unknown()
+        for alias in made[-1].aliases:
+            if owner.setdefault(alias.casefold(), name) != name:
+                raise BadUsage(
+                    f"{t.where}: the alias {alias!r} is also one of {owner[alias.casefold()]}. Take one away."
+                )
+    return tuple(made)
 
 
 @dataclass(frozen=True)

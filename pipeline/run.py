@@ -149,8 +149,11 @@ def _examined(
 ) -> "Iterator[Staged]":
     """Each drop as it was read. One that is too much for this machine does not keep the others out."""
     from pipeline.apart import examine_drop
+    from pipeline.intake.names import Names
     from pipeline.ledger.staging import Staged
 
+    rules = programme.rules
+    names = Names(rules.species, rules.species_must_be_known)
     for n, found in enumerate(sorted(news, key=lambda f: (f.partner, f.drop)), 1):
         say(f"reading {n} of {len(news)}: {found.partner}/{found.name}")
         mapping = _mapping_bytes(programme.places, found.partner)
@@ -165,7 +168,7 @@ def _examined(
             found.retaken,
         )
         try:
-            staged = examine_drop(ledger.drop_path(found.drop), blank, mapping, programme.rules.timezone)
+            staged = examine_drop(ledger.drop_path(found.drop), blank, mapping, rules.timezone, names)
             told.advice += _advice(found, staged.refused)
             yield staged
         except Exception as e:

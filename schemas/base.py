@@ -4,6 +4,7 @@ import datetime as dt
 from typing import Any
 
 import pandera.polars as pa
+import polars as pl
 
 from schemas.fields import DWC, Day, Instant, Text, column
 
@@ -30,6 +31,15 @@ class Event(pa.DataFrameModel):
     class Config:
         strict = True
         coerce = False
+
+
+class Placed(pa.DataFrameModel):
+    """What holds of every kind with a position."""
+
+    @pa.dataframe_check(name="somewhere", error="a position other than 0, 0, which devices write when they have none")
+    def somewhere(cls, data: pa.PolarsData) -> pl.LazyFrame:
+        """Nobody plants kelp where the equator meets Greenwich."""
+        return data.lazyframe.select((pl.col("latitude") != 0) | (pl.col("longitude") != 0))
 
 
 class Register(Event):

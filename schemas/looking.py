@@ -5,7 +5,7 @@ from typing import Any
 import pandera.polars as pa
 import polars as pl
 
-from schemas.base import Event, about
+from schemas.base import Event, Placed, about
 from schemas.fields import (
     DWC,
     ECO,
@@ -160,7 +160,7 @@ class Check(Event):
         metadata = about("visit_key", "unit_key")
 
 
-class Loss(Event):
+class Loss(Event, Placed):
     """A unit known lost: seen to go, found adrift or ashore, or missed."""
 
     unit_key: Text = key("Unit", "Tag of the unit, or: cannot name.")

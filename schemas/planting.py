@@ -3,7 +3,7 @@
 import pandera.polars as pa
 import polars as pl
 
-from schemas.base import Event, about
+from schemas.base import Event, Placed, about
 from schemas.fields import (
     DWC,
     Day,
@@ -102,7 +102,7 @@ class Handling(Event):
         metadata = about("batch_key", "step", "started_at", happened_from="started_at")
 
 
-class Deployment(Event):
+class Deployment(Event, Placed):
     """One unit put down: a tagged spore bag, or an untagged lot of gravel or lines with its count."""
 
     unit_key: Text = key("Unit", "Tag of the bag, or the lot's code.", example="CB-017")

@@ -3,7 +3,7 @@
 import pandera.polars as pa
 import polars as pl
 
-from schemas.base import Register, about
+from schemas.base import Placed, Register, about
 from schemas.fields import (
     DWC,
     ECO,
@@ -22,7 +22,7 @@ from schemas.fields import (
 )  # fmt: skip
 
 
-class Site(Register):
+class Site(Register, Placed):
     """A named stretch of reef, with a position, a radius and a country."""
 
     site_key: Text = key("Site", "The programme's code for the site.", term=DWC + "locationID", example="CB")
@@ -110,7 +110,7 @@ class Plot(Register):
         metadata = about("site_key", "plot_key", shared=True)
 
 
-class Bed(Register):
+class Bed(Register, Placed):
     """A donor bed, with dated estimates of how many plants it holds; a new estimate amends it."""
 
     bed_key: Text = key("Donor bed", "The programme's code for the bed.", term=DWC + "locationID")

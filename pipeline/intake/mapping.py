@@ -11,6 +11,7 @@ import duckdb
 
 from pipeline.errors import BadUsage
 from pipeline.intake.days import ORDERS, SERIAL
+from pipeline.intake.placing import Position, position_in
 from pipeline.intake.stated import stated_in
 from pipeline.intake.units import conversion, units_for
 from pipeline.intake.ways import BLANKS, CELL, OPEN, Mapping, PartMap, SheetMap, Wide
@@ -26,7 +27,8 @@ def parse_mapping(partner: str, raw: bytes, kinds: MappingLike[str, Kind], where
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as e:
         raise BadUsage(f"{where} cannot be read: {e}. Mend it there and run again.") from e
     plain = SheetMap(("*",), ".", "", "", "", (), ())
-    shared, codes = _style(top, plain), _codes(top)
+    shared, codes, language = _style(top, plain), _codes(top), top.text("language", "en")
+    position = position_in(top, Position(language))
     known = {c.name for kind in kinds.values() for c in kind.columns}
     for column in codes:
         if column not in known:
@@ -35,7 +37,7 @@ def parse_mapping(partner: str, raw: bytes, kinds: MappingLike[str, Kind], where
     for t in top.tables("sheet"):
         nested, style = t.tables("part"), _shape(t, _style(t, shared))
         given = {*_groups(style.file_pattern), *_groups(style.sheet_pattern), *style.above}
-        parts = tuple(_part(p, kinds, codes, style.decimal, given) for p in (nested or [t]))
+        parts = tuple(_part(p, kinds, codes, style.decimal, given, position) for p in (nested or [t]))
         for column in (c for p in parts for c, text in p.fixed.items() if text == OPEN and style.confirmed):
             raise BadUsage(
                 f'{t.where}: `{column}` is still a question ("{OPEN}"). Answer it there, or set `confirmed = false`.'
@@ -44,7 +46,7 @@ def parse_mapping(partner: str, raw: bytes, kinds: MappingLike[str, Kind], where
             raise BadUsage(f"{t.where}: `{column}` is no column of {' or '.join(p.kind for p in parts)}.")
         sheets.append(replace(style, parts=parts))
         t.refuse_unknown()
-    made = Mapping(partner, top.text("language", "en"), tuple(sheets), raw)
+    made = Mapping(partner, language, tuple(sheets), raw)
     top.refuse_unknown()
     return made
 
@@ -114,8 +116,9 @@ def _codes(t: Table) -> dict[str, dict[str, str]]:
 
 
 def _part(
-    t: Table, kinds: MappingLike[str, Kind], shared_codes: dict[str, dict[str, str]], mark: str, given: set[str]
-) -> PartMap:
+    t: Table, kinds: MappingLike[str, Kind], shared_codes: dict[str, dict[str, str]], mark: str, given: set[str],
+    position: Position,
+) -> PartMap:  # fmt: skip
     """given: our columns that the sheet's names or the cells above its headings tell."""
     name = t.text("kind")
     if name not in kinds:
@@ -135,8 +138,10 @@ def _part(
         only_words=only_words,
         joins=joins,
         wide=_wide(t.table("wide")) if "wide" in t.data else None,
+        position=position_in(t, position),
     )
     t.refuse_unknown()
+    _refuse_told_twice(t, made)
     from_wide = made.wide.columns() if made.wide else set[str]()
     for column in (*made.headings, *made.joins, *made.units, *made.fixed, *codes, *sorted(from_wide)):
         if column not in columns:
@@ -155,6 +160,13 @@ def _part(
             "or a value for the whole file under [fixed]."
         )
     return made
+
+
+def _refuse_told_twice(t: Table, made: PartMap) -> None:
+    if made.position.crs and "datum" in {*made.headings, *made.joins, *made.fixed}:
+        raise BadUsage(f"{t.where}: the datum is told by `crs` under [position] and by `datum`. Take one away.")
+    if (made.position.uncertainty or made.position.estimated_error) and "uncertainty_m" in made.units:
+        raise BadUsage(f"{t.where}: `uncertainty_m` is worked out in metres under [position]. Take its unit away.")
 
 
 def _headings(t: Table, kind: Kind) -> tuple[dict[str, str], dict[str, tuple[str, ...]]]:

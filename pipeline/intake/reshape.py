@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 import duckdb
 import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from pipeline.faults import Fault
 from pipeline.intake.days import CENTURY
@@ -84,6 +85,35 @@ class Shape:
         for hidden, heading in shown.items():
             texts = [t.replace(hidden, heading) for t in texts]
         return replace(fault, row=row, part=self.first + place, heading=texts[0], wanted=texts[1], advice=texts[2])
+
+
+def hidden(shape: Shape, column: str) -> tuple[Shape, str]:
+    """A shape in which a column of ours has a column of `cells` of its own, to be overwritten, and what that is called."""
+    heading, own = shape.part.headings.get(column, ""), HIDDEN + column
+    if heading == own:
+        return shape, f"c{shape.header.index(own)}"
+    joins = {**shape.part.joins, **({column: (heading,)} if heading else {})}
+    fixed = {c: text for c, text in shape.part.fixed.items() if c != column}
+    part = replace(shape.part, headings={**shape.part.headings, column: own}, joins=joins, fixed=fixed)
+    made = replace(shape, part=part, header=(*shape.header, own), shown={**shape.shown, own: heading})
+    return made, f"c{len(shape.header)}"
+
+
+def source(shape: Shape, column: str) -> tuple[str, str] | None:
+    """Where a column's text stands: ("cell", column of `cells`) or ("fixed", text of all rows); None: nowhere."""
+    heading = shape.part.headings.get(column)
+    if heading is not None and heading in shape.header:
+        return "cell", f"c{shape.header.index(heading)}"
+    return ("fixed", shape.part.fixed[column]) if column in shape.part.fixed else None
+
+
+def texts_of(cells: pa.Table, found: tuple[str, str] | None) -> pa.Array:
+    """The texts that stand there, "" where nothing does."""
+    sort, text = found or ("fixed", "")
+    if sort == "fixed":
+        return pa.repeat(pa.scalar(text), cells.num_rows)
+    whole = cells.column(text)
+    return pc.fill_null(whole.combine_chunks() if whole.num_chunks != 1 else whole.chunk(0), "")
 
 
 def shapes_of(match: Match, kinds: Mapping[str, Kind]) -> list[Shape]:

@@ -5,6 +5,7 @@ import re
 from collections.abc import Mapping as MappingLike
 from dataclasses import dataclass, field
 
+from pipeline.intake.placing import PLAIN, Position
 from pipeline.intake.stated import NOTHING, Stated
 
 # What a blank cell of a wide sheet says. "zero beside others": zero, unless the whole row is blank: then nobody counted.
@@ -65,6 +66,7 @@ class PartMap:
     only_words: tuple[str, ...] = ()
     joins: MappingLike[str, tuple[str, ...]] = field(default_factory=dict)
     wide: Wide | None = None
+    position: Position = PLAIN
 
     def needs(self) -> list[str]:
         """Every heading that it names, in order."""
