@@ -44,10 +44,11 @@ def _record(
     now: Callable[[], dt.datetime],
 ) -> list[Entry]:  # fmt: skip
     entries = ledger.entries()
-    last, erased = {(e.partner, e.drop): e.mapping for e in entries}, redactions(entries)
+    last, erased = {(e.partner, e.drop): (e.mapping, e.rules) for e in entries}, redactions(entries)
     news = [
         s for s in staged
-        if last.get((s.partner, s.drop)) != s.used and (s.retaken or (s.partner, s.drop) not in last) and s.drop not in erased
+        if last.get((s.partner, s.drop)) != (s.used, rules) and (s.retaken or (s.partner, s.drop) not in last)
+        and s.drop not in erased
     ]  # fmt: skip
     if not news:
         return []

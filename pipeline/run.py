@@ -7,6 +7,7 @@ file hands things from one to the next, and it is the one place that reads the c
 import datetime as dt
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,7 +17,7 @@ from pipeline.ledger.entry import Entry
 from pipeline.ledger.files import redactions
 from pipeline.ledger.redact import told as redaction_told
 from pipeline.ledger.store import Ledger
-from pipeline.programme import Places, Programme, open_programme
+from pipeline.programme import Places, Programme, open_programme, parse_rules
 from pipeline.publishing import write_letters
 from pipeline.receive import Found, receive
 from pipeline.session import LATEST, Asked, entry_at, figures_of, projected, rules_as_of, session
@@ -99,10 +100,11 @@ def take(root: Path, say: Say = silent) -> TakeIn:
 
 @plainly()
 def retake(root: Path, partner: str = "", drop: str = "", say: Say = silent) -> TakeIn:
-    """Read kept drops again under their partner's present mapping; what changes becomes amendments.
+    """Read kept drops again under their partner's present mapping and the programme's present names of species; what
+    changes becomes amendments.
 
-    partner, drop: only those of that partner, only the one whose hash begins so. Drops already read under the
-    present mapping are left alone, and so are erased ones; BadUsage when only an erased one is asked for.
+    partner, drop: only those of that partner, only the one whose hash begins so. Drops already read under both are
+    left alone, and so are erased ones; BadUsage when only an erased one is asked for.
     """
     programme = open_programme(root)
     ledger = open_ledger(programme.places)
@@ -112,15 +114,35 @@ def retake(root: Path, partner: str = "", drop: str = "", say: Say = silent) -> 
     if drop and not any(e.drop.startswith(drop) for e in entries):
         for gone in (e for digest, e in erased.items() if digest.startswith(drop)):
             raise BadUsage(f"{redaction_told(gone)}. It cannot be read again; what had entered still counts.")
-    last = {(e.partner, e.drop): e.mapping for e in entries}
+    last = {(e.partner, e.drop): e for e in entries}
+    named_alike = _named_alike(ledger, programme)
     news = {}
     for e in entries:
         present = ledger.keep_bytes(_mapping_bytes(programme.places, e.partner))
         asked_for = partner in ("", e.partner) and e.drop.startswith(drop)
-        if asked_for and last[e.partner, e.drop] != present:
+        before = last[e.partner, e.drop]
+        if asked_for and (before.mapping != present or not named_alike(before)):
             news[e.partner, e.drop] = Found(e.partner, e.name, e.drop, e.size, retaken=True)
     with ledger.at_work():
         return _take_in(programme, ledger, TakeIn(len(entries)), list(news.values()), say)
+
+
+def _named_alike(ledger: Ledger, programme: Programme) -> Callable[[Entry], bool]:
+    """Whether today's rules read every name of a species that a drop may hold as those did that it was read under."""
+    from pipeline.intake.names import names_of, same
+    from pipeline.intake.species import species_kinds
+
+    now, with_species = names_of(programme.rules), species_kinds()
+
+    @cache
+    def alike(rules: str) -> bool:
+        return same(names_of(parse_rules(ledger.drop_path(rules).read_bytes(), "older rules")), now)
+
+    def alike_in(entry: Entry) -> bool:
+        none_held = not entry.receipt.held and not any(s.kind in with_species for s in entry.segments)
+        return none_held or entry.rules == programme.rules.hash or alike(entry.rules)
+
+    return alike_in
 
 
 def _take_in(programme: Programme, ledger: Ledger, told: TakeIn, news: Sequence[Found], say: Say) -> TakeIn:
@@ -149,11 +171,11 @@ def _examined(
 ) -> "Iterator[Staged]":
     """Each drop as it was read. One that is too much for this machine does not keep the others out."""
     from pipeline.apart import examine_drop
-    from pipeline.intake.names import Names
+    from pipeline.intake.names import names_of
     from pipeline.ledger.staging import Staged
 
     rules = programme.rules
-    names = Names(rules.species, rules.species_must_be_known)
+    names = names_of(rules)
     for n, found in enumerate(sorted(news, key=lambda f: (f.partner, f.drop)), 1):
         say(f"reading {n} of {len(news)}: {found.partner}/{found.name}")
         mapping = _mapping_bytes(programme.places, found.partner)

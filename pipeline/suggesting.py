@@ -16,7 +16,7 @@ from pipeline.errors import BadUsage, Stop
 from pipeline.intake.mapping import parse_mapping
 from pipeline.intake.read import Sheet, Tally, open_sheets, rows, trimmed
 from pipeline.intake.sheet import PARQUET
-from pipeline.programme import open_programme
+from pipeline.programme import Rules, open_programme
 from pipeline.suggest.fit import Registered
 from pipeline.suggest.lexicon import Lexicon, lexicon
 from pipeline.suggest.proposal import Proposal
@@ -132,9 +132,10 @@ def registered_in(root: Path) -> Registered:
         return Registered({}, [p.key for p in programme.rules.protocols])
 
 
-def shown(file: Path, partner: str, toml: str, zone: str, most: int = 5) -> Shown:
+def shown(file: Path, partner: str, toml: str, rules: Rules, most: int = 5) -> Shown:
     """A file as it would be read by a mapping, were that confirmed. BadUsage when the mapping is not as it must be."""
     from pipeline.examine import examine
+    from pipeline.intake.names import names_of
     from pipeline.ledger.staging import Staged
 
     kinds = all_kinds()
@@ -144,7 +145,7 @@ def shown(file: Path, partner: str, toml: str, zone: str, most: int = 5) -> Show
         return Shown(0, 0, [], [])
     with tempfile.TemporaryDirectory() as scratch:
         blank = Staged(Path(scratch), partner, "", file.stat().st_size, file.name, "")
-        staged = examine(file, blank, confirmed, kinds, zone)
+        staged = examine(file, blank, confirmed, kinds, rules.timezone, names_of(rules))
         first: list[tuple[str, int, dict[str, str]]] = []
         for kind in staged.kinds:
             own = [c.name for c in kinds[kind].columns]

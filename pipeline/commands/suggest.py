@@ -48,7 +48,7 @@ def _suggest(args: argparse.Namespace) -> int:
             print(_columns(made, proposal, asks=False))
             _ask_all(proposal)
     text = made.toml(args.partner, beside)
-    read = shown(args.file, args.partner, text, programme.rules.timezone)
+    read = shown(args.file, args.partner, text, programme.rules)
     sentences = first_rows(read.parts, read.held, read.first, read.faults, width())
     if asking:
         print(sentences)

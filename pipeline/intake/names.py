@@ -1,7 +1,8 @@
 """Names of species however they are written -> the accepted one, by a packaged list that the programme extends.
 
-A name that the list does not know stays as it is written: it may be right, and its owner knows better than we do. What
-fits several species is `Unread`. “cf.”, “aff.”, “sp.” and “?” are kept, since they say how sure the finder was.
+A name unlike every known one stays as it is written: it may be right, and its owner knows better than we do. What fits
+several species, is nearly a known name or has other words behind one is `Unread`: it would count as a species of its own.
+“cf.”, “aff.”, “sp.” and “?” are kept, since they say how sure the finder was.
 """
 
 import re
@@ -14,7 +15,8 @@ from importlib.resources import files
 from typing import Any
 
 from pipeline.intake.angles import LONGEST, Unread
-from pipeline.programme import ListedSpecies
+from pipeline.intake.near import near_to
+from pipeline.programme import ListedSpecies, Rules
 
 LANGUAGES = ("en", "es", "pt", "fr", "nb")
 _LETTERS = str.maketrans({"ø": "o", "æ": "ae", "œ": "oe", "ß": "ss", "’": "", "'": ""})
@@ -26,6 +28,9 @@ _SCIENTIFIC = re.compile(
     r"\s*(?<=[.\s])(?P<epithet>[^\W\d_]+(?:-[^\W\d_]+)?)\.?\s*(?P<doubt>\(\?\)|\?)?\s*(?P<author>.*)",
     re.IGNORECASE,
 )
+_ASKED = re.compile(r"\? ?([^?]+)|([^?]+?) ?(?:\(\?\)|\?)")
+_TWICE = re.compile(r"(.+?) ?\((.+)\)")
+_NUMBERED = re.compile(r"\w{1,2}")  # a kind that nobody named yet: “sp. 1”, “sp. A”
 _JOINTS = {"ex", "et", "in", "and", "de", "von", "van", "la", "le", "al"}
 
 
@@ -52,22 +57,42 @@ def _spaced(text: str) -> str:
 
 @dataclass(frozen=True)
 class Names:
-    """The list: ours, then the programme's own species and aliases. must_be_known: whether a name outside it is held."""
+    """The list: ours, then the programme's own species and aliases.
+
+    must_be_known  whether every name outside the list is held, not only one that is nearly in it.
+    used           the names that the programme's rules use: where that is an old one, events take it over, so that
+                   protocols, stages and earlier events keep meeting them.
+    """
 
     own: tuple[ListedSpecies, ...] = ()
     must_be_known: bool = False
+    used: tuple[str, ...] = ()
 
     @cached_property
     def accepted(self) -> dict[str, int]:
         """Accepted name -> AphiaID, 0 where none was verified."""
         known = {name: int(told["aphia_id"]) for name, told in _packaged().items()}
-        return known | {s.name: s.aphia_id or known.get(s.name, 0) for s in self.own}
+        return (
+            known
+            | {n: known.get(n, 0) for n in self.used}
+            | {s.name: s.aphia_id or known.get(s.name, 0) for s in self.own}
+        )
+
+    @cached_property
+    def _preferred(self) -> dict[str, str]:
+        """Accepted name -> the old one that the programme goes by instead."""
+        theirs = {*self.used, *(s.name for s in self.own)}
+        return {
+            name: old for name, told in _packaged().items() if name not in theirs
+            for old in told.get("synonyms", ()) if old in theirs
+        }  # fmt: skip
 
     @cached_property
     def scientific(self) -> dict[str, str]:
         """Folded scientific name -> the accepted one. What the programme lists as accepted is no synonym to it."""
         pairs = [(old, name) for name, told in _packaged().items() for old in told.get("synonyms", ())]
-        return {folded(old): new for old, new in (*pairs, *((n, n) for n in self.accepted))}
+        kept = [(n, n) for n in self.accepted]
+        return {folded(old): self._preferred.get(new, new) for old, new in (*pairs, *kept)}
 
     @cached_property
     def everyday(self) -> dict[str, dict[str, set[str]]]:
@@ -76,7 +101,7 @@ class Names:
         for name, told in _packaged().items():
             for language in LANGUAGES:
                 for word in told.get(language, ()):
-                    found.setdefault(folded(word), {}).setdefault(language, set()).add(name)
+                    found.setdefault(folded(word), {}).setdefault(language, set()).add(self._preferred.get(name, name))
         said: dict[str, dict[str, set[str]]] = {}
         for s in self.own:
             for alias in s.aliases:
@@ -87,14 +112,73 @@ class Names:
     def _genera(self) -> dict[str, str]:
         return {folded(n.split()[0]): n.split()[0] for n in self.accepted}
 
+    @cached_property
+    def _words(self) -> dict[str, tuple[str, ...]]:
+        """Every folded word of the list -> the names that it may mean, in any language."""
+        everyday = {w: tuple(sorted(set[str]().union(*by.values()))) for w, by in self.everyday.items()}
+        genera = {folded(g): (g,) for g in self._genera.values()}
+        return genera | everyday | {old: (new,) for old, new in self.scientific.items()}
+
+    @cached_property
+    def _closed(self) -> dict[str, str]:
+        return {word.replace(" ", ""): word for word in self._words}
+
     def read(self, text: str, language: str = "en") -> "str | Unread":
-        """The accepted name; the text itself where the list does not know it; Unread where it fits several."""
+        """The accepted name; the text itself where the list does not know it; Unread where nobody can tell."""
         short = len(text) <= LONGEST
-        told = self._everyday(folded(text), language) if short else None
-        made = told or (self._scientific(_spaced(text)) if short else None)
-        if made is not None:
-            return made
-        return self._unknown(text) if self.must_be_known else text
+        made = short and (
+            self._known(text, language) or self._told_twice(text, language) or self._doubtful(text, language)
+        )
+        return made or (self._unknown(text) if self.must_be_known else text)
+
+    def _known(self, text: str, language: str) -> "str | Unread | None":
+        """As it stands, or else with a question mark at either end, with points for gaps, in the plural, without gaps."""
+        low = folded(text)
+        if asked := _ASKED.fullmatch(_spaced(text)):
+            read = self._known(asked[1] or asked[2], language)
+            genus, _, epithet = read.partition(" ") if isinstance(read, str) else ("", "", "")
+            return (
+                f"{genus} cf. {epithet}" if epithet and epithet.isalpha() else read and f"{read} ?" if genus else read
+            )
+        return (
+            self._everyday(low, language)
+            or self._scientific(_spaced(text))
+            or self._by_word(folded(text.replace(".", " ")), language)
+            or self._by_word(low.removesuffix("s"), language)
+            or self._by_word(self._closed.get(low.replace(" ", ""), ""), language)
+        )
+
+    def _by_word(self, low: str, language: str) -> "str | Unread | None":
+        return self._everyday(low, language) or self.scientific.get(low) or self._genera.get(low)
+
+    def _told_twice(self, text: str, language: str) -> "str | Unread | None":
+        """A name and, in brackets, another of the same species."""
+        told = _TWICE.fullmatch(_spaced(text))
+        if not told or not (inner := self._known(told[2], language)) or not (outer := self._known(told[1], language)):
+            return None
+        both = sorted(self._meant(told[1], outer) & self._meant(told[2], inner))
+        return (
+            both[0]
+            if len(both) == 1
+            else Unread("one species", "These two are not the same species: write which is meant.")
+        )
+
+    def _meant(self, text: str, read: "str | Unread") -> set[str]:
+        return {read} if isinstance(read, str) else set(self._words.get(folded(text), ()))
+
+    def _doubtful(self, text: str, language: str) -> Unread | None:
+        """A slip of the pen, or a known name with other words behind it."""
+        words = _spaced(text).split(" ")
+        for n in range(len(words) - 1, 0, -1):
+            head, behind = " ".join(words[:n]), " ".join(words[n:])
+            named = self._known(head, language) if n > 1 or folded(head) in self.everyday else None
+            if isinstance(named, str) and not (_BELOW.match(behind) or _NUMBERED.fullmatch(behind)):
+                return Unread(
+                    f"the name of a species alone, such as {named}",
+                    f"Put “{behind}” into a column of its own. If it belongs to the name, the programme lists that name.",
+                )
+        near = near_to(folded(text), self._words)
+        return Unread(f"a name as it is known: is {_or(near)} meant?", ASK) if near else None
 
     def _everyday(self, low: str, language: str) -> "str | Unread | None":
         by_language = self.everyday.get(low)
@@ -131,17 +215,33 @@ class Names:
     def _unknown(self, text: str) -> Unread:
         from rapidfuzz import fuzz, process
 
-        spelled = {**{folded(n): n for n in self.accepted}, **self.scientific}
-        spelled |= {
-            w: next(iter(names)) for w, by in self.everyday.items() if len(names := set().union(*by.values())) == 1
-        }
-        near = process.extract(folded(text[:LONGEST]), spelled.keys(), scorer=fuzz.ratio, limit=5, score_cutoff=70)
-        suggested = list(dict.fromkeys(spelled[word] for word, *_ in near))[:3]
-        meant = f"Did you mean {' or '.join(suggested)}? " if suggested else ""
-        return Unread(
-            "a species that the programme's list knows",
-            f"{meant}Write that name, or ask the programme to list this species.",
-        )
+        near = process.extract(folded(text[:LONGEST]), self._words.keys(), scorer=fuzz.ratio, limit=5, score_cutoff=70)
+        suggested = list(dict.fromkeys(name for word, *_ in near for name in self._words[word]))[:3]
+        meant = f"Did you mean {_or(suggested)}? " if suggested else ""
+        return Unread("a species that the programme's list knows", f"{meant}{ASK}")
+
+
+ASK = "Write that name, or ask the programme to list this one (under [species] in programme.toml)."
+
+
+def names_of(rules: Rules) -> Names:
+    """The names that a programme's rules tell of."""
+    used = [t.species for p in rules.protocols for t in p.targets] + [s.species for s in rules.stages]
+    used += [name for name, _ in rules.lowest_cut_cm]
+    return Names(rules.species, rules.species_must_be_known, tuple(dict.fromkeys(used)))
+
+
+def same(one: Names, other: Names) -> bool:
+    """Whether both read every name alike."""
+    return one == other or (
+        one.must_be_known == other.must_be_known
+        and one.everyday == other.everyday
+        and one.scientific == other.scientific
+    )
+
+
+def _or(names: Iterable[str]) -> str:
+    return " or ".join(names)
 
 
 def _only(names: Iterable[str]) -> "str | Unread":

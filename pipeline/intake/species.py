@@ -8,9 +8,14 @@ from pipeline.intake.angles import Unread
 from pipeline.intake.names import Names
 from pipeline.intake.positions import UNREAD
 from pipeline.intake.reshape import Shape, hidden, source, texts_of
-from schemas.kinds import Kind
+from schemas.kinds import Kind, all_kinds
 
 TERM = "scientificName"
+
+
+def species_kinds() -> frozenset[str]:
+    """The kinds that have a column of species."""
+    return frozenset(k.name for k in all_kinds().values() if any(c.term.endswith(TERM) for c in k.columns))
 
 
 class Species:
