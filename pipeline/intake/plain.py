@@ -13,11 +13,11 @@ from decimal import Decimal
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pipeline.intake.amounts import amount, number, rounded
+from pipeline.intake.amounts import amount, known, number, rounded
 from pipeline.intake.counts import NOT_COUNTED, bare_words, count_said
 from pipeline.intake.days import SERIAL, readings, serial
 from pipeline.intake.orders import Order
-from pipeline.intake.units import conversion, units_for
+from pipeline.intake.units import units_for
 from pipeline.intake.ways import PartMap, SheetMap
 from schemas.kinds import Column, Kind
 
@@ -131,8 +131,7 @@ def _reader(
         words = kind.schema.columns
         rough = f"{column.name}_qualifier" in words
         return lambda text: _count(codes.get(text.lower(), text), column.name, rough, decimal, thousands)
-    written = part.units.get(column.name, column.unit)
-    return lambda text: _measure(codes.get(text.lower(), text), column, written, decimal, thousands)
+    return lambda text: _measure(codes.get(text.lower(), text), column, decimal, thousands)
 
 
 # --- days and times -----------------------------------------------------------------------------------------
@@ -239,14 +238,14 @@ def _count(text: str, name: str, rough: bool, decimal: str, thousands: str) -> _
     return _Said("" if said.count is None else str(said.count), others)
 
 
-def _measure(text: str, column: Column, written: str, decimal: str, thousands: str) -> _Said | None:
+def _measure(text: str, column: Column, decimal: str, thousands: str) -> _Said | None:
     if bare_words(text) in NOT_COUNTED:
         return _Said("")
     if not column.unit or not any(c.isdigit() for c in text):
         return None
     found = amount(text, column.unit, decimal, thousands)
     if found is None or found.value is None:
-        if found is None or conversion(written, column.unit) is None:
+        if found is None or not known(found.unit):
             return None
         wanted = f"a number ({column.unit}), alone or with one of these units: {', '.join(units_for(column.unit))}"
         return _Said(HELD, why=(f"not {column.type}", wanted, "Mend the unit, or write the number alone."))
