@@ -65,7 +65,7 @@ PARTNER = """\
 
 language = "en"
 decimal = "."                   # or ","
-dates = "YMD"                   # or "DMY", "MDY": how days are written
+dates = "DMY"                   # or "MDY", "YMD": how days are written; without it the cells settle it, or it is asked
 blanks = ["-", "n/a"]           # words that mean: nothing written
 
 [codes.stage]                   # their words to ours, for every sheet

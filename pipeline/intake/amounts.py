@@ -38,7 +38,7 @@ _WORDS: dict[str, str] = {
     for word in words.split("|")
 }  # fmt: skip
 _NUMBER = r"[+\-\u2212]?(?:\d(?:[\d.,\u00a0\u202f]|'(?=\d{3}))*|[.,]\d+)"
-_ONE = re.compile(rf"\s*({_NUMBER})\s*([^\d\s+\-][^\d+\-]*?(?:\^?[23²³])?)(?=\s*(?:\d|$))")
+_ONE = re.compile(rf"\s*({_NUMBER})\s*([^\d\s+\-.,][^\d+\-]*?(?:\^?[23²³])?)(?=\s*(?:\d|$))")
 
 
 @dataclass(frozen=True)
@@ -81,9 +81,17 @@ def amount(text: str, ours: str, decimal: str, thousands: str) -> Amount | None:
     return Amount(total) if at else None
 
 
+def known(said: str) -> bool:
+    """Whether that is a unit at all, of whatever measure."""
+    return _word(said) in _WORDS
+
+
 def _conversion(said: str, ours: str) -> tuple[Fraction, Fraction] | None:
-    word = bare(said.replace("²", "2").replace("³", "3").replace("º", "°"))
-    return exact_conversion(_WORDS.get(" ".join(word.split()), said), ours)
+    return exact_conversion(_WORDS.get(_word(said), said), ours)
+
+
+def _word(said: str) -> str:
+    return " ".join(bare(said.replace("²", "2").replace("³", "3").replace("º", "°")).split())
 
 
 def rounded(value: Fraction, places: int) -> str:

@@ -8,7 +8,7 @@ A time that the clocks of that place skipped, or showed twice, is refused with t
 import datetime as dt
 import re
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 _BEFORE = r"(?:kl\.?|klokken|at|à|a las|às|as|um|alle|ore)?\s*"
 _NUMBERS = r"(?P<h>\d{1,2})(?:\s?[:.hHu]\s?(?P<m>[0-5]\d)(?:[:.m](?P<s>[0-5]\d)(?:[.,](?P<f>\d{1,6})\d*)?s?)?(?:\s?m(?:in)?)?|(?P<bare>\s?[hH])?)"
@@ -40,7 +40,7 @@ class Clock:
         return dt.datetime.combine(day, dt.time(self.hour, self.minute, self.second))
 
 
-@cache
+@lru_cache(maxsize=65536)
 def clock(text: str) -> Clock | None:
     """A time of day, None if it is none: 9:30, 09.30, 0930, 9h30, 9 h, 9:30 pm, kl. 9.30, 9:30 Uhr, 09:30 CEST."""
     found = _CLOCK.fullmatch(text.strip())

@@ -36,12 +36,12 @@ NOT_COUNTED = _words(
     non compté|non comptée|non comptés|pas compté|sans données|non relevé|non mesuré
     ikke talt|ikke telt|ikke registrert|ikke målt|ingen data"""
 )
-PRESENT = _words(
-    """present|p|x|xx|xxx|+|++|+++|yes|seen|many|some|few|several|lots|abundant|common|rare|✓|✔
-    presente|presentes|sí|visto|vistos|muchos|muchas|algunos|algunas|pocos|pocas|varios|varias|abundante|abundantes
-    sim|muitos|muitas|alguns|algumas|poucos|poucas|vários|várias
-    présent|présente|présents|oui|vu|vue|vus|beaucoup|quelques|plusieurs|peu|abondant
-    til stede|tilstede|ja|sett|mange|noen|få|flere"""
+PRESENT = _words(  # and not “many” or “few”, which ask for a number
+    """present|p|x|xx|xxx|+|++|+++|yes|seen|✓|✔
+    presente|presentes|sí|visto|vistos|vista|vistas
+    sim|presente|presentes
+    présent|présente|présents|présentes|oui|vu|vue|vus|vues
+    til stede|tilstede|ja|sett"""
 )
 _ABOUT = "c|ca|circa|approx|approximately|about|around|roughly|est|estimated|cerca de|aprox|aproximadamente|unos|unas|alrededor de|mas o menos|mais ou menos|uns|umas|por volta de|environ|env|vers|a peu pres|omtrent|cirka|rundt|om lag|omlag|ungefaer|ungefar"
 _LEAST = "at least|more than|over|min|minimum|al menos|mas de|por lo menos|como minimo|minimo|pelo menos|mais de|no minimo|au moins|plus de|minst|over|mer enn|flere enn"

@@ -21,6 +21,7 @@ _BETWEEN = {
 _IN_FRONT = {"the", "den", "le", "el", "il", "am", "on"}
 _MARKS = " \t\u00a0\u202f.,:/\\_'’-\u2010\u2011\u2012\u2013\u2014\u2212"
 _PIECE = re.compile(r"\d+|[^\W\d_]+")
+_FOUR = re.compile(r"(?:\d+\D+){3}\d")  # numbers: a day has three at most
 _EAST = re.compile(r"(\d{4})\s*[年년]\s*(\d{1,2})\s*[月월]\s*(\d{1,2})\s*[日일]?")
 
 
@@ -31,13 +32,17 @@ def full_year(text: str) -> int | None:
     return (2000 if int(text) < CENTURY else 1900) + int(text) if len(text) == 2 else None
 
 
-@lru_cache(maxsize=65536)
 def readings(text: str) -> dict[str, dt.date]:
     """Order -> the day that the text is in it; {"": day} where no order is needed; nothing if it is no day at all.
 
     A year of four digits stands first or last. Beside a month's name with a year of two digits the day comes first, as
     spreadsheets write it, unless only the other way gives a day; an order that begins with the year is told apart.
     """
+    return {} if _FOUR.search(text) else _readings(text)
+
+
+@lru_cache(maxsize=65536)
+def _readings(text: str) -> dict[str, dt.date]:
     if east := _EAST.fullmatch(text.strip()):
         return _only("", *map(int, east.groups()))
     if re.fullmatch(r"\d{8}", text, re.ASCII):

@@ -13,11 +13,11 @@ from decimal import Decimal
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pipeline.intake.amounts import amount, number, rounded
+from pipeline.intake.amounts import amount, known, number, rounded
 from pipeline.intake.counts import NOT_COUNTED, bare_words, count_said
 from pipeline.intake.days import SERIAL, readings, serial
 from pipeline.intake.orders import Order
-from pipeline.intake.units import conversion, units_for
+from pipeline.intake.units import units_for
 from pipeline.intake.ways import PartMap, SheetMap
 from schemas.kinds import Column, Kind
 
@@ -32,17 +32,16 @@ _NO_ORDER = Order("", ())
 
 @dataclass(frozen=True)
 class Plain:
-    """Cells in our writing: our column -> text by row (null: as it stands, "": says nothing); why some are held."""
+    """Cells in our writing: our column -> table of `row` and `text` ("": says nothing) of those that are put so; why some are held."""
 
-    rows: pa.ChunkedArray | pa.Array
-    columns: Mapping[str, pa.Array] = field(default_factory=dict)
-    why: Mapping[tuple[str, str], Why] = field(default_factory=dict)
+    columns: Mapping[str, pa.Table]
+    why: Mapping[tuple[str, str], Why]
 
     def beside(self, cells: pa.Table) -> pa.Table:
-        """The cells with a column `plain.<column>` for each, matched by row."""
-        at = pc.index_in(cells.column("row"), value_set=self.rows)
-        for name, texts in self.columns.items():
-            cells = cells.append_column(f"plain.{name}", texts.take(at))
+        """The cells with a column `plain.<column>` for each, null where a cell is cast as it stands."""
+        for name, told in self.columns.items():
+            at = pc.index_in(cells.column("row"), value_set=told.column("row").combine_chunks())
+            cells = cells.append_column(f"plain.{name}", told.column("text").combine_chunks().take(at.combine_chunks()))
         return cells
 
 
@@ -65,26 +64,24 @@ def plain_cells(
     """
     place, decimal = sheet.timezone or zone, "." if native else sheet.decimal
     thousands = "" if native else sheet.thousands
-    told: dict[str, dict[int, str]] = {}
+    told: dict[str, list[pa.Table]] = {}
     why: dict[tuple[str, str], Why] = {}
     for column, mask, unsure in unread(typed, kind, place):
         says = _reader(column, kind, part, sheet.dates, place, decimal, thousands, order)
-        rows = typed.column("row").filter(mask)
-        texts = typed.column(f"raw.{column.name}").filter(mask).combine_chunks().dictionary_encode()
-        said = [says(t) if len(t) <= _LONGEST else None for t in texts.dictionary.to_pylist()]
+        rows = typed.column("row").filter(mask).combine_chunks()
+        coded = typed.column(f"raw.{column.name}").filter(mask).combine_chunks().dictionary_encode()
+        texts = coded.dictionary.to_pylist()
+        said = [says(t) if len(t) <= _LONGEST else None for t in texts]
         if unsure:  # it was read: only what speaks against that is news
             said = [s if s and s.why else None for s in said]
-        why |= {(column.name, t): s.why for t, s in zip(texts.dictionary.to_pylist(), said, strict=True) if s and s.why}
-        for row, at in zip(rows.to_pylist(), texts.indices.to_pylist(), strict=True):
-            if (s := said[at]) is not None:
-                told.setdefault(column.name, {})[row] = s.text
-                for other, text in s.others.items():
-                    told.setdefault(other, {})[row] = text
-    if not told:
-        return None
-    every = pa.array(sorted({row for by_row in told.values() for row in by_row}), pa.int64())
-    columns = {n: pa.array([by_row.get(r) for r in every.to_pylist()], pa.string()) for n, by_row in told.items()}
-    return Plain(every, columns, why)
+        why |= {(column.name, t): s.why for t, s in zip(texts, said, strict=True) if s and s.why}
+        others = {name for s in said if s for name in s.others}
+        for name in (column.name, *sorted(others)):
+            each = [(s.text if name == column.name else s.others.get(name)) if s else None for s in said]
+            made = pa.table({"row": rows, "text": pa.array(each, pa.string()).take(coded.indices)}).drop_null()
+            if made.num_rows:
+                told.setdefault(name, []).append(made)
+    return Plain({n: pa.concat_tables(tables) for n, tables in told.items()}, why) if told else None
 
 
 def unread(typed: pa.Table, kind: Kind, place: str) -> Iterator[tuple[Column, pa.ChunkedArray, bool]]:
@@ -134,8 +131,7 @@ def _reader(
         words = kind.schema.columns
         rough = f"{column.name}_qualifier" in words
         return lambda text: _count(codes.get(text.lower(), text), column.name, rough, decimal, thousands)
-    written = part.units.get(column.name, column.unit)
-    return lambda text: _measure(codes.get(text.lower(), text), column, written, decimal, thousands)
+    return lambda text: _measure(codes.get(text.lower(), text), column, decimal, thousands)
 
 
 # --- days and times -----------------------------------------------------------------------------------------
@@ -242,14 +238,14 @@ def _count(text: str, name: str, rough: bool, decimal: str, thousands: str) -> _
     return _Said("" if said.count is None else str(said.count), others)
 
 
-def _measure(text: str, column: Column, written: str, decimal: str, thousands: str) -> _Said | None:
+def _measure(text: str, column: Column, decimal: str, thousands: str) -> _Said | None:
     if bare_words(text) in NOT_COUNTED:
         return _Said("")
     if not column.unit or not any(c.isdigit() for c in text):
         return None
     found = amount(text, column.unit, decimal, thousands)
     if found is None or found.value is None:
-        if found is None or conversion(written, column.unit) is None:
+        if found is None or not known(found.unit):
             return None
         wanted = f"a number ({column.unit}), alone or with one of these units: {', '.join(units_for(column.unit))}"
         return _Said(HELD, why=(f"not {column.type}", wanted, "Mend the unit, or write the number alone."))
