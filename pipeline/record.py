@@ -54,7 +54,9 @@ def _record(
         return []
     for e in entries:  # what the judge is about to read
         told = (
-            ("part", "ruling", "withdrawal") if cached is None or e.number > cached.number else ("ruling", "withdrawal")
+            ("part", "ruling", "withdrawal", "asked")
+            if cached is None or e.number > cached.number
+            else ("ruling", "withdrawal", "asked")
         )
         ledger.prove(e, [s for s in e.segments if s.kind in told])
     with (

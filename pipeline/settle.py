@@ -87,6 +87,7 @@ def withdraw(root: Path, partner: str, kind: str, key: str, reason: str, by: str
 
 def _hand_in(root: Path, partner: str, kind: str, *rows: dict[str, str]) -> run.TakeIn:
     """Write the rows as a file of our own form into the partner's inbox, and take the inboxes in."""
+    before = run.take(root)  # what lies there is news of its own: a decision speaks of what came before it
     instant = run.this_instant()
     text = io.StringIO()
     writer = csv.DictWriter(text, ["happened", *rows[0]], lineterminator="\n")
@@ -97,4 +98,6 @@ def _hand_in(root: Path, partner: str, kind: str, *rows: dict[str, str]) -> run.
         raise BadUsage(f"{folder} leads elsewhere. Make it a folder of the inbox itself.")
     disk.make_folder(folder)
     disk.replace(folder / f"{kind}-{instant:%Y%m%dT%H%M%S%f}.csv", text.getvalue().encode())
-    return run.take(root)
+    done = run.take(root)
+    done.entries = [*before.entries, *done.entries]
+    return done

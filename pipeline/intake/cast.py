@@ -204,8 +204,9 @@ def _typed(column: Column, raw: str, part: PartMap, style: _Style, ours: bool = 
     if column.type == "whole":
         bare = f"regexp_replace({number}, '\\.0*$', '')"
         return f"case when regexp_full_match({number}, '[+-]?\\d{{1,18}}(\\.0*)?') then try_cast({bare} as bigint) end"
-    written = column.unit if ours else part.units.get(column.name, column.unit)
-    factor, added = conversion(written, column.unit) or (Decimal(1), Decimal(0))
+    stored = part.unit_of(column.name, column.unit)
+    written = stored if ours else part.units.get(column.name, stored)
+    factor, added = conversion(written, stored) or (Decimal(1), Decimal(0))
     exact = number
     if factor != 1 or added:
         exact = f"(try_cast({number} as decimal(24,9)) * {factor:f}{f' + {added:f}' if added else ''})"

@@ -149,8 +149,9 @@ def _part(
     for column in sorted(from_wide & {*made.headings, *made.joins, *made.fixed}):
         raise BadUsage(f"{t.where}: `{column}` comes from the wide columns and from elsewhere. Take one away.")
     for column, unit in made.units.items():
-        if conversion(unit, columns[column].unit) is None:
-            good = ", ".join(units_for(columns[column].unit)) or "none"
+        stored = made.unit_of(column, columns[column].unit)
+        if conversion(unit, stored) is None:
+            good = ", ".join(units_for(stored)) or "none"
             raise BadUsage(f"{t.where}: `{column}` cannot be written in {unit!r}; known units for it: {good}.")
     told = {*made.headings, *made.joins, *made.fixed, *from_wide, *given}
     unmapped = [c.name for c in kind.columns if c.required and c.name not in told and not derived(kind, c.name)]

@@ -68,6 +68,10 @@ class PartMap:
     wide: Wide | None = None
     position: Position = PLAIN
 
+    def unit_of(self, column: str, declared: str) -> str:
+        """Our unit of a column: the declared one, or what the part says stands beside a column that may hold any."""
+        return declared or (self.fixed.get("unit", "") if column == "value" else "")
+
     def needs(self) -> list[str]:
         """Every heading that it names, in order."""
         joined = [h for several in self.joins.values() for h in several]

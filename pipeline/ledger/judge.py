@@ -46,6 +46,7 @@ def judge(con: duckdb.DuckDBPyConnection) -> None:
     known_part, current, told_before, last_word, ruled, taken_back, disputed, resent.
     """
     con.execute(_SPOKEN_OF)
+    con.execute(_EARLY)
     con.execute(_JUDGED)
     con.execute(_VANISHED)
 
@@ -63,8 +64,9 @@ create or replace temp table part_met as
     select p.* from part_read p join spoken_of s on s.identity = p.identity where p.fate = 'entered'
 """
 
-_JUDGED = f"""
-create or replace temp table judged as
+# What a part is by what was said before this take-in; null where that depends on what others say now.
+_EARLY = """
+create or replace temp table heard as
 with came as (
     select partner, drop as drop_hash, min(number) as since from entry group by partner, drop
 ), late as (  -- of drops read again: things of which a drop that came later has spoken since, of the same partner or the programme
@@ -74,19 +76,19 @@ with came as (
     join last_word w on w.identity = c.identity and w.partner in (c.partner, 'programme') and w.since > f.since
     left join last_word own on own.identity = c.identity and own.partner = c.partner and own.drop = c.drop_hash
     where own.identity is null or w.partner <> c.partner
-), every as (
-    -- a retake changes what this drop itself said last; where another drop has spoken since, its word is history
-    select p.*, l.pos is not null as history
-    from part_met p left join late l on l.pos = p.pos and l.identity = p.identity
-), good as (
-    select * from every where not history
-), told as (  -- every content that this take-in tells of an identity
-    select identity, content from good union all select identity, content from disputed
-), contrary as (
-    select identity from told group by identity having count(distinct content) > 1
-), first_told as (
-    select identity, content, min(struct_pack(pos := pos, sheet := sheet, row := row, part := part)) as first
-    from good group by identity, content
+)
+-- a retake changes what this drop itself said last; where another drop has spoken since, its word is history
+select p.*, l.pos is not null as history
+from part_met p left join late l on l.pos = p.pos and l.identity = p.identity;
+
+create or replace temp table early as
+with contrary as (  -- told in two ways by this take-in, or by one that was stopped
+    select pos, identity from (
+        select g.pos, g.identity from heard g
+        join (select identity from heard where not history group by identity having count(distinct content) > 1) t on t.identity = g.identity
+        union
+        select g.pos, g.identity from heard g join disputed d on d.pos = g.pos and d.identity = g.identity and d.content <> g.content
+    )
 ), registered as (
     select distinct identity from told_before where partner = 'programme' and was_word
 ), own as (  -- what this partner said of it before, and whether it is what it said last
@@ -99,43 +101,86 @@ with came as (
     select distinct t.identity, t.content
     from told_before t join ruled r on r.identity = t.identity and t.entry < r.entry
     where r.content is null or r.content <> t.content
-), others as (  -- per thing and partner: whether others' last words are there, and are all what it says now
-    select g.identity, g.partner, g.content, count(*) as words,
-        count(*) filter (where w.content <> g.content) as unlike, min(w.partner) filter (where w.content <> g.content) as other
-    from (select distinct identity, partner, content from good) g
-    join last_word w on w.identity = g.identity and w.partner <> g.partner
-    group by g.identity, g.partner, g.content
-), fated as (
-    select g.*,
+)
+select g.* exclude (history), c.partner as holder, n.identity is not null as registered,
+    case
+        when x.identity is not null then 'conflict'
+        when t.identity is not null then 'withdrawn'
+        when c.content = g.content then case when o.superseded and not g.retaken then 'older' else 'repeated' end
+        when a.identity is not null then 'ruled against'
+        when (o.superseded or (n.identity is not null and o.stood)) and not g.retaken then 'older'
+    end as verdict
+from heard g
+left join contrary x on x.pos = g.pos and x.identity = g.identity
+left join (select distinct identity, partner from taken_back) t on t.identity = g.identity and t.partner = g.partner
+left join current c on c.identity = g.identity
+left join own o on o.identity = g.identity and o.partner = g.partner and o.content = g.content
+left join against a on a.identity = g.identity and a.content = g.content
+left join registered n on n.identity = g.identity
+where not g.history
+"""
+
+
+def _among(told: str) -> str:
+    """What the parts of that table are, all of one content, beside what others said last and do not say anew in it."""
+    return f"""
+        with teller as (
+            select distinct identity, partner from {told}
+        ), others as (
+            select g.identity, count(*) as words, count(*) filter (where w.content <> g.content) as unlike,
+                min(w.partner) filter (where w.content <> g.content) as other
+            from (select distinct identity, content from {told}) g
+            join last_word w on w.identity = g.identity
+            left join teller t on t.identity = w.identity and t.partner = w.partner
+            where t.partner is null
+            group by g.identity
+        )
+        select g.*,
+            case
+                when g.partner = 'programme' then case when g.holder is null then 'entered' else 'amends' end
+                when g.registered or h.unlike > 0 or (g.holder <> g.partner and h.words is null and t.partner is null) then 'other partner'
+                when g.holder is null then 'entered'
+                else 'amends'
+            end as outcome,
+            case when g.registered then 'programme' else coalesce(h.other, g.holder) end as other
+        from {told} g
+        left join others h on h.identity = g.identity
+        left join teller t on t.identity = g.identity and t.partner = g.holder"""
+
+
+_JUDGED = f"""
+create or replace temp table undecided as select * from early where verdict is null;
+create or replace temp table first_look as {_among("undecided")};
+create or replace temp table much as
+    select pos from (
+        select pos, records, identity, min(struct_pack(sheet := sheet, row := row)) as place
+        from first_look where outcome = 'amends' and not retaken group by pos, records, identity
+    ) group by pos, records
+    having count(distinct place) > greatest({AMENDS_TOO_MUCH} * records, 1);
+create or replace temp table saying as
+    select f.* exclude (outcome, other) from first_look f left join much m on m.pos = f.pos
+    where m.pos is null or f.outcome <> 'amends';
+create or replace temp table second_look as {_among("saying")};
+create or replace temp table judged as
+with taken as (  -- of those who say alike the first one's part enters, and the others' are known then
+    select identity, min(struct_pack(after := partner <> 'programme', pos := pos, sheet := sheet, row := row, part := part)) as first
+    from second_look where outcome in ('entered', 'amends') group by identity
+), verdicts as (
+    select pos, sheet, row, part, kind, identity, key, content, verdict, '' as other from early where verdict is not null
+    union all
+    select f.pos, f.sheet, f.row, f.part, f.kind, f.identity, f.key, f.content, 'amends much', ''
+    from first_look f join much m on m.pos = f.pos where f.outcome = 'amends'
+    union all
+    select s.pos, s.sheet, s.row, s.part, s.kind, s.identity, s.key, s.content,
         case
-            when x.identity is not null then 'conflict'
-            when t.identity is not null then 'withdrawn'
-            when c.content = g.content then case when o.superseded and not g.retaken then 'older' else 'repeated' end
-            when a.identity is not null then 'ruled against'
-            when (o.superseded or (n.identity is not null and o.stood)) and not g.retaken then 'older'
-            when struct_pack(pos := g.pos, sheet := g.sheet, row := g.row, part := g.part) > f.first then 'repeated'
-            when g.partner = 'programme' then case when c.identity is null then 'entered' else 'amends' end
-            when n.identity is not null or h.unlike > 0 or (c.partner <> g.partner and h.words is null) then 'other partner'
-            when c.identity is null then 'entered'
-            else 'amends'
-        end as verdict,
-        case when n.identity is not null then 'programme' else coalesce(h.other, c.partner) end as other
-    from good g
-    left join contrary x on x.identity = g.identity
-    left join (select distinct identity, partner from taken_back) t on t.identity = g.identity and t.partner = g.partner
-    left join current c on c.identity = g.identity
-    left join own o on o.identity = g.identity and o.partner = g.partner and o.content = g.content
-    left join against a on a.identity = g.identity and a.content = g.content
-    left join registered n on n.identity = g.identity
-    left join others h on h.identity = g.identity and h.partner = g.partner and h.content = g.content
-    left join first_told f on f.identity = g.identity and f.content = g.content
-), much as (
-    select pos from fated where verdict = 'amends' and not retaken
-    group by pos, records
-    having count(distinct struct_pack(sheet := sheet, row := row)) > greatest({AMENDS_TOO_MUCH} * records, 1)
-), judged_all as (
-    select f.* exclude (verdict), case when f.verdict = 'amends' and m.pos is not null then 'amends much' else f.verdict end as verdict
-    from fated f left join much m on m.pos = f.pos
+            when t.identity is null then 'other partner'
+            when t.first = struct_pack(after := s.partner <> 'programme', pos := s.pos, sheet := s.sheet, row := s.row, part := s.part)
+            then s.outcome
+            else 'repeated'
+        end, s.other
+    from second_look s left join taken t on t.identity = s.identity
+    union all
+    select pos, sheet, row, part, kind, identity, key, content, 'repeated', '' from heard where history
 )
 select pos, sheet, row, part, kind, identity, key, content,
     case
@@ -144,9 +189,7 @@ select pos, sheet, row, part, kind, identity, key, content,
         else 'question'
     end as fate,
     case when verdict in ('entered', 'amends', 'repeated') then '' else verdict end as why, other
-from judged_all
-union all
-select pos, sheet, row, part, kind, identity, key, content, 'repeated', '', '' from every where history
+from verdicts
 """
 
 

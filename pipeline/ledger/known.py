@@ -48,6 +48,7 @@ def load_known(
         "number": pa.array([e.number for e in entries], pa.int64()),
         "partner": pa.array([e.partner for e in entries], pa.string()),
         "drop": pa.array([e.drop for e in entries], pa.string()),
+        "retaken": pa.array([e.retaken for e in entries], pa.bool_()),
     }
     con.register("entry", pa.table(told))
     beside = [(e.number, drop) for e in entries for drop in e.disputed_with]
@@ -63,8 +64,9 @@ def load_known(
     _load_parts(con, ledger, entries, staged, cached)
     _load_rulings(con, ledger, entries)
     con.execute(_CURRENT)
-    con.execute(_LAST_WORDS)
+    _load_unsaid(con, ledger, entries)
     _load_withdrawals(con, ledger, entries)
+    con.execute(_LAST_WORDS)
     con.execute("create temp table disputed (pos int, identity varchar, content varchar)")
     recorded = {e.drop for e in entries}
     for at, drop in enumerate(staged):
@@ -167,6 +169,18 @@ def _load_rulings(con: duckdb.DuckDBPyConnection, ledger: Ledger, entries: Seque
             con.execute(f"insert into ruled {newest}", given)
 
 
+def _load_unsaid(con: duckdb.DuckDBPyConnection, ledger: Ledger, entries: Sequence[Entry]) -> None:
+    """What drops that were read again no longer say: there are few of them."""
+    con.execute("create temp table asked (entry bigint, identity varchar, held boolean)")
+    for e in entries:
+        segment = e.segment("asked") if e.retaken else None
+        if segment is not None:
+            con.execute(
+                "insert into asked select $entry, identity, held from read_parquet($path, hive_partitioning=false)",
+                {"entry": e.number, "path": str(ledger.segment_path(segment))},
+            )
+
+
 def _load_withdrawals(con: duckdb.DuckDBPyConnection, ledger: Ledger, entries: Sequence[Entry]) -> None:
     con.execute("create temp table taken_back (identity varchar, partner varchar)")
     for e in entries:
@@ -212,6 +226,7 @@ _LAST_WORDS = f"""
 create temp view part as select * from known_part;
 create temp view settled as select identity, content from current;
 create temp table as_of as select coalesce(max(number), 0) as entry from entry;
+create temp view taken_word as select identity, partner from taken_back;
 create temp table quarrelled as select distinct identity from known_part where identity is not null;
 create temp table last_word as {text_of("last_word")};
 """

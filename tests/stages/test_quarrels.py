@@ -31,7 +31,8 @@ class Sea:
             "create table known_part (entry bigint, partner varchar, sheet varchar, row bigint, kind varchar, "
             "fate varchar, identity varchar, key varchar, content varchar)"
         )
-        self.con.execute("create table entry (number bigint, partner varchar, drop varchar)")
+        self.con.execute("create table entry (number bigint, partner varchar, drop varchar, retaken boolean)")
+        self.con.execute("create table asked (entry bigint, identity varchar, held boolean)")
         self.con.execute("create table contradicts (entry bigint, drop varchar)")
         self.con.execute("create table ruled (identity varchar, content varchar, entry bigint)")
         self.con.execute("create table taken_back (identity varchar, partner varchar)")
@@ -67,7 +68,7 @@ class Sea:
         )
         self.look()
         judge.judge(con)
-        con.execute("insert into entry values (?, ?, ?)", [n, partner, name])
+        con.execute("insert into entry values (?, ?, ?, ?)", [n, partner, name, drop is not None])
         con.execute(
             "insert into known_part select ?, ?, p.sheet, p.row, p.kind, coalesce(j.fate, p.fate), p.identity, p.key, p.content "
             "from part_read p left join judged j on j.row = p.row where p.key <> ''",
@@ -79,14 +80,14 @@ class Sea:
     def rules(self, choices):
         """The lead rules: {thing: content, or None for none}."""
         n = self.number()
-        self.con.execute("insert into entry values (?, 'programme', ?)", [n, f"ruling {n}"])
+        self.con.execute("insert into entry values (?, 'programme', ?, false)", [n, f"ruling {n}"])
         for thing, choice in choices.items():
             self.con.execute("delete from ruled where identity = ?", [self.named(thing)])
             self.con.execute("insert into ruled values (?, ?, ?)", [self.named(thing), choice, n])
 
     def look(self):
         """Make the tables that the judge goes by anew."""
-        for view in ("part", "settled"):
+        for view in ("part", "settled", "taken_word"):
             self.con.execute(f"drop view if exists {view}")
         for table in ("current", "told_before", "as_of", "quarrelled", "last_word"):
             self.con.execute(f"drop table if exists {table}")

@@ -27,6 +27,11 @@ with held as (
     cross join as_of a
     where n.number <= a.entry
     group by h.entry
+), counting as (  -- things of which some version counts
+    select distinct p.identity
+    from part p
+    cross join as_of a
+    where p.fate in ('entered', 'amends') and p.entry <= a.entry
 ), alike as (  -- it is the same sheet, mended, if the two have anything in common
     select f.entry, f.next_entry, max(case when o.drop = n.drop then 1 else 0 end) as same_drop,
         count(distinct p.identity) as shared, count(b.identity) as named
@@ -52,9 +57,11 @@ left join ruled r on r.identity = h.identity
 left join dismissed d on d.held_name = h.held_name
 left join in_dispute q on q.identity = h.identity
 left join registered g on g.identity = h.identity
+left join counting v on v.identity = h.identity
 where d.held_name is null
     and coalesce(r.entry, 0) <= h.entry
     and (
-        (h.fate = 'conflict' and (q.identity is not null or (g.identity is not null and s.held_name is null)))
+        (h.fate = 'conflict'
+            and (q.identity is not null or ((g.identity is not null or v.identity is null) and s.held_name is null)))
         or (h.fate <> 'conflict' and s.held_name is null and c.held_name is null)
     )
