@@ -433,7 +433,7 @@ def test_what_another_run_recorded_meanwhile_is_left_out(programme, monkeypatch)
 
 def test_mended_row_closes_its_held_part(programme):
     """A held row is shown until its file comes again with the cell mended."""
-    programme.take({"club/visit.csv": visits(D1="5 m", D2=6)})
+    programme.take({"club/visit.csv": visits(D1="5 kg", D2=6)})
     assert programme.held() == [("visit.csv", "visit", "visibility_m", "not decimal", 1)]
     programme.take({"club/visit.csv": visits(D1=5, D2=6)})
     assert programme.held() == []
@@ -442,21 +442,21 @@ def test_mended_row_closes_its_held_part(programme):
 
 def test_mended_row_in_another_file_closes_its_held_part(programme):
     """A held row is also closed when its thing is told in a file of another name."""
-    programme.take({"club/visit.csv": visits(D1="5 m", D2=6)})
+    programme.take({"club/visit.csv": visits(D1="5 kg", D2=6)})
     programme.take({"club/visit late.csv": visits(D1=5)})
     assert programme.held() == []
 
 
 def test_row_still_bad_stays_held_once(programme):
     """A file that comes again unmended shows its row once, under the newest receipt."""
-    programme.take({"club/visit.csv": visits(D1="5 m", D2=6)})
-    programme.take({"club/visit.csv": visits(D1="5 m", D2=6, D3=7)})
+    programme.take({"club/visit.csv": visits(D1="5 kg", D2=6)})
+    programme.take({"club/visit.csv": visits(D1="5 kg", D2=6, D3=7)})
     assert programme.held() == [("visit.csv", "visit", "visibility_m", "not decimal", 1)]
 
 
 def test_unreadable_file_closes_nothing(programme):
     """A file that comes again and cannot be read mends nothing: what was held stays held."""
-    programme.take({"club/visit.csv": visits(D1="5 m", D2=6)})
+    programme.take({"club/visit.csv": visits(D1="5 kg", D2=6)})
     programme.take({"club/visit.csv": b'visit_key,site_key\n"D1,CB\n'})
     assert programme.held() == [("visit.csv", "visit", "visibility_m", "not decimal", 1)]
 
@@ -499,7 +499,7 @@ def test_ruling_takes_an_older_version_back(programme):
 
 def test_dismissal_closes_a_held_part(programme):
     """A person may dismiss a held part with a reason; the rest stays held."""
-    [entry] = programme.take({"club/visit.csv": visits(D1="5 m", D2="6 m")})
+    [entry] = programme.take({"club/visit.csv": visits(D1="5 kg", D2="6 kg")})
     programme.held()
     settle.dismiss(programme.root, f"{entry.number}/2/1", "mb", "nobody remembers")
     assert programme.held() == [("visit.csv", "visit", "visibility_m", "not decimal", 1)]
@@ -512,7 +512,7 @@ def test_receipt_counts_every_fate(programme):
     """A receipt's sums hold over entered, amended, repeated, held and asked at once."""
     programme.take({"club/visit.csv": visits(D1=1, D2=2, D3=3, D4=4, D5=5)})
     sheet = (
-        visits(D1=10, D2=2, D3=3, D4=4, D6="6 m", D7=7)
+        visits(D1=10, D2=2, D3=3, D4=4, D6="6 kg", D7=7)
         + "\nD8   CB   2025-03-08   found   8\nD8   CB   2025-03-08   found   9\n"
     )
     [entry] = programme.take({"club/visit.csv": sheet})
