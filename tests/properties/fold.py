@@ -39,7 +39,7 @@ def fold(ledger: Ledger, rules: Rules, happened: dt.date | None = None, entry: i
     parts = [p for p in ledger.parts if p["entry"] <= by_then]
     state = State()
     recorded = {e["number"]: dt.datetime.fromisoformat(e["recorded"]).date() for e in ledger.entries}
-    current, state.withdrawn, state.disputed = _versions(parts, ledger.entries, happened or dt.date.max)
+    current, state.withdrawn, state.disputed = _versions(parts, ledger, happened or dt.date.max)
     good = [p for i, p in current.items() if i not in state.withdrawn and i not in state.disputed]
     known = [p for p in good if p["happened"] and (happened is None or p["happened"] <= happened)]
     ahead = {p["identity"]: p["kind"] for p in known if _ahead(p, parts, recorded)}
@@ -60,7 +60,7 @@ def fold(ledger: Ledger, rules: Rules, happened: dt.date | None = None, entry: i
     return state
 
 
-def _versions(parts: list[Row], entries: list[Row], day: dt.date) -> tuple[dict[str, Row], set[str], set[str]]:
+def _versions(parts: list[Row], ledger: Ledger, day: dt.date) -> tuple[dict[str, Row], set[str], set[str]]:
     """The version that holds of each identity; identities taken back; identities in dispute. Told entry by entry.
 
     A register's version that holds only from a day after `day` is not known on it.
@@ -81,23 +81,39 @@ def _versions(parts: list[Row], entries: list[Row], day: dt.date) -> tuple[dict[
                     current[settled] = chosen[0]
     taken_back = {i for i, holds in current.items() if _taken_back(holds, parts, rulings.get(i))}
     quarrelled = {p["identity"] for p in parts if p["fate"] == "conflict"}
-    return current, taken_back, {i for i in quarrelled if _in_dispute(i, parts, entries, rulings.get(i))}
+    return current, taken_back, {i for i in quarrelled if _in_dispute(i, ledger, parts, rulings.get(i), current.get(i))}
 
 
-def _in_dispute(identity: str, parts: list[Row], entries: list[Row], ruling: Row | None) -> bool:
-    """Whether the last words of those who spoke of it differ. The programme's own word is never in doubt."""
+def _in_dispute(identity: str, ledger: Ledger, parts: list[Row], ruling: Row | None, holds: Row | None) -> bool:
+    """Whether the last words of those who spoke of it differ, or what counts is none of them. The programme's own word is never in doubt."""
     told = [p for p in parts if p["identity"] == identity and p["fate"] != "faulty"]
     if _registered(told):
         return False
-    return len(set().union(*last_words(told, entries, ruling).values())) > 1
+    words = set().union(*last_words(told, ledger, ruling, taken_by(told, parts, ruling)).values())
+    return bool(words) and len(words | ({holds["content"]} if holds else set())) > 1
 
 
-def last_words(told: list[Row], entries: list[Row], ruling: Row | None) -> dict[str, set[str]]:
+def taken_by(told: list[Row], parts: list[Row], ruling: Row | None) -> set[str]:
+    """Partners whose words on a thing were taken back, by themselves or the programme, and not brought back by a ruling."""
+    since = ruling["entry"] if ruling is not None and ruling["choice"] != "none" else 0
+    return {
+        p["partner"] for p in told for w in parts
+        if w["kind"] == "withdrawal" and w["fate"] in ("entered", "amends") and w["entry"] > since
+        and (w["withdraws_kind"], w["withdraws_key"].rstrip(" |")) == (p["kind"], p["key"])
+        and w["partner"] in (p["partner"], "programme")
+    }  # fmt: skip
+
+
+def last_words(told: list[Row], ledger: Ledger, ruling: Row | None, taken: set[str]) -> dict[str, set[str]]:
     """What each partner says of one thing now. told: all that was ever told of it, but for faulty parts.
 
     A drop speaks for the day it first came, as it was read last. Of two drops of one take-in that contradict each
     other neither is the later. A ruling ends all words before it and is the word of those who told what it left.
     """
+    last = max((p["entry"] for p in told), default=0)
+    entries = [
+        e for e in ledger.entries if e["number"] <= max(last, max((a["entry"] for a in ledger.asked), default=0))
+    ]
     words = [p for p in told if p["fate"] != "question"]
     if ruling is not None:
         before = [p for p in told if p["entry"] < ruling["entry"]]
@@ -108,23 +124,47 @@ def last_words(told: list[Row], entries: list[Row], ruling: Row | None) -> dict[
         words = [p for p in words if p["entry"] > ruling["entry"]] + heirs
     drop_of = {e["number"]: e["drop"] for e in entries}
     said: dict[str, set[str]] = {}
-    for partner in {p["partner"] for p in words}:
-        own = [p for p in words if p["partner"] == partner]
-        first = {drop_of[p["entry"]]: min(e["number"] for e in entries if (e["partner"], e["drop"]) == (partner, drop_of[p["entry"]]))
-                 for p in own}  # fmt: skip
+    for partner in {p["partner"] for p in words} - taken:
+        by_drop: dict[str, tuple[int, set[str]]] = {}
+        for p in (p for p in words if p["partner"] == partner):
+            drop, at = drop_of[p["entry"]], p.get("said", p["entry"])
+            if drop not in by_drop or at > by_drop[drop][0]:
+                by_drop[drop] = (at, set())
+            if at == by_drop[drop][0]:
+                by_drop[drop][1].add(p["content"])
+        unsaid = {
+            drop for drop, (at, _) in by_drop.items() for a in ledger.asked
+            if a["identity"] == told[0]["identity"] and a["entry"] > at and drop_of.get(a["entry"]) == drop
+            and any(e["number"] == a["entry"] and e["retaken"] and e["partner"] == partner for e in entries)
+        }  # fmt: skip
+        speaking = {d: contents for d, (_, contents) in by_drop.items() if d not in unsaid}
+        if not speaking:
+            continue
+        first = {d: min(e["number"] for e in entries if (e["partner"], e["drop"]) == (partner, d)) for d in speaking}
         newest = max(first, key=lambda d: first[d])
-        speaking = {newest} | {d for d in first if _contradict(d, newest, partner, entries)}
-        said[partner] = set()
-        for drop in speaking:
-            its = [(p.get("said", p["entry"]), p["content"]) for p in own if drop_of[p["entry"]] == drop]
-            said[partner] |= {content for at, content in its if at == max(its)[0]}
+        heard = {newest} | {d for d in speaking if _contradict(d, newest, partner, entries, told)}
+        said[partner] = set().union(*(speaking[d] for d in heard))
     return said
 
 
-def _contradict(one: str, other: str, partner: str, entries: list[Row]) -> bool:
-    """Whether two drops of a partner came in one take-in and said different things of some key."""
-    pairs = {(e["drop"], d) for e in entries if e["partner"] == partner for d in e["disputed_with"]}
-    return (one, other) in pairs or (other, one) in pairs
+def _contradict(one: str, other: str, partner: str, entries: list[Row], told: list[Row]) -> bool:
+    """Whether two drops of a partner came in one take-in and said different things of this very thing."""
+    pairs = {(e["number"], d) for e in entries if e["partner"] == partner for d in e["disputed_with"]}
+    for p in told:
+        for q in told:
+            both = (
+                p["fate"] == q["fate"] == "conflict"
+                and p["partner"] == q["partner"] == partner
+                and p["content"] != q["content"]
+            )
+            drops = {e["number"]: e["drop"] for e in entries}
+            if (
+                both
+                and (p["entry"], drops[q["entry"]]) in pairs
+                and {drops[p["entry"]], drops[q["entry"]]} == {one, other}
+            ):
+                return True
+    return False
 
 
 def _registered(words: list[Row]) -> bool:
@@ -183,7 +223,8 @@ def _closed(held: Row, parts: list[Row], entries: list[Row], disputed: set[str])
     ]
     spoke_since = any(p["entry"] > held["entry"] and p["partner"] == held["partner"] for p in same)
     if held["fate"] == "conflict":
-        return held["identity"] not in disputed and (spoke_since or not _registered(same))
+        counts = any(p["fate"] in ("entered", "amends") for p in same)
+        return held["identity"] not in disputed and (spoke_since or (counts and not _registered(same)))
     if held["fate"] == "question" and spoke_since:
         return True
     if held["fate"] == "faulty" and any(

@@ -17,10 +17,11 @@ SHARED = {"site", "plot", "bed", "permit", "collection", "deployment"}
 
 @dataclass
 class Ledger:
-    """What stands in a ledger's files: the parts in order of entry and row, and what each said, by its place."""
+    """What stands in a ledger's files: the parts in order of entry and row, what each said, and what was asked about."""
 
     entries: list[Row] = field(default_factory=list)
     parts: list[Row] = field(default_factory=list)
+    asked: list[Row] = field(default_factory=list)
 
 
 def read(root: Path) -> Ledger:
@@ -31,7 +32,8 @@ def read(root: Path) -> Ledger:
         ledger.entries.append(entry)
         paths = {s["kind"]: root / "segments" / s["kind"] / f"{s['hash']}.parquet" for s in entry["segments"]}
         tables = {k: pq.read_table(path, use_threads=False, partitioning=None).to_pylist()
-                  for k, path in paths.items() if k in ("part", *KINDS)}  # fmt: skip
+                  for k, path in paths.items() if k in ("part", "asked", *KINDS)}  # fmt: skip
+        ledger.asked += [{**r, "entry": number} for r in tables.get("asked", ())]
         said = {(r["sheet"], r["row"], r["part"]): r for kind in KINDS for r in tables.get(kind, ())}
         for part in sorted(tables.get("part", ()), key=lambda p: (p["sheet"], p["row"], p["part"])):
             columns = said.get((part["sheet"], part["row"], part["part"]), {})

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 
 import kept
 import pytest
-from fold import last_words
+from fold import last_words, taken_by
 from profiles import seeds
 
 Part = dict
@@ -16,7 +16,7 @@ class Reader:
 
     def __init__(self) -> None:
         self.current: dict[str, Part] = {}
-        self.entries: list[Part] = []
+        self.ledger = kept.Ledger()
         self.withdrawals: list[Part] = []
         self.rulings: dict[str, Part] = {}
         self.told: list[Part] = []
@@ -27,19 +27,43 @@ class Reader:
         for p in parts:
             if p["fate"] != "faulty":
                 said_now[p["identity"]].add(p["content"])
-        met: set[tuple[str, str]] = set()
-        fates = []
-        for p in parts:
-            fates.append(self._fate(p, said_now[p["identity"]], (p["identity"], p["content"]) in met))
-            met.add((p["identity"], p["content"]))
-        for entry, rows in records.items():
-            mine = [i for i, p in enumerate(parts) if p["entry"] == entry and fates[i] == "amends"]
-            if len(mine) > max(0.3 * rows, 1):  # one row alone may always amend
-                for i in mine:
-                    fates[i] = "question"
+        fates = [self._by_what_was(p, said_now[p["identity"]]) for p in parts]
+        open_ = [i for i, fate in enumerate(fates) if not fate]
+        much = self._amends_much(parts, open_, records)
+        for i in much:
+            fates[i] = "question"
+        open_ = [i for i in open_ if i not in much]
+        by_thing = defaultdict(list)
+        for i in open_:
+            by_thing[parts[i]["identity"]].append(i)
+        for alike in by_thing.values():
+            outcomes = {i: self._among(parts[i], [parts[j] for j in alike]) for i in alike}
+            good = [i for i in alike if outcomes[i] != "conflict"]
+            first = min(good, key=lambda i: (parts[i]["partner"] != "programme", i), default=None)
+            for i in alike:
+                fates[i] = "conflict" if first is None else outcomes[i] if i == first else "repeated"
         return fates
 
-    def _fate(self, p: Part, said_now: set[str], met: bool) -> str:
+    def _amends_much(self, parts: Sequence[Part], open_: list[int], records: dict[int, int]) -> set[int]:
+        """Those that would amend, of drops that would amend over 30 % of their rows; one row alone may always."""
+        amends = [
+            i
+            for i in open_
+            if self._among(parts[i], [parts[j] for j in open_ if parts[j]["identity"] == parts[i]["identity"]])
+            == "amends"
+        ]
+        much = set()
+        for entry, rows in records.items():
+            mine = [i for i in amends if parts[i]["entry"] == entry]
+            places = {}
+            for i in mine:
+                places.setdefault(parts[i]["identity"], (parts[i]["sheet"], parts[i]["row"]))
+            if len(set(places.values())) > max(0.3 * rows, 1):
+                much |= set(mine)
+        return much
+
+    def _by_what_was(self, p: Part, said_now: set[str]) -> str:
+        """What it is by what was said before this take-in, "" where that depends on what others say now."""
         current = self.current.get(p["identity"])
         if p["fate"] == "faulty":
             return "faulty"
@@ -47,32 +71,42 @@ class Reader:
             return "conflict"
         if self._taken_back(p):
             return "question"
-        before = [q for q in self.told if q["identity"] == p["identity"] and q["fate"] != "faulty"]
-        ruling = self.rulings.get(p["identity"])
-        words = last_words(before, self.entries, ruling)
-        own = words.pop(p["partner"], set())
+        before, words, ruling = self._before(p)
+        own = words.get(p["partner"], set())
         mine = [
             q
             for q in before
             if (q["partner"], q["content"]) == (p["partner"], p["content"]) and q["fate"] != "question"
         ]
-        registered = any(q["partner"] == "programme" and q["fate"] in ("entered", "amends", "repeated") for q in before)
-        given_up = mine and own and p["content"] not in own
+        given_up = bool(mine) and bool(own) and p["content"] not in own
         if current and current["content"] == p["content"]:
             return "question" if given_up else "repeated"
         if ruling and any(q["content"] == p["content"] and q["entry"] < ruling["entry"] for q in before):
             return "question"
-        if given_up or (registered and any(q["fate"] in ("entered", "amends") for q in mine)):
+        if given_up or (_told_by_programme(before) and any(q["fate"] in ("entered", "amends") for q in mine)):
             return "question"
-        if met:
-            return "repeated"
+        return ""
+
+    def _among(self, p: Part, alike: Sequence[Part]) -> str:
+        """What it is beside what others said last, and do not say anew now."""
+        current = self.current.get(p["identity"])
+        before, words, _ = self._before(p)
+        tellers = {q["partner"] for q in alike}
         if p["partner"] != "programme":
-            theirs = set().union(*words.values()) or (
-                {current["content"]} if current and current["partner"] != p["partner"] else set()
-            )
-            if registered or theirs - {p["content"]}:
+            theirs = set().union(*(w for who, w in words.items() if who not in tellers))
+            holder = current["partner"] if current else p["partner"]
+            if not theirs and holder not in tellers:
+                theirs = {current["content"]}
+            if _told_by_programme(before) or theirs - {p["content"]}:
                 return "conflict"
         return "amends" if current else "entered"
+
+    def _before(self, p: Part) -> tuple[list[Part], dict[str, set[str]], Part | None]:
+        """All that was told of its thing, everyone's last words, and the ruling on it."""
+        before = [q for q in self.told if q["identity"] == p["identity"] and q["fate"] != "faulty"]
+        ruling = self.rulings.get(p["identity"])
+        words = last_words(before, self.ledger, ruling, taken_by(before, self.told, ruling)) if before else {}
+        return before, words, ruling
 
     def _taken_back(self, p: Part) -> bool:
         ruling = self.rulings.get(p["identity"])
@@ -85,7 +119,7 @@ class Reader:
 
     def remember(self, parts: Iterable[Part], entries: Iterable[Part]) -> None:
         """What the take-in leaves behind."""
-        self.entries += entries
+        self.ledger.entries += entries
         for p in parts:
             self.told.append(p)
             if p["fate"] in ("entered", "amends"):
@@ -104,6 +138,10 @@ class Reader:
         self.current.pop(settled, None)
         if chosen or entered:
             self.current[settled] = chosen[0] if chosen else entered[-1]
+
+
+def _told_by_programme(before: Sequence[Part]) -> bool:
+    return any(q["partner"] == "programme" and q["fate"] in ("entered", "amends", "repeated") for q in before)
 
 
 @pytest.mark.parametrize("seed", [*seeds(4), "quarrel"])

@@ -6,6 +6,7 @@ from itertools import combinations, product
 import duckdb
 import pytest
 
+from pipeline import look
 from pipeline.ledger import judge, known
 from warehouse.sqlfiles import text_of
 
@@ -189,3 +190,71 @@ def test_a_drop_read_again_speaks_for_the_day_it_came():
     sea.says("lab", {"U2": "x"})
     assert sea.says("lab", {"U2": "w"}, drop="drop 2") == {"U2": "repeated"}  # history: a later drop has spoken
     assert sea.holds() == {"U1": "x", "U2": "x"}
+
+
+# --- several drops of one night -------------------------------------------------------------------------------
+
+HEAD = "unit_key   method   site_key   plot_key   happened\n"
+
+
+def units(**methods):
+    """A drawn sheet of units put down at the cove: units(U1="spore bag")."""
+    return HEAD + "\n".join(f"{u}   {m}   CB   T1   2025-03-01" for u, m in methods.items())
+
+
+NOW = "select unit_key, method from deployment_now order by all"
+MORE = {f"V{n}": "spore bag" for n in range(10)}
+
+
+def test_partners_who_agree_on_one_night_are_heard(programme):
+    """Two who said alike, or quarrelled, and hand in one new word on the same night have said it: it counts."""
+    programme.take({"club/a.csv": units(U1="spore bag", **MORE), "school/a.csv": units(U1="spore bag")})
+    programme.take({"club/b.csv": units(U1="seeded line"), "school/b.csv": units(U1="seeded line")})
+    assert ("U1", "seeded line") in programme.now(NOW)
+    assert look.waiting(programme.root) == []
+    programme.take({"club/c.csv": units(U2="spore bag"), "school/c.csv": units(U2="transplant")})
+    programme.take({"club/d.csv": units(U2="seeded line"), "school/d.csv": units(U2="seeded line")})
+    assert ("U2", "seeded line") in programme.now(NOW)
+
+
+def test_a_word_of_the_programme_counts_beside_a_partners(programme):
+    """What the programme amends is amended, whoever says the same on that night."""
+    programme.take({"club/a.csv": units(U1="spore bag", **MORE), "school/a.csv": units(U1="spore bag")})
+    programme.take({"club/b.csv": units(U1="seeded line"), "programme/deployment.csv": units(U1="seeded line")})
+    assert ("U1", "seeded line") in programme.now(NOW)
+
+
+def test_a_small_file_that_is_asked_about_does_not_hide_a_big_one(programme):
+    """The same amendments in a file that amends much and in one that does not enter by the second, whichever is read first."""
+    known = {f"U{n}": "spore bag" for n in range(1, 22)}
+    programme.take({"club/a.csv": units(**known)})
+    new = {"U1": "transplant", "U2": "transplant"}
+    small, big = programme.take(
+        {"club/small.csv": units(**new, U99="spore bag"), "club/big.csv": units(**{**known, **new})}
+    )
+    assert {("U1", "transplant"), ("U2", "transplant")} <= set(programme.now(NOW))
+    assert {small.receipt.amended, big.receipt.amended} == {0, 2}
+
+
+def test_a_word_taken_back_binds_nobody(programme):
+    """Who withdrew its word has none: the other may amend, and a dispute with it ends."""
+    back = "happened   withdraws_kind   withdraws_key   reason\n2025-04-01   deployment   U1   slip"
+    programme.take({"club/a.csv": units(U1="spore bag", **MORE)})
+    programme.take({"school/a.csv": units(U1="transplant")})
+    assert ("U1", "spore bag") not in programme.now(NOW)
+    programme.take({"school/withdrawal.csv": back})
+    assert ("U1", "spore bag") in programme.now(NOW)
+    programme.take({"club/b.csv": units(U1="seeded line")})
+    assert ("U1", "seeded line") in programme.now(NOW)
+
+
+def test_what_no_last_word_settles_stays_open(programme):
+    """Of two who differ on one night one withdraws: the other's word never entered, so it stays held until it is said again."""
+    back = "happened   withdraws_kind   withdraws_key   reason\n2025-04-01   deployment   U1   slip"
+    programme.take({"club/a.csv": units(U1="spore bag"), "school/a.csv": units(U1="transplant")})
+    programme.take({"school/withdrawal.csv": back})
+    assert programme.now(NOW) == []
+    assert [h.partner for h in look.held_rows(programme.root) if h.partner == "club"] == ["club"]
+    programme.take({"club/b.csv": units(U1="spore bag")})
+    assert ("U1", "spore bag") in programme.now(NOW)
+    assert [h for h in look.held_rows(programme.root) if h.partner == "club"] == []

@@ -31,7 +31,6 @@ plant_no = "Sample Number"
 species = "Species"
 length_cm = "Flipper Length (mm)"
 remarks = "Comments"
-dive_number = "Sample Number"
 [sheet.part.units]
 length_cm = "mm"
 [sheet.part.fixed]

@@ -29,7 +29,7 @@ with came as (  -- a drop read again speaks for the day it first came: what was 
     from asked x
     join entry e on e.number = x.entry
     cross join as_of a
-    where e.retaken and not coalesce(x.held, false) and x.entry <= a.entry
+    where e.retaken and x.entry <= a.entry
 ), of_drop as (  -- what each drop says, as it was read last
     select s.identity, s.partner, s.content, s.entry, s.drop, c.since
     from said s
