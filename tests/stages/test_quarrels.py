@@ -255,6 +255,6 @@ def test_what_no_last_word_settles_stays_open(programme):
     programme.take({"school/withdrawal.csv": back})
     assert programme.now(NOW) == []
     assert [h.partner for h in look.held_rows(programme.root) if h.partner == "club"] == ["club"]
-    programme.take({"club/b.csv": units(U1="spore bag")})
+    programme.take({"club/b.csv": units(U1="spore bag", U2="spore bag")})
     assert ("U1", "spore bag") in programme.now(NOW)
     assert [h for h in look.held_rows(programme.root) if h.partner == "club"] == []
