@@ -1,0 +1,145 @@
+"""Some rows of a sheet, from their cells to parts: shaped, cast, checked, named. Joins intake, check and the ledger's names."""
+
+from collections.abc import Collection
+from collections.abc import Mapping as MappingLike
+from threading import Lock
+
+import duckdb
+import pyarrow as pa
+
+from pipeline.check.shape import check_shape
+from pipeline.faults import Fault
+from pipeline.intake.cast import cast_faults, cast_sql, headings_of
+from pipeline.intake.first_pass import Orders
+from pipeline.intake.match import Match
+from pipeline.intake.names import Names
+from pipeline.intake.plain import Why, plain_cells
+from pipeline.intake.read import Sheet, Tally
+from pipeline.intake.reshape import Shape, lines_of
+from pipeline.intake.values import Values
+from pipeline.ledger.identity import content_sql, identity_sql, key_sql
+from pipeline.ledger.staging import Sink
+from schemas.kinds import Kind
+
+CHECKING = Lock()  # a model keeps notes while it checks
+
+
+def hold_unmapped(table: pa.Table, staged: Sink, sheet: str, refused: tuple[str, str, str, str]) -> None:
+    """Hold every row, since nobody can tell what its cells are."""
+    numbers = table.column("row").to_pylist()
+    staged.write_unmapped(sheet, numbers)
+    staged.write_faults(Fault(sheet, n, 1, "", "", "", *refused) for n in numbers)
+
+
+def read_parts(
+    con: duckdb.DuckDBPyConnection, table: pa.Table, sheet: Sheet, match: Match, shapes: list[Shape], staged: Sink,
+    kinds: MappingLike[str, Kind], zone: str, names: Names, tally: Tally, orders: Orders,
+) -> None:  # fmt: skip
+    """Read every part that these rows yield, or say of each row why it yields none.
+
+    table: rows, trimmed and filled down. tally: what the reader noted on them. orders: of days that the mapping leaves open.
+    """
+    silent = set(table.column("row").to_pylist()) if all(s.sometimes for s in shapes) else set()
+    for written in shapes:
+        kind = kinds[written.part.kind]
+        values = Values(written, kind, match.sheet, sheet.native, names)
+        cells = values(lines_of(con, table, written, match.sheet.blanks))
+        typed, why = _typed(con, cells, sheet, match, values.shape, kind, zone, orders)
+        if typed.num_rows:
+            silent -= {line // written.width for line in typed.column("row").to_pylist()} if silent else set()
+            _read_part(con, typed, why, sheet, match, values, staged, kind, tally)
+    if silent:
+        _hold_silent(sorted(silent), staged, sheet.name, [s.asks for s in shapes])
+
+
+def _typed(
+    con: duckdb.DuckDBPyConnection, cells: pa.Table, sheet: Sheet, match: Match, shape: Shape, kind: Kind, zone: str,
+    orders: Orders,
+) -> tuple[pa.Table, MappingLike[tuple[str, str], Why]]:  # fmt: skip
+    """Lines as the kind's columns, and why some cells are held; cast once more where odd cells could be put plainly."""
+
+    def cast(told: pa.Table, plain: Collection[str]) -> pa.Table:
+        con.register("cells", told)
+        made = con.sql(
+            cast_sql(kind, match.sheet, shape.part, shape.header, sheet.native, zone, plain)
+        ).to_arrow_table()
+        con.unregister("cells")
+        return made
+
+    typed = cast(cells, ())
+    plain = plain_cells(typed, kind, match.sheet, shape.part, sheet.native, zone, orders.of(shape))
+    return (typed, {}) if plain is None else (cast(plain.beside(cells), plain.columns), plain.why)
+
+
+def _hold_silent(rows: list[int], staged: Sink, sheet: str, asked: list[str]) -> None:
+    """A row with something in it that yields nothing would be lost without a word."""
+    staged.write_unmapped(sheet, rows)
+    wanted = "something in " + " or ".join(dict.fromkeys(asked))
+    advice = (
+        "If the row tells of something, fill one of these cells; if it is a note or a sum, take it out of the table."
+    )
+    staged.write_faults(Fault(sheet, n, 1, "", "", "", "says nothing", "", wanted, advice) for n in rows)
+
+
+def _read_part(
+    con: duckdb.DuckDBPyConnection, typed: pa.Table, why: MappingLike[tuple[str, str], Why], sheet: Sheet, match: Match,
+    values: Values, staged: Sink, kind: Kind, tally: Tally,
+) -> None:  # fmt: skip
+    """`row` of typed is the line of a shape until its parts and faults are written."""
+    shape = values.shape
+    part = shape.part
+    faults = cast_faults(con, typed, kind, part, sheet.name, shape.first, match.sheet.decimal, why)
+    spoiled = _spoiled(typed, tally, sheet, match, shape) if tally.spoiled else []
+    told = {(f.row, f.column) for f in spoiled}
+    unread, cells = values.faults(typed, sheet.name)
+    faults = [*unread, *(f for f in faults if (f.row, f.column) not in cells)]
+    faults = spoiled + [f for f in faults if (f.row, f.column) not in told]
+    uncast = {(f.row, f.column) for f in faults} | cells
+    with CHECKING:
+        faults += check_shape(typed, kind, headings_of(kind, part), sheet.name, shape.first, uncast, part.codes)
+    if tally.too_long:
+        faults += _too_long(typed, set(tally.too_long), sheet, match, kind, shape)
+    of_rows = {f for f in spoiled if not f.column}
+    whole = {f.row for f in of_rows}  # what else is wrong with such a row tells nothing
+    faults = values.explained([f for f in faults if f.row not in whole or f in of_rows])
+    staged.write_faults(map(shape.told, faults))
+    filled = [c.name for c in kind.columns if typed.column(c.name).null_count < typed.num_rows]
+    owner = "'" + staged.partner.replace("'", "''") + "'"
+    con.register("typed", typed)
+    named = con.sql(
+        f"""select {identity_sql(kind.name, kind.shared, owner, "key")} as identity, content, key
+            from (select {key_sql(kind)} as key, {content_sql(filled)} as content from typed)"""
+    ).to_arrow_table()
+    con.unregister("typed")
+    staged.write_parts(sheet.name, shape.places(typed.column("row")), kind, typed, named, {f.row for f in faults})
+
+
+def _too_long(typed: pa.Table, too_long: set[int], sheet: Sheet, match: Match, kind: Kind, shape: Shape) -> list[Fault]:
+    """Rows with more filled cells than there are headings: something moved sideways, so no cell can be trusted."""
+    return [
+        Fault(sheet.name, line, 0, kind.name, "", "", "row too long", "", f"{len(match.header)} cells, as there are headings",
+              "Look for a delimiter inside a text, such as a decimal comma, and put that text in quotation marks.")
+        for line in typed.column("row").to_pylist() if line // shape.width in too_long
+    ]  # fmt: skip
+
+
+def _spoiled(typed: pa.Table, tally: Tally, sheet: Sheet, match: Match, shape: Shape) -> list[Fault]:
+    """Rows and cells that were read but are not what their owner meant; a cell that nobody asks for is no matter."""
+    asked, blanks = shape.reads(), {b.casefold() for b in match.sheet.blanks}
+    lines: dict[int, list[int]] = {}
+    for line in typed.column("row").to_pylist():
+        lines.setdefault(line // shape.width, []).append(line)
+    faults = []
+    for s in tally.spoiled:
+        if s.column is None:
+            told = [(line, "", "") for line in lines.get(s.row, [])]
+        elif s.column in asked and s.found.casefold() not in blanks:
+            column, heading, places = asked[s.column]
+            told = [(n, column, heading) for n in lines.get(s.row, []) if not places or n % shape.width in places]
+        else:
+            continue
+        faults += [
+            Fault(sheet.name, line, 0, shape.part.kind, column, heading, s.code, s.found, s.wanted, s.advice)
+            for line, column, heading in told
+        ]
+    return faults
