@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from rapidfuzz import fuzz, process
 
 from pipeline.intake.units import conversion
-from pipeline.suggest.lexicon import PIECES, Lexicon
+from pipeline.suggest.lexicon import NOTHING, PIECES, Lexicon
 from pipeline.suggest.seen import BINOMIAL, Seen
 from pipeline.suggest.text import plain, tokens
 from schemas.kinds import Column
@@ -14,6 +14,7 @@ from schemas.kinds import Column
 NEAR = 88  # of 100: two headings as alike as “Lokalitet” and “Lokalitett”
 NEAR_FROM = 5  # shorter words are alike by chance
 STEM = 5
+KNOWN_AS_NOTHING = 0.85
 ENDS_OF_A_RANGE = {
     "low": ("min", "minimum", "minimo", "low", "lower", "lav", "nedre", "bas"),
     "high": ("max", "maximum", "maximo", "high", "upper", "maks", "hoy", "ovre", "haut"),
@@ -44,7 +45,7 @@ class Said:
 
 def headings_say(columns: Sequence[Seen], words: Lexicon) -> list[dict[str, Said]]:
     """For every column of the sheet what its heading says of each column of ours, and of pieces of a day."""
-    found = [_heading_says(c, words) for c in columns]
+    found = [_outvoted(_heading_says(c, words)) for c in columns]
     ranged = {c for _, c, _ in words.phrases if c.endswith(("_low", "_high"))}
     votes: dict[str, float] = {}
     for says in found:
@@ -60,6 +61,14 @@ def headings_say(columns: Sequence[Seen], words: Lexicon) -> list[dict[str, Said
                 weighed[n][f"{of}_{end}"] = Said(0.9, f"{end} of the column before", "own")
                 break
     return weighed
+
+
+def _outvoted(says: dict[str, Said]) -> dict[str, Said]:
+    """What is better called something we have no place for is hardly ours: a transect's length is no plant's."""
+    nothing = says.get(NOTHING, Said()).surely
+    if nothing < KNOWN_AS_NOTHING:
+        return {c: s for c, s in says.items() if c != NOTHING}
+    return {c: s if s.surely >= nothing else Said(s.surely / 2, s.phrase, s.language) for c, s in says.items()}
 
 
 def language_of(said: Sequence[Mapping[str, Said]]) -> str:
