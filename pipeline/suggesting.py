@@ -172,7 +172,7 @@ def answered(proposal: Proposal, path: Sequence[str], answer: str) -> None:
     """Put a person's answer where its question stands. An empty one takes the line out."""
     proposal.questions = [q for q in proposal.questions if tuple(q.path) != tuple(path)]
     node: Any = proposal.tree
-    shared(proposal, path, answer)
+    shared(proposal, tuple(path), answer)
     if path[0] == "left":
         for pair in filter(None, ([] if answer == "none" else answer.split(";"))):
             ours, _, heading = (text.strip() for text in pair.partition("="))

@@ -15,6 +15,7 @@ NEAR = 88  # of 100: two headings as alike as “Lokalitet” and “Lokalitett�
 NEAR_FROM = 5  # shorter words are alike by chance
 STEM = 5
 KNOWN_AS_NOTHING = 0.85
+BESIDE_EXACT = 0.85  # what a heading half says counts less where it says something else outright
 ENDS_OF_A_RANGE = {
     "low": ("min", "minimum", "minimo", "low", "lower", "lav", "nedre", "bas"),
     "high": ("max", "maximum", "maximo", "high", "upper", "maks", "hoy", "ovre", "haut"),
@@ -65,6 +66,8 @@ def headings_say(columns: Sequence[Seen], words: Lexicon) -> list[dict[str, Said
 
 def _outvoted(says: dict[str, Said]) -> dict[str, Said]:
     """What is better called something we have no place for is hardly ours: a transect's length is no plant's."""
+    if any(s.surely == 1 for s in says.values()):  # “Quadrat no.” said outright is no number in a quadrat
+        says = {c: s if s.surely == 1 else Said(BESIDE_EXACT * s.surely, s.phrase, s.language) for c, s in says.items()}
     nothing = says.get(NOTHING, Said()).surely
     if nothing < KNOWN_AS_NOTHING:
         return {c: s for c, s in says.items() if c != NOTHING}
@@ -137,6 +140,8 @@ def _alike(here: str, word: str, cut: bool) -> float:
     if cut and len(word) > len(here) and word.startswith(here):
         return 0.93
     short = min(len(here), len(word))
+    if abs(len(here) - len(word)) > 2 and short == STEM:
+        return 0.0  # “placette” is no “place”
     stem = max(STEM, round(0.75 * short))
     return 0.85 if short >= STEM and here[:stem] == word[:stem] else 0.0
 

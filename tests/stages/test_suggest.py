@@ -279,7 +279,7 @@ def test_answers_stand_where_their_questions_stood(proposed):
 
 
 def test_frozen_files_are_mostly_right():
-    """On thirty files written without sight of the word lists, what is suggested stays as good as it was (see the score's file)."""
+    """On thirty files written without sight of the word lists, what is suggested stays as good as it was (not blind: see the README)."""
     sys.path.insert(0, str(SUGGESTED))
     try:
         import score
@@ -288,5 +288,5 @@ def test_frozen_files_are_mostly_right():
     scores = [score.score_file(p, score.programme(), strict=False) for p in sorted(SUGGESTED.glob("*.gold.toml"))]
     assert len(scores) == 30
     right, of = sum(s.right for s in scores), sum(s.right + len(s.wrong) for s in scores)
-    assert (of, right >= 385) == (448, True), right
+    assert (of, right >= 420) == (448, True), right
     assert sum(s.others["kinds"] for s in scores) == 30
