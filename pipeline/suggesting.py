@@ -17,6 +17,7 @@ from pipeline.intake.mapping import parse_mapping
 from pipeline.intake.read import Sheet, Tally, open_sheets, rows, trimmed
 from pipeline.intake.sheet import PARQUET
 from pipeline.programme import Rules, open_programme
+from pipeline.suggest.fewer import drop_unlikely, shared
 from pipeline.suggest.fit import Registered
 from pipeline.suggest.lexicon import Lexicon, lexicon
 from pipeline.suggest.proposal import Proposal
@@ -172,9 +173,15 @@ def answered(proposal: Proposal, path: Sequence[str], answer: str) -> None:
     """Put a person's answer where its question stands. An empty one takes the line out."""
     proposal.questions = [q for q in proposal.questions if tuple(q.path) != tuple(path)]
     node: Any = proposal.tree
+    shared(proposal, tuple(path), answer)
     if path[0] == "left":
-        if answer and answer != "none":
-            proposal.parts()[0]["columns"][answer] = path[1]
+        for pair in filter(None, ([] if answer == "none" else answer.split(";"))):
+            ours, _, heading = (text.strip() for text in pair.partition("="))
+            if heading in proposal.left and ours:
+                proposal.parts()[0]["columns"][ours] = heading
+        return
+    if path[0] == "likely":
+        drop_unlikely(proposal, answer)
         return
     for step in path[:-1]:
         node = node[int(step)] if isinstance(node, list) else node.setdefault(step, {})

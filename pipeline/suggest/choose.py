@@ -179,10 +179,12 @@ def _alone(column: Column, cells: float) -> float:
 
 
 def _unheaded(column: Column, seen: Seen) -> bool:
-    """Whether cells alone may say what a column is: known codes, words of ours, scientific names."""
-    return bool(seen.filled) and (
-        bool(column.refers) or bool(column.allowed) or column.name in ("unit_key", "species", "happened")
-    )
+    """Whether cells alone may say what a column is: known codes, words of ours, scientific names.
+
+    Neither numbers nor letters (H, M, L) are words: they stand for anything.
+    """
+    told = bool(column.allowed) and seen.numeric < 0.5 and max(map(len, seen.cells), default=0) > 2
+    return bool(seen.filled) and (bool(column.refers) or told or column.name in ("unit_key", "species", "happened"))
 
 
 def _next(table: "object", i: int, j: int) -> float:

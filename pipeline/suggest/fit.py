@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from rapidfuzz import fuzz, process
 
 from pipeline.intake.units import conversion
-from pipeline.suggest.lexicon import PIECES, Lexicon
+from pipeline.suggest.lexicon import NOTHING, PIECES, Lexicon
 from pipeline.suggest.seen import BINOMIAL, Seen
 from pipeline.suggest.text import plain, tokens
 from schemas.kinds import Column
@@ -14,6 +14,8 @@ from schemas.kinds import Column
 NEAR = 88  # of 100: two headings as alike as “Lokalitet” and “Lokalitett”
 NEAR_FROM = 5  # shorter words are alike by chance
 STEM = 5
+KNOWN_AS_NOTHING = 0.85
+BESIDE_EXACT = 0.85  # what a heading half says counts less where it says something else outright
 ENDS_OF_A_RANGE = {
     "low": ("min", "minimum", "minimo", "low", "lower", "lav", "nedre", "bas"),
     "high": ("max", "maximum", "maximo", "high", "upper", "maks", "hoy", "ovre", "haut"),
@@ -44,7 +46,7 @@ class Said:
 
 def headings_say(columns: Sequence[Seen], words: Lexicon) -> list[dict[str, Said]]:
     """For every column of the sheet what its heading says of each column of ours, and of pieces of a day."""
-    found = [_heading_says(c, words) for c in columns]
+    found = [_outvoted(_heading_says(c, words)) for c in columns]
     ranged = {c for _, c, _ in words.phrases if c.endswith(("_low", "_high"))}
     votes: dict[str, float] = {}
     for says in found:
@@ -60,6 +62,16 @@ def headings_say(columns: Sequence[Seen], words: Lexicon) -> list[dict[str, Said
                 weighed[n][f"{of}_{end}"] = Said(0.9, f"{end} of the column before", "own")
                 break
     return weighed
+
+
+def _outvoted(says: dict[str, Said]) -> dict[str, Said]:
+    """What is better called something we have no place for is hardly ours: a transect's length is no plant's."""
+    if any(s.surely == 1 for s in says.values()):  # “Quadrat no.” said outright is no number in a quadrat
+        says = {c: s if s.surely == 1 else Said(BESIDE_EXACT * s.surely, s.phrase, s.language) for c, s in says.items()}
+    nothing = says.get(NOTHING, Said()).surely
+    if nothing < KNOWN_AS_NOTHING:
+        return {c: s for c, s in says.items() if c != NOTHING}
+    return {c: s if s.surely >= nothing else Said(s.surely / 2, s.phrase, s.language) for c, s in says.items()}
 
 
 def language_of(said: Sequence[Mapping[str, Said]]) -> str:
@@ -128,6 +140,8 @@ def _alike(here: str, word: str, cut: bool) -> float:
     if cut and len(word) > len(here) and word.startswith(here):
         return 0.93
     short = min(len(here), len(word))
+    if abs(len(here) - len(word)) > 2 and short == STEM:
+        return 0.0  # “placette” is no “place”
     stem = max(STEM, round(0.75 * short))
     return 0.85 if short >= STEM and here[:stem] == word[:stem] else 0.0
 
@@ -212,6 +226,8 @@ def _text(ours: Column, column: Seen, words: Lexicon, registered: Registered) ->
         said += share if ours.allowed else 0.6 * share
         said -= 0.7 if ours.allowed and share < 0.2 and column.numeric > 0.5 else 0
         said -= 0.25 if ours.allowed and share < 0.2 and len(column.cells) > 8 else 0
+        letters = max(map(len, column.cells)) <= 2 and share < 1  # H, M, L: two of them are stages by chance
+        said -= 0.8 if ours.allowed and letters else 0
     if ours.name == "species":
         share = column.share(BINOMIAL)
         said += share if share > 0.3 else 0.0

@@ -13,6 +13,7 @@ FOLDER = Path(__file__).parent / "words"
 LANGUAGES = ("en", "no", "pt", "es", "fr")
 # not columns of ours, but pieces of a day
 PIECES = ("year", "month", "day_of_month", "clock")
+NOTHING = "nothing"  # what partners write down and we have no place for: a slope, a boat, a battery
 
 
 @dataclass(frozen=True)

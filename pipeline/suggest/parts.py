@@ -199,6 +199,7 @@ def _wide(p: Proposal, path: Path, table: dict[str, Any], wide: WideSeen, column
     zeros = sum(n for c in here for cell, n in c.cells.items() if re.fullmatch(r"0+([.,]0+)?", cell))
     table["wide"] = shape
     p.notes[(*path, "wide", next(iter(shape)))] = wide.why
+    _shares(p, path, table, wide, here)
     if wide.asks_cell:
         p.questions.append(
             Question(
@@ -215,6 +216,18 @@ def _wide(p: Proposal, path: Path, table: dict[str, Any], wide: WideSeen, column
             (*path, "wide", "blank"), f"{blank} cells of the wide columns are blank, {beside}. What does a blank cell mean?",
             "not written", ("not written", "zero", "zero beside others", "not counted"),
         ))  # fmt: skip
+
+
+def _shares(p: Proposal, path: Path, table: dict[str, Any], wide: WideSeen, here: Sequence[Seen]) -> None:
+    """Cover written as a share of 1 (0.02, 0.75) is asked about: some write both ways on one sheet."""
+    numbers = sorted({n for c in here for n in c.numbers})
+    parts = [n for n in numbers if 0 < n < 1]
+    if wide.cell != "cover_pct" or not parts:
+        return
+    unit = "share" if numbers[-1] <= 1 else "%"
+    table.setdefault("units", {})["cover_pct"] = unit
+    ask = f"Cover goes from {numbers[0]:g} to {numbers[-1]:g}, with {len(parts)} values between 0 and 1: shares of 1, or percent?"
+    p.questions.append(Question((*path, "units", "cover_pct"), ask, unit, ("share", "%")))
 
 
 def _key_heading(kind: Kind, choices: Sequence[Choice], at: Sequence[Seen], p: Proposal) -> str:

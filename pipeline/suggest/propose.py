@@ -4,19 +4,22 @@ import re
 from collections.abc import Mapping, Sequence
 
 from pipeline.suggest.choose import candidates
-from pipeline.suggest.fit import Registered, headings_say, language_of, pieces
-from pipeline.suggest.lexicon import Lexicon
+from pipeline.suggest.fewer import fewer
+from pipeline.suggest.fit import Registered, Said, headings_say, language_of, pieces
+from pipeline.suggest.frames import frame_headings
+from pipeline.suggest.lexicon import NOTHING, Lexicon
 from pipeline.suggest.marks import decimal_mark, order_of_days, thousands_mark
 from pipeline.suggest.parts import add_part
 from pipeline.suggest.proposal import Proposal
 from pipeline.suggest.seen import Seen, columns_seen, is_day
 from pipeline.suggest.several import chosen_kinds
 from pipeline.suggest.text import plain
-from pipeline.suggest.wide import WideSeen, wide_seen
+from pipeline.suggest.wide import WideSeen, wides_seen
 from pipeline.suggest.write import Question
 from schemas.kinds import Kind
 
 HEADER_SOUGHT_IN = 30
+ELSEWHERE = {NOTHING, "latitude", "longitude"}  # numbers that are nothing of ours, or stand in the list of sites
 
 
 def header_row_of(head: Sequence[Sequence[str]], words: Lexicon) -> int:
@@ -69,44 +72,48 @@ def propose(
         and (day or any(c.dated > 0.7 for c in columns))
     ):
         taken.add(found["clock"])  # it is joined to the day
-    wide = wide_seen(columns, said, words, registered, title)
-    rest = [n for n, c in enumerate(columns) if n not in taken and not (wide and c.at in wide.places)]
+    wides = wides_seen(columns, said, words, registered, title)
+    wide, in_wides = (wides[0] if wides else None), {at for w in wides for at in w.places}
+    rest = [n for n, c in enumerate(columns) if n not in taken and c.at not in in_wides]
     choosing = [columns[n] for n in rest], [said[n] for n in rest]
     best = candidates(kinds, *choosing, words, registered, title, day or bool(wide and "happened" in wide.told))
     chosen = chosen_kinds(best, wide, [columns[n] for n in rest])
-    for n, (candidate, choices) in enumerate(chosen):
-        shape = wide if wide and candidate.kind.name == wide.kind else None
-        add_part(
-            proposal,
-            n,
-            len(chosen),
-            candidate,
-            choices,
-            choosing[0],
-            columns,
-            found if day else {},
-            shape,
-            words,
-            registered,
-        )
+    shaped = [(candidate, choices, w) for candidate, choices in chosen
+              for w in (wides if wide and candidate.kind.name == wide.kind else [None])]  # fmt: skip
+    for n, (candidate, choices, shape) in enumerate(shaped):
+        add_part(proposal, n, len(shaped), candidate, choices, choosing[0], columns, found if day else {}, shape, words,
+                 registered)  # fmt: skip
+    frame_headings(proposal, wides, columns, rows)
     _clock(proposal, columns, found)
-    _note_fed(proposal, wide, columns)
+    _note_fed(proposal, wides, columns, said)
+    fewer(proposal)
     return proposal
 
 
-def _note_fed(p: Proposal, wide: WideSeen | None, columns: Sequence[Seen]) -> None:
+def _note_fed(
+    p: Proposal, wides: Sequence[WideSeen], columns: Sequence[Seen], said: Sequence[Mapping[str, Said]]
+) -> None:
     for part in p.parts():
         for ours, headings in part.get("columns", {}).items():
             for heading in [headings] if isinstance(headings, str) else headings:
                 p.fed.setdefault(heading, []).append((part["kind"], ours))
     for column in columns:
-        if wide and column.at in wide.places:
-            p.fed.setdefault(column.heading, []).append((wide.kind, wide.cells.get(column.at, wide.cell)))
+        for wide in wides:
+            if column.at in wide.places:
+                p.fed.setdefault(column.heading, []).append((wide.kind, wide.cells.get(column.at, wide.cell)))
     p.left = [c.heading for c in columns if c.heading not in p.fed]
-    for column in columns:
-        if column.heading in p.left and column.numeric > 0.8:
-            ask = f"“{column.heading}” holds numbers ({column.examples()}) and feeds nothing of ours. Which column does it feed, if any?"
-            p.questions.append(Question(("left", column.heading), ask, "none"))
+    open_numbers = [
+        c for c, says in zip(columns, said, strict=True)
+        if c.heading in p.left and c.numeric > 0.8 and not ELSEWHERE & {n for n, s in says.items() if s.surely > 0.9}
+    ]  # fmt: skip
+    if open_numbers:
+        each = "; ".join(f"“{c.heading}” ({c.examples(2)})" for c in open_numbers)
+        one = len(open_numbers) == 1
+        ask = (
+            f"{'This column holds' if one else f'These {len(open_numbers)} columns hold'} numbers and "
+            f"feed{'s' if one else ''} nothing of ours: {each}. Write what they feed as column = heading, with ; between."
+        )
+        p.questions.append(Question(("left",), ask, "none"))
 
 
 def _file_pattern(name: str) -> str:

@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from pipeline.suggest.affixes import Affixed, affixed, species_name
 from pipeline.suggest.fit import Registered, Said, headings_say
 from pipeline.suggest.lexicon import Lexicon
 from pipeline.suggest.seen import BINOMIAL, Seen, is_day
@@ -31,6 +32,7 @@ class WideSeen:
     codes: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     asks_cell: bool = False
     cells: Mapping[int, str] = field(default_factory=dict)
+    of_core: bool = False
 
     @property
     def columns(self) -> set[str]:
@@ -38,10 +40,31 @@ class WideSeen:
         return {*self.told, self.cell, *self.cells.values()}
 
 
+def wides_seen(
+    columns: Sequence[Seen], said: Sequence[Mapping[str, Said]], words: Lexicon, registered: Registered, title: str
+) -> list[WideSeen]:
+    """The wide shapes of a sheet: several where headings begin or end in different words for what their cells are."""
+    by_affix = [_of_affix(a, columns) for a in affixed(columns, GENERA)]
+    if by_affix:
+        return by_affix
+    one = wide_seen(columns, said, words, registered, title)
+    return [one] if one else []
+
+
+def _of_affix(a: Affixed, columns: Sequence[Seen]) -> WideSeen:
+    names = {c.heading: species_name(a.species[c.at]) for c in columns if c.at in a.species}
+    written = {a.species[c.at]: names[c.heading] for c in columns if c.at in a.species}
+    table = {"headings": list(names), "pattern": a.pattern, "cell": a.cell}
+    first = next(iter(names))
+    why = f"{len(names)} columns are headed by “{a.affixes[0]}” and a species, such as “{first}”"
+    codes = {"species": {w: n for w, n in written.items() if w != n}}
+    return WideSeen("survey", tuple(a.species), ("species",), a.cell, table, why, codes, False, of_core=a.volume)
+
+
 def wide_seen(
     columns: Sequence[Seen], said: Sequence[Mapping[str, Said]], words: Lexicon, registered: Registered, title: str
 ) -> WideSeen | None:
-    """The wide shape of a sheet, None when it has none."""
+    """The wide shape of a sheet, None when it has none; its first one where there are several (`wides_seen`)."""
     repeated = _numbered(columns, words)
     if repeated:
         return repeated

@@ -44,7 +44,7 @@ def sheet_toml(tree: Mapping[str, object], notes: Mapping[Path, str], questions:
     asked: dict[Path, list[str]] = {}
     for q in questions:
         asked.setdefault(q.path, []).append(q.ask + (f" ({' / '.join(q.choices)})" if q.choices else ""))
-    beside = [f"# ASK: {_one_line(a)}" for path, asks in asked.items() if path[0] == "left" for a in asks]
+    beside = [f"# ASK: {_one_line(a)}" for path, asks in asked.items() if path[0] in ("left", "likely") for a in asks]
     return "\n".join([*beside, "[[sheet]]", *_table(tree, "sheet", (), notes, asked)]) + "\n"
 
 

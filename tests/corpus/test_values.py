@@ -161,8 +161,9 @@ def test_unknown_names_are_held_only_where_the_programme_says_so(new_programme):
 
 
 def test_near_names_are_suggested():
-    """The advice for an unknown name names those that it is likest to, however far."""
-    assert "Laminaria hyperborea" in Names(must_be_known=True).read("Laminaria hyperbola").advice
+    """What is wanted instead of a slip of the pen, and the advice for an unknown name, tell the names they are likest to."""
+    assert "Laminaria hyperborea" in Names(must_be_known=True).read("Laminaria hyperbola").wanted
+    assert "Laminaria digitata" in Names(must_be_known=True).read("Laminaria digital form").advice
 
 
 def test_verified_ids_alone_are_given():

@@ -41,8 +41,8 @@ def proposed(kinds, words):
 
 
 def test_every_word_leads_somewhere(kinds, words):
-    """Every column that the lists speak of is one of ours or a piece of a day, in all five languages alike."""
-    ours = {c.name for k in kinds.values() for c in k.columns} | {"year", "month", "day_of_month", "clock"}
+    """Every column that the lists speak of is one of ours, a piece of a day or none of ours, in all five languages alike."""
+    ours = {c.name for k in kinds.values() for c in k.columns} | {"year", "month", "day_of_month", "clock", "nothing"}
     assert {c for _, c, _ in words.phrases} <= ours
     for language in LANGUAGES:
         assert len({c for _, c, lang in words.phrases if lang == language}) > 150, language
@@ -196,6 +196,44 @@ def test_blank_cells_of_a_wide_sheet_are_asked_about(proposed):
     assert "1 zeros" in question.ask
 
 
+INTERTIDAL = """
+    Date | Site_name | Transect | Transect_length (m) | Strata | Slope | SST | Quadrat_m2 | Core_m3 | ab_m2_Mytilus_sp | ab_m2_Littorina_obtusata | ab_m2_Worms | ab_m3_Mytilus_sp | ab_m3_Arenicola_marina | ab_m3_nephtys hombergii | pc_Fucus_serratus | Pc_chondrus crispus | pc_Ulva_ who knows??? | ab_Ceramium_spp
+    06/14/2023 | Ness Skerry | a | 12 | H | 4.1 | 12 | 0.25 | 0.002 | 66 | 12 | 1 | 3 | | 1 | 0.02 | 0.75 | | 2
+    06/14/2023 | Ness Skerry | a | 12 | L | 3.2 | 12 | 0.25 | 0.003 | 31 | | 2 | | 2 | 1 | | 0.5 | 0.1 |
+    06/15/2023 | Hollow Bay | b | 30 | H | 2.2 | 11 | 0.25 | | 4 | 120 | | | | | 0.3 | | | 1
+"""  # fmt: skip
+
+
+def test_prefixes_common_to_species_columns_are_cut_off(proposed, kinds):
+    """“ab_m2_” and “pc_” tell counts and cover of the species behind them; cores are frames of their own; shares are asked about."""
+    p = proposed(INTERTIDAL)
+    parts = p.parts()
+    assert [(x["kind"], x["wide"]["cell"], len(x["wide"]["headings"])) for x in parts] == [
+        ("survey", "count", 4), ("survey", "cover_pct", 3), ("survey", "count", 3),
+    ]  # fmt: skip
+    assert [x["columns"].get("area_m2") for x in parts] == ["Quadrat_m2", "Quadrat_m2", None]
+    assert [x["columns"]["frame_key"] for x in parts] == ["Strata", "Strata", ["Strata", "Core_m3"]]
+    assert parts[1]["codes"]["species"]["chondrus crispus"] == "Chondrus crispus"
+    assert parts[1]["units"] == {"cover_pct": "share"}
+    assert {c for x in parts for c in x["columns"]} <= {"happened", "site_key", "plot_key", "frame_key", "area_m2"}
+    mapping = parse_mapping("reef", Suggestion("sheet.csv", [p], []).toml("reef").encode(), kinds)
+    assert len(mapping.sheets[0].parts) == 3
+
+
+def test_like_questions_are_one(proposed):
+    """Parts of one kind are asked once, all loose numbers together, and an answer holds for every part."""
+    p = proposed(INTERTIDAL)
+    assert len(p.questions) <= 10
+    asked = next(q for q in p.questions if q.path[-1] == "placement")
+    answered(p, asked.path, "random")
+    assert [x["fixed"]["placement"] for x in p.parts()] == ["random"] * 3
+    loose = proposed("Date | Site | Tag | State | Quux | Zorb | Blip\n2025-04-03 | Ness | T1 | ok | 4 | 2.5 | 9")
+    [left] = [q for q in loose.questions if q.path == ("left",)]
+    assert all(f"“{h}”" in left.ask for h in ("Quux", "Zorb", "Blip"))
+    answered(loose, ("left",), "area_searched_m2 = Zorb")
+    assert loose.parts()[0]["columns"]["area_searched_m2"] == "Zorb"
+
+
 def test_a_suggestion_can_be_read_and_confirms_nothing(proposed, kinds):
     """The suggested TOML is read by the same reader as any mapping, unconfirmed, however odd its headings are."""
     p = proposed('Date|Si"te\\|Bag #\t1|State\n2025-06-01|CB|CB-1|torn\n', "we'ird [1] \u202e.csv")
@@ -241,7 +279,7 @@ def test_answers_stand_where_their_questions_stood(proposed):
 
 
 def test_frozen_files_are_mostly_right():
-    """On thirty files written without sight of the word lists, what is suggested stays as good as it was (see the score's file)."""
+    """On thirty files written without sight of the word lists, what is suggested stays as good as it was (not blind: see the README)."""
     sys.path.insert(0, str(SUGGESTED))
     try:
         import score
@@ -250,5 +288,5 @@ def test_frozen_files_are_mostly_right():
     scores = [score.score_file(p, score.programme(), strict=False) for p in sorted(SUGGESTED.glob("*.gold.toml"))]
     assert len(scores) == 30
     right, of = sum(s.right for s in scores), sum(s.right + len(s.wrong) for s in scores)
-    assert (of, right >= 385) == (448, True), right
+    assert (of, right >= 420) == (448, True), right
     assert sum(s.others["kinds"] for s in scores) == 30

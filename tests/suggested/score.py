@@ -1,10 +1,10 @@
 """Scores what is suggested for the frozen files of this folder, column by column, against their right answers.
 
-    python tests/suggested/score.py [--strict] [--all]
+    python tests/suggested/score.py [--strict] [--all] [--second]
 
 A column is right when the suggested mapping, untouched, reads it as the answer says: into the same column or columns of
 ours, in the same unit; a wide one with the same columns filled by its heading. Where the answer is "ask", it is right
-when a question about it is asked. --strict leaves out the answers that are as good (`[also]`).
+when a question about it is asked. --strict leaves out the answers that are as good (`[also]`). --second scores the second set.
 """
 
 import sys
@@ -37,9 +37,9 @@ class Score:
     others: dict[str, bool] = field(default_factory=dict)
 
 
-def programme() -> Registered:
+def programme(folder: Path = FOLDER) -> Registered:
     """The invented programme that all files belong to."""
-    told = tomllib.loads((FOLDER / "programme_codes.toml").read_text(encoding="utf-8"))
+    told = tomllib.loads((folder / "programme_codes.toml").read_text(encoding="utf-8"))
     sites = {plain(n): s["site_key"] for s in told["sites"] for n in (s["site_key"], s["name"], *s["also_written"])}
     plots = {plain(p): p for s in told["sites"] for p in s["plots"]}
     beds = {plain(b): b for b in told["beds"]}
@@ -90,7 +90,7 @@ def score_file(path: Path, registered: Registered, strict: bool) -> Score:
     """One file's score."""
     name = path.name.removesuffix(".gold.toml")
     gold = tomllib.loads(path.read_text(encoding="utf-8"))
-    [file] = [f for f in FOLDER.glob(f"{name}.*") if not f.name.endswith(".gold.toml")]
+    [file] = [f for f in gold.parent.glob(f"{name}.*") if not f.name.endswith(".gold.toml")]
     kinds = all_kinds()
     words = lexicon(kinds)
     sheets = open_sheets(file, file.name)
@@ -132,7 +132,8 @@ def score_file(path: Path, registered: Registered, strict: bool) -> Score:
 
 def main(args: list[str]) -> int:
     """Print the score of every file; gives 0 when nine in ten columns are right."""
-    scores = [score_file(p, programme(), "--strict" in args) for p in sorted(FOLDER.glob("*.gold.toml"))]
+    folder = FOLDER / "second" if "--second" in args else FOLDER
+    scores = [score_file(p, programme(folder), "--strict" in args) for p in sorted(folder.glob("*.gold.toml"))]
     for s in scores:
         print(
             f"{s.name:34} {s.right:3} of {s.right + len(s.wrong):3}  {', '.join(k for k, ok in s.others.items() if not ok)}"
