@@ -90,7 +90,7 @@ def score_file(path: Path, registered: Registered, strict: bool) -> Score:
     """One file's score."""
     name = path.name.removesuffix(".gold.toml")
     gold = tomllib.loads(path.read_text(encoding="utf-8"))
-    [file] = [f for f in gold.parent.glob(f"{name}.*") if not f.name.endswith(".gold.toml")]
+    [file] = [f for f in path.parent.glob(f"{name}.*") if not f.name.endswith(".gold.toml")]
     kinds = all_kinds()
     words = lexicon(kinds)
     sheets = open_sheets(file, file.name)
