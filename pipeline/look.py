@@ -69,6 +69,17 @@ def still_open(root: Path) -> str:
     return f"Not in these figures, or in doubt: {' and '.join(told)}." if told else ""
 
 
+def unprojected(root: Path) -> str:
+    """A sentence when the projection does not tell of all that the ledger holds; "" when it does."""
+    from warehouse import current
+
+    places = open_programme(root).places
+    at, last = current.pointer(places.warehouse), Ledger(places.ledger).last_number()
+    if at is None or at.number >= last:
+        return ""
+    return f"this tells of the ledger's first {at.number} entries; it has {last} now. Run `wrackline measure`."
+
+
 def lead_home(root: Path, figure: "Figure", asked: Asked = LATEST) -> "list[Home]":  # frozen
     """Every row of every drop that the figure rests on."""
     from pipeline.lineage import home
@@ -196,8 +207,8 @@ def standing(root: Path, asked: Asked = LATEST) -> list[tuple[str, str, str, str
 
 
 def is_said(root: Path, kind: str, key: str) -> bool:
-    """Whether an event of that kind and key ever entered."""
+    """Whether anything was ever told of a thing of that kind and key."""
     with session(root) as (con, _):
-        query = "select count(*) from part where kind = $kind and key = $key and fate in ('entered', 'amends')"
+        query = "select count(*) from part where kind = $kind and key = $key and fate <> 'faulty'"
         [(n,)] = con.sql(query, params={"kind": kind, "key": key}).fetchall()
     return bool(n)

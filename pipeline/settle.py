@@ -87,6 +87,8 @@ def withdraw(root: Path, partner: str, kind: str, key: str, reason: str, by: str
 
 def _hand_in(root: Path, partner: str, kind: str, *rows: dict[str, str]) -> run.TakeIn:
     """Write the rows as a file of our own form into the partner's inbox, and take the inboxes in."""
+    if any(k in row and not row[k].strip() for row in rows for k in ("decided_by", "reason")):
+        raise BadUsage("Say who decided it and why: --by and --reason stay on record.")
     before = run.take(root)  # what lies there is news of its own: a decision speaks of what came before it
     instant = run.this_instant()
     text = io.StringIO()

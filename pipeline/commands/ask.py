@@ -89,6 +89,13 @@ def _home(args: argparse.Namespace) -> int:
     return FINE
 
 
+def _warn(args: argparse.Namespace) -> None:
+    """Say so when what is told is older than the ledger, and nobody asked for older."""
+    behind = "" if args.recorded else look.unprojected(args.programme)
+    if behind:
+        print(f"wrackline: {behind}", file=sys.stderr)
+
+
 def _evidence(args: argparse.Namespace) -> int:
     asked = asked_for(args)
     figures, _ = look.figures(args.programme, asked)
@@ -102,6 +109,7 @@ def _evidence(args: argparse.Namespace) -> int:
 def _held(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
 
+    _warn(args)
     asked = asked_for(args) or LATEST
     if args.rows:
         rows = look.held_rows(args.programme, asked)
@@ -115,6 +123,7 @@ def _held(args: argparse.Namespace) -> int:
 def _waiting(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
 
+    _warn(args)
     if args.settled:
         made = look.rulings(args.programme, asked_for(args) or LATEST)
         told(args, [asdict(r) for r in made], screen.rulings(made, width()) if made else "Nothing was ruled on yet.\n")
@@ -128,6 +137,7 @@ def _waiting(args: argparse.Namespace) -> int:
 def _standing(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
 
+    _warn(args)
     rows = look.standing(args.programme, asked_for(args) or LATEST)
     names = ("kind", "effect", "rule", "for_instance", "events")
     text = screen.standing(rows, width()) if rows else "Every event stands without caution.\n"

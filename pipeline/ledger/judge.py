@@ -214,6 +214,8 @@ with before as (
     where p.fate = 'entered' and b.identity is null and p.pos in (select pos from resent)
 ), reread as (
     select distinct pos, sheet, row from part_read where retaken and fate = 'entered'
+), read_now as (  -- and a row that now says nothing at all, in a sheet of which others say something
+    select distinct pos, sheet, row from part_read where retaken
 )
 select b.pos, b.kind, b.identity, b.key, b.row, b.held
 from before b
@@ -221,8 +223,11 @@ left join here h on h.pos = b.pos and h.identity = b.identity
 left join kept on kept.pos = b.pos
 left join mended m on m.pos = b.pos and m.sheet = b.sheet and m.row = b.row
 left join reread a on a.pos = b.pos and a.sheet = b.sheet and a.row = b.row
+left join read_now n on n.pos = b.pos and n.sheet = b.sheet and n.row = b.row
+left join (select distinct pos, sheet from read_now) o on o.pos = b.pos and o.sheet = b.sheet
 where h.identity is null and (not b.held or m.row is null)
-    and case when b.pos in (select pos from part_read where retaken) then a.row is not null else kept.pos is not null end
+    and case when b.pos in (select pos from part_read where retaken) then a.row is not null or (o.sheet is not null and n.row is null)
+        else kept.pos is not null end
 """
 
 

@@ -43,7 +43,8 @@ def letter(entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], 
     day, again = entry.recorded[:10], " and read again under a mended mapping" if entry.retaken else ""
     decided = entry.name.startswith(DECIDED)
     about = (
-        f"The programme put “{entry.name}” on record in your name, {day}: it takes back what you once told."
+        f"The programme put “{entry.name}” on record in your name, {day}: "
+        + ("it takes back what you once told." if "withdrawal" in entry.name else "it is a decision of its own.")
         if decided
         else f"About your file “{entry.name}”, received {day}{again}."
     )

@@ -269,6 +269,41 @@ def test_a_retake_takes_back_what_its_rows_no_longer_say(programme):
     assert programme.now(checks, run.Asked(entry=before))[0] == ("NP 2025-03-01 1", "B1")
 
 
+WIDE = """
+[[sheet]]
+files = ["cover*.csv"]
+kind = "survey"
+[sheet.columns]
+visit_key = "Dive"
+happened = "Day"
+site_key = "Site"
+plot_key = "Plot"
+frame_key = "Frame"
+[sheet.fixed]
+frame_type = "quadrat"
+placement = "random"
+protocol = "frames"
+stage = "recruit"
+area_m2 = 0.25
+[sheet.wide]
+heading = "species"
+cell = "count"
+blank = "{blank}"
+"""
+
+
+def test_a_retake_takes_back_zeros_of_rows_that_say_nothing_now(programme):
+    """Blanks that were read as zeros of a frame nobody searched: read again as nothing, they stop counting."""
+    programme.partner("club", WIDE.format(blank="zero"))
+    rows = b"Dive,Day,Site,Plot,Frame,Laminaria hyperborea,Alaria esculenta\nD1,2025-06-01,CB,T1,1,3,\nD1,2025-06-01,CB,T1,2,,\n"
+    programme.take({"club/cover.csv": rows})
+    counts = "select frame_key, species, cast(count as int) from survey_now order by all"
+    assert len(programme.now(counts)) == 4
+    programme.partner("club", WIDE.format(blank="zero beside others"))
+    programme.retake()
+    assert programme.now(counts) == [("1", "Alaria esculenta", 0), ("1", "Laminaria hyperborea", 3)]
+
+
 def test_a_retake_leaves_what_another_drop_says(programme):
     """What the retaken rows no longer say still counts where another file says it, handed in before or after."""
     programme.partner("club", PLACES.format(site="NP"))

@@ -94,7 +94,7 @@ BAD_CELLS = {
     ("contagens.csv", "Cobertura", "140"): ("too large", "at most 100 %"),
     ("sacos.csv", "Largado", "de manhã"): ("not instant", "a day and a time"),
     ("sacos.csv", "Largado", ""): ("blank", "put down at: When it was put down"),
-    ("sacos.csv", "Datum", "WGS84"): ("not well written", "an EPSG code of the datum, such as EPSG:4326"),
+    ("sacos.csv", "Datum", "Atlantis"): ("not well written", "an EPSG code of the datum, such as EPSG:4326"),
     ("sacos.csv", "Recolher até", "depois"): ("not day", "a day"),
 }  # fmt: skip
 
@@ -389,9 +389,9 @@ def test_what_the_lead_decided_in_a_partners_name_is_not_thanked_for():
         "",
         partner="club",
         drop="ab" * 32,
-        name="settled/w.csv",
+        name="settled/withdrawal-1.csv",
         receipt=receipt,
     )
     text = letter(entry, [], [], "Cove")
-    assert "put “settled/w.csv” on record in your name" in text
+    assert "put “settled/withdrawal-1.csv” on record in your name" in text
     assert "Thank you" not in text and "your file “" not in text

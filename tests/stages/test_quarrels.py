@@ -6,7 +6,8 @@ from itertools import combinations, product
 import duckdb
 import pytest
 
-from pipeline import look
+from pipeline import look, settle
+from pipeline.errors import BadUsage
 from pipeline.ledger import judge, known
 from warehouse.sqlfiles import text_of
 
@@ -258,3 +259,16 @@ def test_what_no_last_word_settles_stays_open(programme):
     programme.take({"club/b.csv": units(U1="spore bag", U2="spore bag")})
     assert ("U1", "spore bag") in programme.now(NOW)
     assert [h for h in look.held_rows(programme.root) if h.partner == "club"] == []
+
+
+def test_what_counts_by_a_ruling_can_be_withdrawn(programme):
+    """An event that never entered but was ruled right is withdrawn by its key like any other."""
+    programme.take({"club/a.csv": units(U1="spore bag"), "school/a.csv": units(U1="transplant")})
+    programme.now(NOW)
+    chosen = next(q for q in look.waiting(programme.root) if q.partner == "club")
+    with pytest.raises(BadUsage, match="who decided it and why"):
+        settle.settle(programme.root, chosen.identity, chosen.content, "mb", " ")
+    settle.settle(programme.root, chosen.identity, chosen.content, "mb", "their dive log says so")
+    assert programme.now(NOW) == [("U1", "spore bag")]
+    settle.withdraw(programme.root, "club", "deployment", "U1", "never put down", "mb")
+    assert programme.now(NOW) == []
