@@ -50,9 +50,7 @@ def without_furniture(tables: Iterator[pa.Table], top: Top, stated: Stated, tall
     for table in tables:
         if table.num_rows == 0:
             continue
-        if held_back is not None:
-            table = pa.concat_tables([held_back, table])  # noqa: PLW2901
-        rest = table
+        rest = table if held_back is None else pa.concat_tables([held_back, table])
         if first:
             rest = _drop(rest, _unit_rows(rest, top, stated), UNITS, tally)
         rest = _drop(rest, _repeated(rest, top), AGAIN, tally)

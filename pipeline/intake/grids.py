@@ -125,7 +125,7 @@ def _transformer(code: str) -> Any:
     import pyproj
     from pyproj import network
 
-    network.set_network_enabled(active=False)  # type: ignore[attr-defined]
+    network.set_network_enabled(active=False)  # type: ignore[attr-defined]  # compiled: its stubs leave it out
     return pyproj.Transformer.from_crs(code, WGS84, always_xy=True)
 
 

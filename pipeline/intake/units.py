@@ -8,6 +8,7 @@ import re
 from decimal import Context, Decimal
 from fractions import Fraction
 from functools import cache
+from typing import Any
 
 _LENGTH = {"mm": "1/1000", "cm": "1/100", "m": "1", "km": "1000", "in": "0.0254", "ft": "0.3048", "yd": "0.9144",
            "fathom": "1.8288", "nmi": "1852"}  # fmt: skip
@@ -82,7 +83,7 @@ def _by_pint(written: str, ours: str) -> tuple[Fraction, Fraction] | None:
 
 
 @cache
-def _registry():  # type: ignore[no-untyped-def]
+def _registry() -> Any:
     import pint
 
     return pint.UnitRegistry(non_int_type=Fraction, cache_folder=None)
@@ -90,4 +91,5 @@ def _registry():  # type: ignore[no-untyped-def]
 
 def _decimal(value: Fraction) -> Decimal:
     short = _DIGITS.divide(Decimal(value.numerator), Decimal(value.denominator))
-    return short if short.as_tuple().exponent >= -PLACES else round(short, PLACES)  # type: ignore[operator]
+    rounded = round(short, PLACES)
+    return short if short == rounded else rounded

@@ -14,6 +14,7 @@ import zlib
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import IO
 
 from pipeline.intake.limits import (
     WORKBOOK_BYTES,
@@ -121,14 +122,14 @@ def _refuse_at_sight(path: Path) -> None:
         raise Unreadable("it is a packed archive and no workbook; unpack it and hand in the tables")
 
 
-def _run(path: Path, *arguments: str, to: object = subprocess.PIPE) -> bytes:
+def _run(path: Path, *arguments: str, to: IO[bytes] | int = subprocess.PIPE) -> bytes:
     command = [sys.executable, "-m", "pipeline.intake.workbook_process", str(path.resolve()), *arguments]
     home = Path(
         __file__
     ).parent.parent.parent  # never the folder we were called in: it may hold files named like modules
     try:
-        done = subprocess.run(  # noqa: S603
-            command, stdin=subprocess.DEVNULL, stdout=to, stderr=subprocess.PIPE,  # type: ignore[call-overload]
+        done = subprocess.run(  # noqa: S603 - ourselves; the only foreign words are a path of the ledger and numbers
+            command, stdin=subprocess.DEVNULL, stdout=to, stderr=subprocess.PIPE,
             timeout=60 * workbook_seconds(path), check=False, cwd=home,
         )  # fmt: skip
     except subprocess.TimeoutExpired as e:

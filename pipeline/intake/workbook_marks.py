@@ -8,7 +8,7 @@ import posixpath
 import re
 import zipfile
 from collections.abc import Iterator, Sequence
-from typing import IO
+from typing import IO, Literal
 from xml.etree import ElementTree as ET  # memory and time of this process are limited
 from xml.parsers import expat
 
@@ -61,13 +61,18 @@ def _look_through(book: zipfile.ZipFile, part: str) -> bool:
 def _parts(book: zipfile.ZipFile) -> Iterator[tuple[str, str]]:
     """(sheet name, name of its XML) of an Excel workbook."""
     with book.open("xl/_rels/workbook.xml.rels") as f:
-        targets = {e.get("Id"): e.get("Target", "") for _, e in ET.iterparse(f)}  # noqa: S314
+        targets = {e.get("Id"): e.get("Target", "") for _, e in _elements(f)}
     with book.open("xl/workbook.xml") as f:
-        for _, e in ET.iterparse(f):  # noqa: S314
+        for _, e in _elements(f):
             if _bare(e.tag) == "sheet":
                 key = next((v for k, v in e.attrib.items() if _bare(k) == "id"), None)
                 target = targets.get(key, "")
                 yield e.get("name", ""), posixpath.normpath(posixpath.join("/xl", target)).lstrip("/")
+
+
+def _elements(f: IO[bytes], *events: Literal["start", "end"]) -> Iterator[tuple[str, ET.Element]]:
+    """Elements as they end, or at the events asked for."""
+    yield from ET.iterparse(f, events=events or ("end",))  # noqa: S314 - expat refuses entities that multiply; memory and time are limited
 
 
 def _bare(tag: str) -> str:
@@ -78,7 +83,7 @@ def _excel(book: zipfile.ZipFile, part: str) -> Cells:
     found: Cells = {}
     with book.open(part) as f:
         row = column = 0
-        for event, e in ET.iterparse(f, events=("start", "end")):  # noqa: S314
+        for event, e in _elements(f, "start", "end"):
             tag = _bare(e.tag)
             if event == "start":
                 if tag == "row":
@@ -110,7 +115,7 @@ def _open_document(f: IO[bytes]) -> tuple[dict[int, Cells], dict[int, list[Range
     merged: dict[int, list[Range]] = {}
     sheet, row, column = -1, 0, 0
     wrong: list[tuple[int, str]] = []  # error cells of the row that is open
-    for event, e in ET.iterparse(f, events=("start", "end")):  # noqa: S314
+    for event, e in _elements(f, "start", "end"):
         tag = e.tag
         if event == "start":
             if tag == _TABLE + "table":

@@ -128,7 +128,8 @@ class _Book:
     def write(self, number: int, columns: set[int]) -> None:
         """One sheet as CSV, every row of it from row 1, to standard output."""
         height, width, rows = self._grid(number)
-        sys.stdout.reconfigure(encoding="utf-8", errors="replace", newline="")  # type: ignore[union-attr]
+        assert isinstance(sys.stdout, io.TextIOWrapper)
+        sys.stdout.reconfigure(encoding="utf-8", errors="replace", newline="")
         out = csv.writer(sys.stdout, lineterminator="\n")
         covered = _covered(self._ranges(number, height, width), columns)
         spoken: dict[int, str] = {}  # column -> the text of the merged cell that is open there

@@ -41,6 +41,11 @@ class Affixed:
         """Whether it is told of a core, not of a frame."""
         return any(map(_volume, self.affixes))
 
+    @property
+    def per_area(self) -> bool:
+        """Whether an affix names an area beside a count: it may be how many per m2."""
+        return self.cell == "count" and any(re.search(r"m[2²]", a) for a in self.affixes)
+
 
 def affixed(columns: Sequence[Seen], genera: Collection[str]) -> list[Affixed]:
     """The affixes of a sheet, the commonest first; none unless several headings share one and mostly name species."""

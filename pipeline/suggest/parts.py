@@ -200,7 +200,10 @@ def _wide(p: Proposal, path: Path, table: dict[str, Any], wide: WideSeen, column
     table["wide"] = shape
     p.notes[(*path, "wide", next(iter(shape)))] = wide.why
     _shares(p, path, table, wide, here)
-    if wide.asks_cell:
+    if wide.per_area:
+        ask = f"“{here[0].heading}” names an area. Do the cells say how many were counted in the frame, or how many per m2? The latter are no counts: take these columns out."
+        p.questions.append(Question((*path, "wide", "cell"), ask, wide.cell, ("count",)))
+    elif wide.asks_cell:
         p.questions.append(
             Question(
                 (*path, "wide", "cell"),

@@ -60,11 +60,6 @@ class Seen:
         return sum(n for c, n in self.cells.items() if is_day(c)) / max(1, self.filled)
 
     @property
-    def precise(self) -> bool:
-        """Whether the numbers look like degrees: three decimal places and more."""
-        return self.share(re.compile(r"-?\d{1,3}[.,]\d{3,}")) > 0.8
-
-    @property
     def day_alone(self) -> float:
         """Share of days without a time of day; midnight is none."""
         return sum(

@@ -33,6 +33,7 @@ class WideSeen:
     asks_cell: bool = False
     cells: Mapping[int, str] = field(default_factory=dict)
     of_core: bool = False
+    per_area: bool = False
 
     @property
     def columns(self) -> set[str]:
@@ -58,7 +59,9 @@ def _of_affix(a: Affixed, columns: Sequence[Seen]) -> WideSeen:
     first = next(iter(names))
     why = f"{len(names)} columns are headed by “{a.affixes[0]}” and a species, such as “{first}”"
     codes = {"species": {w: n for w, n in written.items() if w != n}}
-    return WideSeen("survey", tuple(a.species), ("species",), a.cell, table, why, codes, False, of_core=a.volume)
+    return WideSeen(
+        "survey", tuple(a.species), ("species",), a.cell, table, why, codes, of_core=a.volume, per_area=a.per_area
+    )
 
 
 def wide_seen(
@@ -180,7 +183,7 @@ def _of_species(
         table["heading"] = name
     if name == "stage":
         table["headings"] = [c.heading for c in taken]
-    elif beside := [c.heading for c in columns if c not in taken and known[c.at] < 0.6]:
+    elif beside := [c.heading for c in columns if c not in taken]:  # or what nobody maps would be a species
         table["but_not"] = beside
     table["cell"] = cell
     told = ("species", "stage") if both else (name,)

@@ -29,6 +29,7 @@ TYPES = {
 CONVERT = """
 import sys, duckdb
 path, made, types = sys.argv[1:]
+duckdb.execute("set enable_progress_bar = false")
 duckdb.sql(f"copy (from read_csv('{path}', auto_detect=false, header=true, columns={types})) to '{made}' (format parquet, compression zstd)")
 """
 TAKE = """

@@ -77,10 +77,10 @@ def test_utm_comes_back(latitude, longitude, zone, south):
 
 
 def test_the_british_grid():
-    """Ordnance Survey's worked example (A guide to coordinate systems in Great Britain, annex C) is met within the 2 m that is stated."""
+    """A grid reference and the OSGB36 position of Ordnance Survey's worked example (A guide to coordinate systems in Great Britain, annex C; from memory) are one place."""
     from pipeline.intake.grids import transformation_m
 
-    # E 651409.903, N 313177.270 is 52°39'27.2531"N 1°43'4.5177"E on OSGB36 (from memory); on WGS 84 52.6579755, 1.7160519 by OSTN15
+    # E 651409.903, N 313177.270 is 52°39'27.2531"N 1°43'4.5177"E on OSGB36: this checks the grid, not the way from OSGB36 to WGS 84
     [(latitude, longitude)] = to_wgs84("EPSG:4277", [1 + 43 / 60 + 4.5177 / 3600], [52 + 39 / 60 + 27.2531 / 3600])
     [by_grid] = to_wgs84("EPSG:27700", [651409.903], [313177.270])
     assert by_grid == pytest.approx((latitude, longitude), abs=2e-8)

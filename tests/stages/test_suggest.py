@@ -220,6 +220,20 @@ def test_prefixes_common_to_species_columns_are_cut_off(proposed, kinds):
     assert len(mapping.sheets[0].parts) == 3
 
 
+def test_counts_headed_by_an_area_are_asked_about(proposed):
+    """“ab_m2_” may be so many in the frame or so many per m2: a person must say, and only of those columns."""
+    asked = [q.path for q in proposed(INTERTIDAL).questions if "per m2? The latter are no counts" in q.ask]
+    assert asked == [("part", "0", "wide", "cell")]
+
+
+def test_no_leftover_column_passes_for_a_species(proposed):
+    """Columns that a wide sheet leaves to nobody are named, however sure it is what they are."""
+    p = proposed("Date | Site | Plot | Frame | Lat Long | Laminaria hyperborea | Alaria esculenta | Saccharina latissima\n"
+                 "2025-06-01 | Ness | T1 | 1 | 51.2 | 3 | 4 | 5\n2025-06-01 | Ness | T1 | 2 | 51.3 | 1 | 2 | 0")  # fmt: skip
+    [part] = p.parts()
+    assert "Lat Long" in part["wide"]["but_not"]
+
+
 def test_like_questions_are_one(proposed):
     """Parts of one kind are asked once, all loose numbers together, and an answer holds for every part."""
     p = proposed(INTERTIDAL)

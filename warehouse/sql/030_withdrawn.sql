@@ -1,14 +1,8 @@
 -- one row per identity taken back by all who said what counts of it, or by the programme, unless a later ruling brought it back
 -- kept
-with asked as (
-    select w.withdraws_kind, rtrim(w.withdraws_key, ' |') as withdraws_key, w.partner, max(w.entry) as entry
-    from withdrawal_said w
-    cross join as_of a
-    where w.entry <= a.entry and w.fate in ('entered', 'amends')
-    group by w.withdraws_kind, rtrim(w.withdraws_key, ' |'), w.partner
-), touched as (
+with touched as (
     select distinct p.identity
-    from asked w
+    from take_back w
     join part p on p.kind = w.withdraws_kind and p.key = w.withdraws_key
 ), counting as (
     select s.identity, s.content
@@ -26,7 +20,7 @@ with asked as (
     from counting c
     join part p on p.identity = c.identity and p.content = c.content
     cross join as_of a
-    left join asked w on w.withdraws_kind = p.kind and w.withdraws_key = p.key and w.partner in (p.partner, 'programme')
+    left join take_back w on w.withdraws_kind = p.kind and w.withdraws_key = p.key and w.partner in (p.partner, 'programme')
     where p.entry <= a.entry and p.fate <> 'faulty'
     group by p.identity, p.partner
 )

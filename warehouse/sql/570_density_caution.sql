@@ -1,4 +1,9 @@
 -- one row per site, round and caution that stands beside its surveys, its units or the site itself, or of what is left out
+with dive as (
+    select distinct s.partner, s.visit_key, s.site_key, q.round_on
+    from survey_now s
+    join survey_round q on q.site_key = s.site_key and q.happened = s.happened
+)
 select distinct site_key, round_on, why
 from (
     select s.site_key, q.round_on, t.why
@@ -30,21 +35,13 @@ from (
     union all
     select x.site_key, x.round_on,
         'rows of these dives that are held: ' || cast(count(distinct h.held_name) as varchar) as why
-    from (
-        select distinct s.partner, s.visit_key, s.site_key, q.round_on
-        from survey_now s
-        join survey_round q on q.site_key = s.site_key and q.happened = s.happened
-    ) x
+    from dive x
     join held_open h on h.partner = x.partner and h.kind = 'survey' and split_part(h.key, ' | ', 1) = x.visit_key
     group by x.site_key, x.round_on
     union all
     select x.site_key, x.round_on,
         'rows of these dives that were withdrawn: ' || cast(count(distinct w.identity) as varchar) as why
-    from (
-        select distinct s.partner, s.visit_key, s.site_key, q.round_on
-        from survey_now s
-        join survey_round q on q.site_key = s.site_key and q.happened = s.happened
-    ) x
+    from dive x
     join withdrawn_survey w on w.partner = x.partner and w.visit_key = x.visit_key
     group by x.site_key, x.round_on
     union all
