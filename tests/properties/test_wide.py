@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from profiles import examples
 
 from pipeline.apart import read_drop
+from pipeline.intake.names import Names
 from pipeline.ledger.staging import Staged
 
 MAPPING = """
@@ -54,7 +55,11 @@ def staged(headings, rows, blank):
         path.write_text("\n".join(",".join(r) for r in [headings, *rows]) + "\n", encoding="utf-8")
         (scratch := Path(folder) / "s").mkdir()
         done = read_drop(
-            path, Staged(scratch, "club", "", 1, "wide.csv", ""), MAPPING.replace("{blank}", blank).encode(), "UTC"
+            path,
+            Staged(scratch, "club", "", 1, "wide.csv", ""),
+            MAPPING.replace("{blank}", blank).encode(),
+            "UTC",
+            Names(),
         )
         assert done.lines == done.furniture + done.blank + done.records
         if not done.has("survey"):
