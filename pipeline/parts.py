@@ -1,11 +1,12 @@
 """Some rows of a sheet, from their cells to parts: shaped, cast, checked, named. Joins intake, check and the ledger's names."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from collections.abc import Mapping as MappingLike
 from threading import Lock
 
 import duckdb
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from pipeline.check.shape import check_shape
 from pipeline.faults import Fault
@@ -17,7 +18,7 @@ from pipeline.intake.plain import Why, plain_cells
 from pipeline.intake.read import Sheet, Tally
 from pipeline.intake.reshape import Shape, lines_of
 from pipeline.intake.values import Values
-from pipeline.ledger.identity import content_sql, identity_sql, key_sql
+from pipeline.ledger.identity import MARKS, content_sql, identity_sql, key_sql
 from pipeline.ledger.staging import Sink
 from schemas.kinds import Kind
 
@@ -105,13 +106,23 @@ def _read_part(
     staged.write_faults(map(shape.told, faults))
     filled = [c.name for c in kind.columns if typed.column(c.name).null_count < typed.num_rows]
     owner = "'" + staged.partner.replace("'", "''") + "'"
+    full = full_columns(typed, filled)
     con.register("typed", typed)
     named = con.sql(
-        f"""select {identity_sql(kind.name, kind.shared, owner, "key")} as identity, content, key
-            from (select {key_sql(kind)} as key, {content_sql(filled)} as content from typed)"""
+        f"""with named as materialized (select {key_sql(kind, full)} as key, {content_sql(filled, full)} as content from typed)
+            select {identity_sql(kind.name, kind.shared, owner, "key")} as identity, content, key from named"""
     ).to_arrow_table()
     con.unregister("typed")
     staged.write_parts(sheet.name, shape.places(typed.column("row")), kind, typed, named, {f.row for f in faults})
+
+
+def full_columns(table: pa.Table, names: Sequence[str]) -> list[str]:
+    """Those of the columns that are filled in every row and hold no mark that stands between cells where they are joined."""
+
+    def marked(column: pa.ChunkedArray) -> bool:
+        return column.type == pa.string() and any(pc.any(pc.match_substring(column, m)).as_py() for m in MARKS)
+
+    return [n for n in names if not table.column(n).null_count and not marked(table.column(n))]
 
 
 def _too_long(typed: pa.Table, too_long: set[int], sheet: Sheet, match: Match, kind: Kind, shape: Shape) -> list[Fault]:
