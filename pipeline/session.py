@@ -40,7 +40,7 @@ def session(root: Path, asked: Asked = LATEST) -> "Iterator[tuple[duckdb.DuckDBP
     """The projection with its views as of what is asked, and the rules it is judged by."""
     import duckdb
 
-    from pipeline.measure import rule_tables
+    from pipeline.rule_tables import rule_tables
     from schemas.kinds import all_kinds
     from warehouse import database
 

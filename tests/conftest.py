@@ -21,8 +21,8 @@ import pytest
 from pipeline import run
 from pipeline.ledger.entry import Entry
 from pipeline.ledger.store import Ledger
-from pipeline.measure import rule_tables
 from pipeline.programme import open_programme
+from pipeline.rule_tables import rule_tables
 from schemas.kinds import all_kinds
 from warehouse import database
 from warehouse.sqlfiles import read_views

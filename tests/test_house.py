@@ -53,7 +53,7 @@ def named(path: Path) -> str:
 def test_stages_do_not_import_each_other(stage):
     """A stage imports no other stage, except the nouns that are handed over."""
     others = tuple(f"pipeline.{s}" for s in STAGES if s != stage)
-    for path in (ROOT / "pipeline" / stage).glob("*.py"):
+    for path in (ROOT / "pipeline" / stage).rglob("*.py"):
         strange = {m for m in imports(path) if m.startswith(others)} - NOUNS
         assert not strange, f"{named(path)} imports {strange}"
 
@@ -85,7 +85,7 @@ def test_a_library_is_imported_where_it_belongs(module, where):
 def test_indicators_touch_nothing_outside():
     """Estimators take numbers and give numbers: no file, database, clock or unseeded chance."""
     banned = {"duckdb", "pyarrow", "polars", "pathlib", "os", "time", "random", "io", "tempfile", "subprocess"}
-    for path in (ROOT / "pipeline" / "indicators").glob("*.py"):
+    for path in (ROOT / "pipeline" / "indicators").rglob("*.py"):
         assert not banned & {m.split(".")[0] for m in imports(path)}, named(path)
 
 

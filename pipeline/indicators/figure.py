@@ -6,7 +6,11 @@ from dataclasses import dataclass
 from pipeline.indicators.estimate import Estimate
 
 Scope = tuple[tuple[str, str], ...]
-SCOPE = ("site", "plot_kind", "species", "stage", "survey", "protocol", "placed", "method", "day")
+SCOPE = (
+    "site", "plot_kind", "species", "stage", "survey", "protocol", "placed", "method", "day",
+    "against", "cohort", "since", "fixing", "substrate", "depth", "partner", "category", "key", "bed", "batch", "permit",
+    "logger", "season", "rule",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,14 @@ from pipeline.indicators.catalogue import CATALOGUE
 from pipeline.indicators.estimate import Estimate
 from pipeline.indicators.figure import Figure, scope
 
+# What a figure is of -> its column: Darwin Core's name where there is one.
+SCOPED = {
+    "site": "locationID", "plot_kind": "plotKind", "species": "scientificName", "stage": "lifeStage", "survey": "surveyFrom",
+    "protocol": "samplingProtocol", "placed": "placed", "method": "plantingMethod", "day": "day", "against": "comparedWith",
+    "cohort": "cohort", "since": "comparedSince", "fixing": "fixing", "substrate": "substrate", "depth": "depthBand",
+    "partner": "partner", "category": "category", "key": "shareKey", "bed": "donorBed", "batch": "batch",
+    "permit": "permit", "logger": "logger", "season": "season", "rule": "rule",
+}  # fmt: skip
 COLUMNS = pa.schema(
     [
         ("figureID", pa.string()),
@@ -33,22 +41,14 @@ COLUMNS = pa.schema(
         ("state", pa.string()),
         ("asOf", pa.date32()),
         ("cautions", pa.string()),
-        ("locationID", pa.string()),
-        ("plotKind", pa.string()),
-        ("scientificName", pa.string()),
-        ("lifeStage", pa.string()),
-        ("surveyFrom", pa.string()),
-        ("samplingProtocol", pa.string()),
-        ("placed", pa.string()),
-        ("plantingMethod", pa.string()),
-        ("day", pa.int64()),
+        *((n, pa.int64() if n == "day" else pa.string()) for n in SCOPED.values()),
     ]
 )
 
 
 def as_row(figure: Figure, as_of: dt.date) -> dict[str, Any]:
     """One figure as a row of the table; `measurementValue` is null unless the estimate has one value."""
-    e, day = figure.estimate, figure.of("day")
+    e = figure.estimate
     meaning = CATALOGUE[figure.indicator]
     return {
         "figureID": figure.id,
@@ -67,15 +67,10 @@ def as_row(figure: Figure, as_of: dt.date) -> dict[str, Any]:
         "state": e.state,
         "asOf": as_of,
         "cautions": " | ".join(e.cautions) or None,
-        "locationID": figure.of("site") or None,
-        "plotKind": figure.of("plot_kind") or None,
-        "scientificName": figure.of("species") or None,
-        "lifeStage": figure.of("stage") or None,
-        "surveyFrom": figure.of("survey") or None,
-        "samplingProtocol": figure.of("protocol") or None,
-        "placed": figure.of("placed") or None,
-        "plantingMethod": figure.of("method") or None,
-        "day": int(day) if day else None,
+        **{
+            column: int(of) if (of := figure.of(name)) and name == "day" else of or None
+            for name, column in SCOPED.items()
+        },
     }
 
 
@@ -107,11 +102,7 @@ def figure_from(row: dict[str, Any]) -> Figure:
         value_to=row["valueTo"], note=row["measurementRemarks"] or "",
         cautions=tuple((row["cautions"] or "").split(" | ")) if row["cautions"] else (),
     )  # fmt: skip
-    what = scope(
-        site=row["locationID"], plot_kind=row["plotKind"], species=row["scientificName"], stage=row["lifeStage"],
-        survey=row["surveyFrom"], protocol=row["samplingProtocol"], placed=row["placed"], method=row["plantingMethod"],
-        day=row["day"],
-    )  # fmt: skip
+    what = scope(**{name: row[column] for name, column in SCOPED.items()})
     return Figure(row["measurementType"], what, estimate)
 
 

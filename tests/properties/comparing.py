@@ -10,8 +10,8 @@ import fold
 import kept
 
 from pipeline import run
-from pipeline.measure import rule_tables
 from pipeline.programme import open_programme
+from pipeline.rule_tables import rule_tables
 from schemas.kinds import all_kinds
 from warehouse import database
 from warehouse.sqlfiles import View

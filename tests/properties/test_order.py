@@ -16,9 +16,10 @@ from worlds import File, Night, World, files_of, hand_in, lay_out, quarrel, rule
 
 from pipeline import run
 from pipeline.indicators.remember import Memory
-from pipeline.measure import measure, rule_tables
+from pipeline.measure import measure
 from pipeline.outputs.tables import write_tables
 from pipeline.programme import open_programme
+from pipeline.rule_tables import rule_tables
 from schemas.kinds import all_kinds
 from warehouse import current, database
 from warehouse.sqlfiles import View, read_views

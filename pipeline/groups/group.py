@@ -1,0 +1,44 @@
+"""What every group of indicators gives: its figures, and for each of them the rows it rests on."""
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple, Protocol
+
+import duckdb
+
+from pipeline.indicators.catalogue import Indicator
+from pipeline.indicators.figure import Figure
+from pipeline.indicators.remember import Memory
+from pipeline.programme import Rules
+
+
+class Question(NamedTuple):
+    """Rows behind a figure: their role (counted or beside), their kind, and SQL that gives their `identity`.
+
+    The SQL may use $site (null for all sites) and the other names of a figure's scope, each as text.
+    """
+
+    role: str
+    kind: str
+    sql: str
+
+
+class Group(Protocol):
+    """A module of this folder."""
+
+    @property
+    def ENTRIES(self) -> Sequence[Indicator]:  # noqa: N802 - a constant of the module
+        """Its part of the catalogue."""
+
+    def figures(self, con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> list[Figure]:
+        """Every figure of these indicators. con: a session of `warehouse.database.reading`."""
+
+    def behind(self, figure: Figure) -> list[Question]:
+        """Where the rows are that the figure rests on."""
+
+    def missing(self, figure: Figure) -> str:
+        """SQL (entry, sheet, row, part) of what is held, in dispute or withdrawn and so not in the figure; "" when nothing can be."""
+
+
+def rows(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:
+    """What a query gives."""
+    return con.sql(query).fetchall()
