@@ -53,7 +53,7 @@ def test_mending_the_cell_lets_the_row_in(mykelp):
     """The held row enters once its cell is mended, every other row is recognised, and nothing stays held."""
     run.run_all(mykelp)
     counts = mykelp / "inbox/divers/counts.csv"
-    counts.write_text(counts.read_text().replace("many", "4"))
+    counts.write_text(counts.read_text().replace("many", "6"))
     [entry] = run.take(mykelp).entries
     assert (entry.receipt.entered, entry.receipt.held, entry.receipt.repeated) == (1, 0, 6)
     run.refresh(mykelp)
@@ -67,3 +67,18 @@ def test_letter_names_row_column_value_and_cure(mykelp):
     text = letter.read_text()
     for told in ("counts.csv", "row 5", "“Number”", "“many”", "a whole number", "Write digits only"):
         assert told in text
+
+
+def test_figures_worked_by_hand_are_the_programmes(mykelp):
+    """Every number that the README works out by hand is the one that the programme gives."""
+    counts = mykelp / "inbox/divers/counts.csv"
+    counts.write_text(counts.read_text().replace("many", "6"))
+    run.run_all(mykelp)
+    figures = {(f.indicator, f.of("plot_kind"), f.of("site")): f.estimate for f in look.published(mykelp)}
+    density, retained = figures["density", "treated", "NP"], figures["unit retention", "", "NP"]
+    by_hand = README[README.index("## Two figures worked by hand") :]
+    for number in (density.value, density.low, density.high):
+        assert f"**{number:.3g}" in by_hand
+    for number in (retained.value_from, retained.value_to):
+        assert f"{number:.2f}" in by_hand
+    assert f"from {retained.low:.2f} to {retained.high:.2f}." in by_hand
