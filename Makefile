@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
-.PHONY: demo test lint bench coverage-check evidence-check stop-check fuzz-check lock clean
+.PHONY: demo test lint bench coverage-check coverage-study evidence-check stop-check fuzz-check lock clean
 
 # uv where it is there (seconds), pip where it is not (a minute); both take the same locked, hashed list.
 $(READY): requirements.lock pyproject.toml
@@ -38,6 +38,10 @@ bench: $(READY)
 # 200 seeded worlds through the whole pipeline: how often the 95 % intervals hold the truth (20 in the tests).
 coverage-check: $(READY)
 	@$(BIN)/python tests/whole/coverage_check.py --seeds 200
+
+# A grid of truths, many sites each: the table in DEVELOPERS.md (an hour; one line of it in the tests).
+coverage-study: $(READY)
+	@$(BIN)/python tests/whole/coverage_study.py
 
 # 100 figures of the demo, chosen by lot, made again from their own rows alone (a few in the tests).
 evidence-check: $(READY)
