@@ -4,7 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from pipeline.intake.mapping import derived
-from pipeline.suggest.fit import CELLS_WEIGH, Registered, Said, cells_say
+from pipeline.suggest.cells import CELLS_WEIGH, cells_say
+from pipeline.suggest.fit import Registered, Said
 from pipeline.suggest.lexicon import Lexicon
 from pipeline.suggest.seen import Seen
 from pipeline.suggest.text import plain, tokens

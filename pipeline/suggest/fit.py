@@ -1,15 +1,13 @@
-"""How well a column of a sheet fits a column of ours: what its heading says, and what its cells say for or against it."""
+"""What the heading of a column says of each column of ours, and of the pieces of a day."""
 
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from rapidfuzz import fuzz, process
 
-from pipeline.intake.units import conversion
 from pipeline.suggest.lexicon import NOTHING, PIECES, Lexicon
-from pipeline.suggest.seen import BINOMIAL, Seen
-from pipeline.suggest.text import plain, tokens
-from schemas.kinds import Column
+from pipeline.suggest.seen import Seen
+from pipeline.suggest.text import tokens
 
 NEAR = 88  # of 100: two headings as alike as “Lokalitet” and “Lokalitett”
 NEAR_FROM = 5  # shorter words are alike by chance
@@ -20,7 +18,6 @@ ENDS_OF_A_RANGE = {
     "low": ("min", "minimum", "minimo", "low", "lower", "lav", "nedre", "bas"),
     "high": ("max", "maximum", "maximo", "high", "upper", "maks", "hoy", "ovre", "haut"),
 }
-CELLS_WEIGH = 0.4  # what cells say, beside a heading that says everything (1)
 
 
 @dataclass(frozen=True)
@@ -144,105 +141,6 @@ def _alike(here: str, word: str, cut: bool) -> float:
         return 0.0  # “placette” is no “place”
     stem = max(STEM, round(0.75 * short))
     return 0.85 if short >= STEM and here[:stem] == word[:stem] else 0.0
-
-
-# --- cells --------------------------------------------------------------------------------------------------
-
-CODED = {"currency": r"[A-Z]{3}", "country": r"[A-Z]{2}", "datum": r"(EPSG:?\s*\d+|WGS.?84|ETRS.?89|NAD.?83|ED50)"}
-FREE = {
-    "remarks",
-    "why",
-    "recorded_by",
-    "weather",
-    "supervisor",
-    "name",
-    "material",
-    "category",
-    "disposal",
-    "marks",
-    "media",
-}
-
-
-def cells_say(ours: Column, column: Seen, words: Lexicon, registered: Registered) -> float:
-    """From -1 (cannot be) to 1 (nothing else could be)."""
-    if not column.filled:
-        return 0.0
-    by_type = {"day": _day, "instant": _instant, "whole": _number, "decimal": _number, "yesno": _yesno}.get(ours.type)
-    return by_type(ours, column, words) if by_type else _text(ours, column, words, registered)
-
-
-def _day(_ours: Column, column: Seen, _words: Lexicon) -> float:
-    return 1.5 * column.dated - 1.0
-
-
-def _instant(ours: Column, column: Seen, words: Lexicon) -> float:
-    return max(_day(ours, column, words), column.clocked - 0.5 if column.clocked else -1.0)
-
-
-def _yesno(ours: Column, column: Seen, words: Lexicon) -> float:
-    return 1.4 * column.among({*words.values["yesno"], *words.values.get(ours.name, {})}) - 0.9
-
-
-def _number(ours: Column, column: Seen, _words: Lexicon) -> float:
-    share = column.numeric
-    said = 1.3 * share - 0.9
-    if share < 0.5:
-        return said
-    numbers = column.numbers
-    if ours.type == "whole" and any(n != int(n) for n in numbers):
-        said -= 0.8
-    factor, added = 1.0, 0.0
-    if ours.unit and column.unit:
-        how = conversion(column.unit, ours.unit)
-        if how is None:
-            return -0.8
-        factor, added = float(how[0]), float(how[1])
-        said += 0.3
-    low, high = ours.limits.get("minimum", ours.limits.get("exclusiveMinimum")), ours.limits.get("maximum")
-    beyond = [
-        n
-        for n in (x * factor + added for x in numbers)
-        if (low is not None and n < float(low)) or (high is not None and n > float(high))
-    ]
-    said -= 0.9 * len(beyond) / max(1, len(numbers))
-    if ours.name in ("latitude", "longitude"):
-        said += 0.2 if any(n != int(n) for n in numbers) else -0.6
-    return said
-
-
-def _text(ours: Column, column: Seen, words: Lexicon, registered: Registered) -> float:
-    import re
-
-    known = registered.of(ours.refers or {"unit_key": "deployment"}.get(ours.name, ""))
-    said = 0.0
-    if known:
-        share = column.among(known)
-        said += share if share > 0.5 else 0.0
-    if ours.name in CODED:
-        return 1.4 * column.share(re.compile(CODED[ours.name])) - 0.8
-    if ours.allowed or ours.name in words.values:
-        share = sum(plain(c) in words.values[ours.name] for c in column.cells) / len(column.cells)
-        said += share if ours.allowed else 0.6 * share
-        said -= 0.7 if ours.allowed and share < 0.2 and column.numeric > 0.5 else 0
-        said -= 0.25 if ours.allowed and share < 0.2 and len(column.cells) > 8 else 0
-        letters = max(map(len, column.cells)) <= 2 and share < 1  # H, M, L: two of them are stages by chance
-        said -= 0.8 if ours.allowed and letters else 0
-    if ours.name == "species":
-        share = column.share(BINOMIAL)
-        said += share if share > 0.3 else 0.0
-        said -= 0.8 if column.numeric > 0.5 else 0.0
-    if column.dated > 0.7:
-        said -= 0.9
-    if ours.name in FREE or ours.name == "species":
-        said -= 0.6 if column.numeric > 0.7 else 0.0
-    if ours.name == "visit_key" and column.numeric > 0.9 and max(column.numbers) < 10:
-        said -= 0.4  # it counts the dives of a day
-    if ours.name.endswith("_key") and max(map(len, column.cells)) > 60:
-        said -= 0.6
-    if ours.name == "remarks":
-        said += 0.3 if max(map(len, column.cells)) > 25 else 0.0
-    return max(-1.0, min(1.0, said))
 
 
 def pieces(said: Sequence[Mapping[str, Said]], columns: Sequence[Seen]) -> dict[str, int]:

@@ -1,5 +1,6 @@
 """The word lists that come with us: what partners call our columns, words, units and kinds, in five languages."""
 
+import re
 import tomllib
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
@@ -13,12 +14,16 @@ FOLDER = Path(__file__).parent / "words"
 LANGUAGES = ("en", "no", "pt", "es", "fr")
 # not columns of ours, but pieces of a day
 PIECES = ("year", "month", "day_of_month", "clock")
+CUT_FROM = 3  # letters: shorter ones may be cut from anything
 NOTHING = "nothing"  # what partners write down and we have no place for: a slope, a boat, a battery
 
 
 @dataclass(frozen=True)
 class Lexicon:
-    """phrases: (phrase, column, language); values: column -> plain word -> ours; kinds: plain word -> kind; units likewise."""
+    """phrases: (phrase, column, language); values: column -> plain word -> ours; kinds: plain word -> kind; units likewise.
+
+    cell_words, cell_looks: of columns of free text, the words and the looks that speak for them.
+    """
 
     phrases: Sequence[tuple[str, str, str]]
     values: Mapping[str, Mapping[str, str]]
@@ -27,6 +32,16 @@ class Lexicon:
     blanks: frozenset[str]
     said_of: Mapping[str, int]
     with_word: Mapping[str, Sequence[int]]
+    cell_words: Mapping[str, frozenset[str]]
+    cell_looks: Mapping[str, re.Pattern[str]]
+
+    def ours(self, column: str, cell: str) -> str:
+        """Our word for a cell, "" when it is none: written out, or cut short so that it can be one of ours only (“tilf.”)."""
+        known, text = self.values.get(column, {}), plain(cell)
+        if text in known or len(text) < CUT_FROM or " " in text:
+            return known.get(text, "")
+        meant = {ours for word, ours in known.items() if word.startswith(text)}
+        return meant.pop() if len(meant) == 1 else ""
 
     def weight(self, word: str) -> float:
         """How much a word tells: 3 when it is said of one column of ours only, less the more; 1.2 when of none."""
@@ -82,4 +97,7 @@ def lexicon(kinds: Mapping[str, Kind]) -> Lexicon:
             said_of.setdefault(word, set()).add(column)
             with_word.setdefault(word, []).append(at)
     counts = {word: len(several) for word, several in said_of.items()}
-    return Lexicon(kept, values, named, unit_names(), blanks, counts, with_word)
+    cells = tomllib.loads((FOLDER / "cells.toml").read_text(encoding="utf-8"))
+    worded = {column: frozenset(map(plain, several)) for column, several in cells["words"].items()}
+    looks = {column: re.compile(pattern) for column, pattern in cells["patterns"].items()}
+    return Lexicon(kept, values, named, unit_names(), blanks, counts, with_word, worded, looks)

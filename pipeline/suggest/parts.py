@@ -130,9 +130,8 @@ def _codes(
         codes[ours.name] = {**codes.get(ours.name, {}), **told}
     for cell in unknown[:8]:
         choices = ours.allowed or ("yes", "no")
-        p.questions.append(
-            Question((*path, "codes", ours.name, cell), f"What does “{cell}” under “{seen.heading}” mean?", "", choices)
-        )
+        ask, guess = f"What does “{cell}” under “{seen.heading}” mean?", words.ours(ours.name, cell)
+        p.questions.append(Question((*path, "codes", ours.name, cell), ask, guess, choices))
 
 
 def _fixed(

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 from pipeline.suggest.choose import candidates
 from pipeline.suggest.fewer import fewer
@@ -11,7 +12,7 @@ from pipeline.suggest.lexicon import NOTHING, Lexicon
 from pipeline.suggest.marks import decimal_mark, order_of_days, thousands_mark
 from pipeline.suggest.parts import add_part
 from pipeline.suggest.proposal import Proposal
-from pipeline.suggest.seen import Seen, columns_seen, is_day
+from pipeline.suggest.seen import Seen, columns_seen, is_day, row_of_units
 from pipeline.suggest.several import chosen_kinds
 from pipeline.suggest.text import plain
 from pipeline.suggest.wide import WideSeen, wides_seen
@@ -53,7 +54,7 @@ def propose(
 ) -> Proposal:  # fmt: skip
     """The proposal. head: the sheet's first rows; rows: those below the headings, as wide, trimmed; native: cells were typed."""
     header = tuple(c.strip() for c in head[header_row - 1])
-    columns = columns_seen(header, rows, words.blanks)
+    columns = columns_seen(header, rows, words.blanks, row_of_units(head, header_row, rows))
     said = headings_say(columns, words)
     title = " ".join(
         [re.sub(r"\.[A-Za-z0-9]{1,8}$", "", file_name), sheet_name, *(c for r in head[: header_row - 1] for c in r)]
@@ -84,7 +85,7 @@ def propose(
         add_part(proposal, n, len(shaped), candidate, choices, choosing[0], columns, found if day else {}, shape, words,
                  registered)  # fmt: skip
     frame_headings(proposal, wides, columns, rows)
-    _clock(proposal, columns, found)
+    _clock(proposal, columns, found, kinds)
     _note_fed(proposal, wides, columns, said)
     fewer(proposal)
     return proposal
@@ -154,24 +155,42 @@ def _style(p: Proposal, columns: Sequence[Seen], native: bool) -> None:
         )
 
 
-def _clock(p: Proposal, columns: Sequence[Seen], found: Mapping[str, int]) -> None:
+def _clock(p: Proposal, columns: Sequence[Seen], found: Mapping[str, int], kinds: Mapping[str, Kind]) -> None:
     """A time of day in a column of its own is joined to the day, and so are times that stand without one."""
-    clocks = {c.heading for c in columns if c.clocked > 0.8}
-    told = [n for n, part in enumerate(p.parts()) if part["kind"] == "visit"] or [0]
+    clocks = {c.heading: c.at for c in columns if c.clocked > 0.8}
+    at = {c.heading: c.at for c in columns}
+    owner = _owner_of_clock(p, clocks, at)
     for n, part in enumerate(p.parts()):
         mapped, path = part["columns"], (("part", str(n)) if "part" in p.tree else ())
         day = mapped.get("happened")
         whole = [day] if isinstance(day, str) else list(day or [])
         alone = [c for c, h in mapped.items() if isinstance(h, str) and h in clocks and c != "happened"]
-        if whole and not (set(whole) & clocks):
-            for column in alone:
-                mapped[column] = [*whole, mapped[column]]
-            used = {h for v in mapped.values() for h in ([v] if isinstance(v, str) else v)}
-            free = [h for h in clocks if h not in used]
-            if n in told and not alone and ("clock" in found or len(free) == 1):
-                clock = columns[found["clock"]].heading if "clock" in found else free[0]
-                if clock not in {h for v in mapped.values() for h in ([v] if isinstance(v, str) else v)}:
-                    mapped["happened"] = [*whole, clock]
-                    p.notes[(*path, "columns", "happened")] = (
-                        p.notes.get((*path, "columns", "happened"), "") + f"; the time stands under “{clock}”"
-                    )
+        if not whole or set(whole) & set(clocks):
+            continue
+        for column in alone:
+            mapped[column] = [*whole, mapped[column]]
+        used = {h for v in mapped.values() for h in ([v] if isinstance(v, str) else v)}
+        free = [h for h in clocks if h not in used]
+        if n != owner or alone or not ("clock" in found or len(free) == 1):
+            continue
+        clock = columns[found["clock"]].heading if "clock" in found else free[0]
+        if clock in used:
+            continue
+        kind = kinds[part["kind"]]
+        own = kind.happened_from if kind.happened_from and kind.column(kind.happened_from).type == "instant" else ""
+        mapped[own or "happened"] = [*whole, clock]
+        here = (*path, "columns", own or "happened")
+        p.notes[here] = f"{p.notes.get(here, 'likely')}; the time stands under “{clock}”"
+
+
+def _owner_of_clock(p: Proposal, clocks: Mapping[str, int], at: Mapping[str, int]) -> int:
+    """The part that a loose time of day belongs to: the visit, else the one whose day stands nearest before it."""
+    used = {h for part in p.parts() for v in part["columns"].values() for h in ([v] if isinstance(v, str) else v)}
+    free = min((i for h, i in clocks.items() if h not in used), default=0)
+
+    def distance(part: Mapping[str, Any]) -> tuple[bool, bool, int]:
+        day = part["columns"].get("happened")
+        gap = free - at.get(day if isinstance(day, str) else "", free + len(at))
+        return part["kind"] != "visit", gap < 0, abs(gap)
+
+    return min(range(len(p.parts())), key=lambda n: distance(p.parts()[n]))

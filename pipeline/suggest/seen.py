@@ -35,6 +35,8 @@ class Seen:
     cells: Counter[str] = field(repr=False)
     blank_words: Counter[str] = field(repr=False)
 
+    running: bool = False  # whether its cells only number the rows
+
     @property
     def filled(self) -> int:
         """How many cells say something."""
@@ -105,17 +107,30 @@ def is_day(text: str) -> bool:
     return min(pair) >= 1 and min(pair) <= 12 and max(pair) <= 31
 
 
-def columns_seen(header: Sequence[str], rows: Sequence[Sequence[str]], blanks: Collection[str]) -> list[Seen]:
-    """What every column with a heading shows in these rows (trimmed)."""
-    return [_seen(at, heading, [r[at] for r in rows], blanks) for at, heading in enumerate(header) if heading]
+def columns_seen(
+    header: Sequence[str], rows: Sequence[Sequence[str]], blanks: Collection[str], units: Sequence[str] = ()
+) -> list[Seen]:
+    """What every column with a heading shows in these rows (trimmed). units: the row of units below the headings."""
+    below = [*units, *[""] * len(header)]
+    return [_seen(at, heading, [r[at] for r in rows], blanks, below[at]) for at, heading in enumerate(header) if heading]
 
 
-def _seen(at: int, heading: str, cells: Sequence[str], blanks: Collection[str]) -> Seen:
+def _seen(at: int, heading: str, cells: Sequence[str], blanks: Collection[str], below: str) -> Seen:
     bare, unit = _unit_apart(heading)
+    unit = unit or unit_names().get(below.casefold().strip(" .()[]"), "")
     filled = Counter(c for c in cells if c)
     silent = Counter({c: n for c, n in filled.items() if c.casefold() in blanks})
     cut = frozenset(plain(w) for w in re.findall(r"([^\W\d_]+)\.", heading))
-    return Seen(at, heading, plain(heading), plain(bare), unit, cut, len(cells), filled - silent, silent)
+    running = len(cells) > 2 and all(c.isdecimal() and int(c) - int(cells[0]) == n for n, c in enumerate(cells))
+    return Seen(at, heading, plain(heading), plain(bare), unit, cut, len(cells), filled - silent, silent, running)
+
+
+def row_of_units(head: Sequence[Sequence[str]], header_row: int, rows: Sequence[Sequence[str]]) -> list[str]:
+    """The row below the headings where it holds units, which the reader leaves out of the records; [] if it is one of them."""
+    below = [c.strip() for c in head[header_row]] if header_row < len(head) else []
+    if not any(below) or (rows and below[: len(rows[0])] == list(rows[0])[: len(below)]):
+        return []
+    return below if any(c.casefold().strip(" .()[]") in unit_names() for c in below) else []
 
 
 def _unit_apart(heading: str) -> tuple[str, str]:

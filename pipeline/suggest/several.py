@@ -12,6 +12,7 @@ SECOND_KIND = 0.9  # so surely must the headings of a second kind speak
 MOST_KINDS = 4
 # what the kinds of one sheet share: where, when, on which dive, by whom
 SHARED = {"happened", "site_key", "plot_key", "visit_key", "dive_number", "recorded_by", "down_at", "remarks", "media"}
+ALONE = {"reading", "cost"}  # a logger's sheet and an account book hold nothing else
 
 Chosen = list[tuple[Candidate, list[Choice]]]
 
@@ -20,6 +21,8 @@ def chosen_kinds(best: Sequence[Candidate], wide: WideSeen | None, columns: Sequ
     """The likeliest kind (a wide sheet's is told by its shape), and those that the columns it leaves over tell of."""
     first = best[0] if wide is None else next(c for c in best if c.kind.name == wide.kind)
     chosen: Chosen = [(first, list(first.choices))]
+    if first.kind.name in ALONE:
+        return chosen
     for candidate in best:
         if candidate.kind.name == first.kind.name or candidate.kind.register or len(chosen) == MOST_KINDS:
             continue

@@ -61,6 +61,7 @@ SMALL = frozenset(
 def plain(text: str) -> str:
     """A text as it is compared: “Nº de Indivíduos” is “no de individuos”, “siteCode” is “site code”."""
     apart = re.sub(r"(?<=[a-zà-ÿ])(?=[A-Z][a-z])", " ", text).replace("#", " no ").replace("%", " percent ")
+    apart = re.sub(r"\b[tT][°º]", " temp ", apart)  # “T° fond” is the temperature at the bottom
     apart = re.sub(r"±|\+\s*/\s*-", " plus minus ", apart)
     bare = "".join(c for c in unicodedata.normalize("NFKD", apart.translate(_LETTERS)) if not unicodedata.combining(c))
     words = re.sub(r"[^0-9a-z]+", " ", bare.casefold()).strip()

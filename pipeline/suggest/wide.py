@@ -267,19 +267,21 @@ def _of_others(name: str, here: Sequence[Seen], columns: Sequence[Seen], words: 
                     f"{len(here)} columns are headed by {'days' if name == 'happened' else name}, such as “{here[0].heading}”", _word_codes(here, words) if states else {}, not sure)  # fmt: skip
 
 
-BESIDE_READINGS = 4  # a logger's sheet has little else: instants, a number, a battery
+BESIDE_READINGS = 6  # a logger's sheet has little else: a number, day and time, depth, a battery, a flag
+NO_READING = {"quantity", "unit_key", "frame_key", "batch_key", "step"}  # a column of these, and it is no logger's sheet
+ON_A_DIVE = {"site_key", "plot_key", "team", "bottom_time_min", "visibility_m", "max_depth_m", "outcome", "supervisor", "surge", "current", "weather", "dive_number", "visit_key", "recorded_by"}  # fmt: skip
 CODE = re.compile(r"[A-Za-z]{1,8}[-_ .]?\d{1,8}|\d{6,10}")
 
 
 def _readings(columns: Sequence[Seen], said: Sequence[Mapping[str, Said]], words: Lexicon) -> WideSeen | None:
     """A logger's sheet: instants, and a column for each quantity or each logger."""
-    if not any(c.dated > 0.7 and c.day_alone < 0.3 for c in columns):
+    instants = any(c.dated > 0.7 and c.day_alone < 0.3 for c in columns)
+    clocked = any(c.dated > 0.7 for c in columns) and any(c.clocked > 0.8 for c in columns)
+    if not instants and not clocked:
         return None
-    if any(
-        s.get(c, Said()).surely >= 0.95
-        for s in said
-        for c in ("quantity", "unit_key", "frame_key", "batch_key", "step")
-    ):
+    elsewhere = NO_READING if instants else NO_READING | ON_A_DIVE
+    if any(says.get(c, Said()).surely >= 0.95 for seen, says in zip(columns, said, strict=True) for c in elsewhere
+           if not seen.running):  # fmt: skip
         return None
     known = words.values["quantity"]
     numbers = [c for c in columns if c.numeric > 0.8]
