@@ -14,6 +14,7 @@ FOLDER = Path(__file__).parent / "words"
 LANGUAGES = ("en", "no", "pt", "es", "fr")
 # not columns of ours, but pieces of a day
 PIECES = ("year", "month", "day_of_month", "clock")
+GROWN_FROM = 8
 CUT_FROM = 3  # letters: shorter ones may be cut from anything
 NOTHING = "nothing"  # what partners write down and we have no place for: a slope, a boat, a battery
 
@@ -32,6 +33,7 @@ class Lexicon:
     blanks: frozenset[str]
     said_of: Mapping[str, int]
     with_word: Mapping[str, Sequence[int]]
+    phrases_of: Mapping[str, Sequence[int]]
     cell_words: Mapping[str, frozenset[str]]
     cell_looks: Mapping[str, re.Pattern[str]]
 
@@ -46,6 +48,16 @@ class Lexicon:
     def weight(self, word: str) -> float:
         """How much a word tells: 3 when it is said of one column of ours only, less the more; 1.2 when of none."""
         return 3.0 / (1 + 0.35 * (self.said_of[word] - 1)) if word in self.said_of else 1.2
+
+    def apart(self, word: str) -> list[str]:
+        """A word grown together out of two that are known, as Norwegian does: “frotetthet” is “fro” and “tetthet”."""
+        if word not in self.said_of and len(word) >= GROWN_FROM:
+            for cut in range(len(word) - 4, 2, -1):
+                first, last = word[:cut], word[cut:]
+                for begin in (first, first.removesuffix("s"), first.removesuffix("e")):
+                    if last in self.said_of and begin in self.said_of and len(begin) > 2:
+                        return [begin, last]
+        return [word]
 
     def phrases_with(self, here: Sequence[str], cut: Collection[str]) -> list[int]:
         """The phrases that share a word, or its beginning, with these."""
@@ -92,7 +104,9 @@ def lexicon(kinds: Mapping[str, Kind]) -> Lexicon:
     kept = [p for p in phrases if p[0]]
     said_of: dict[str, set[str]] = {}
     with_word: dict[str, list[int]] = {}
+    phrases_of: dict[str, list[int]] = {}
     for at, (phrase, column, _) in enumerate(kept):
+        phrases_of.setdefault(column, []).append(at)
         for word in tokens(phrase):
             said_of.setdefault(word, set()).add(column)
             with_word.setdefault(word, []).append(at)
@@ -100,4 +114,4 @@ def lexicon(kinds: Mapping[str, Kind]) -> Lexicon:
     cells = tomllib.loads((FOLDER / "cells.toml").read_text(encoding="utf-8"))
     worded = {column: frozenset(map(plain, several)) for column, several in cells["words"].items()}
     looks = {column: re.compile(pattern) for column, pattern in cells["patterns"].items()}
-    return Lexicon(kept, values, named, unit_names(), blanks, counts, with_word, worded, looks)
+    return Lexicon(kept, values, named, unit_names(), blanks, counts, with_word, phrases_of, worded, looks)

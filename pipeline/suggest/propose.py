@@ -12,6 +12,7 @@ from pipeline.suggest.lexicon import NOTHING, Lexicon
 from pipeline.suggest.marks import decimal_mark, order_of_days, thousands_mark
 from pipeline.suggest.parts import add_part
 from pipeline.suggest.proposal import Proposal
+from pipeline.suggest.second_look import second_look
 from pipeline.suggest.seen import Seen, columns_seen, is_day, row_of_units
 from pipeline.suggest.several import chosen_kinds
 from pipeline.suggest.text import plain
@@ -79,6 +80,7 @@ def propose(
     choosing = [columns[n] for n in rest], [said[n] for n in rest]
     best = candidates(kinds, *choosing, words, registered, title, day or bool(wide and "happened" in wide.told))
     chosen = chosen_kinds(best, wide, [columns[n] for n in rest])
+    chosen = second_look(chosen, *choosing, words, registered, wide.columns if wide else ())
     shaped = [(candidate, choices, w) for candidate, choices in chosen
               for w in (wides if wide and candidate.kind.name == wide.kind else [None])]  # fmt: skip
     for n, (candidate, choices, shape) in enumerate(shaped):
