@@ -26,6 +26,8 @@ FREE = {
 }
 
 
+KEYS = {"visit_key", "unit_key", "batch_key", "frame_key", "logger_key"}
+SEVERAL_NAMES = re.compile(r"[^\W\d_]{2,}( ?[,;/&+] ?[^\W\d_]{2,})+")
 PEOPLE = {"recorded_by", "supervisor", "identified_by", "valued_by"}  # nobody is called 1 or 2
 
 
@@ -104,6 +106,10 @@ def _text(ours: Column, column: Seen, words: Lexicon, registered: Registered) ->
         said -= 0.4  # it counts the dives of a day
     if ours.name.endswith("_key") and max(map(len, column.cells)) > 60:
         said -= 0.6
+    if ours.name in KEYS and column.share(SEVERAL_NAMES) > 0.5:
+        said -= 0.9  # “Ana, Rui” dived; they are no dive
+    if ours.name == "record_key":
+        said += 0.7 if len(column.cells) == column.rows else -0.8
     if ours.name == "remarks":
         said += 0.3 if max(map(len, column.cells)) > 25 else 0.0
     return max(-1.0, min(1.0, said))

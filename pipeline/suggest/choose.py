@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from pipeline.intake.mapping import derived
 from pipeline.suggest.cells import CELLS_WEIGH, cells_say
@@ -13,6 +14,7 @@ from schemas.kinds import Column, Kind
 
 IMPOSSIBLE = -0.6  # cells that say this cannot be outvoted by a heading
 ENOUGH = 0.6  # less does not speak for a column
+OUTRIGHT = 0.25
 SURE = 0.85  # so much needs no question
 NEVER = {"happened_at", "happened_zone"}  # made from the day's own text
 NOT_SUGGESTED = ("withdrawal", "ruling")
@@ -128,7 +130,10 @@ def assigned(
             if cells[i, j] <= IMPOSSIBLE and column.type != "text":
                 table[i, j] = 0.0
             table[i, j] += 0.04 * column.required * (table[i, j] > 0)
-    worth = np.where(table >= ENOUGH, table - ENOUGH + 0.05, 0.0)
+    _coded_elsewhere(table, ours, columns, words)
+    outright = np.array([[said[j].get(c.name, Said()).surely == 1 for j in range(len(columns))] for c in ours])
+    # what a heading says outright is not given away so that another may be half right
+    worth = np.where(table >= ENOUGH, table - ENOUGH + 0.05 + OUTRIGHT * outright, 0.0)
     rows, places = linear_sum_assignment(-worth)
     return tuple(
         Choice(
@@ -142,6 +147,15 @@ def assigned(
         for i, j in zip(rows, places, strict=True)
         if worth[i, j] > 0
     )
+
+
+def _coded_elsewhere(table: Any, ours: Sequence[Column], columns: Sequence[Seen], words: Lexicon) -> None:
+    """Cells that are all words of one coded column speak against free text in their place, whatever heads them."""
+    coded = [c for c in ours if c.allowed and c.required]
+    free = [i for i, c in enumerate(ours) if c.type == "text" and not c.allowed and not c.name.endswith("_key")]
+    for j, seen in enumerate(columns):
+        if len(seen.cells) > 2 and seen.numeric < 0.5 and any(all(words.ours(c.name, x) for x in seen.cells) for c in coded):
+            table[free, j] -= 0.35
 
 
 def _surely(kind: Kind, column: Column, seen: Seen, says: Mapping[str, Said]) -> float:

@@ -149,7 +149,7 @@ def pieces(said: Sequence[Mapping[str, Said]], columns: Sequence[Seen]) -> dict[
         "year": lambda c: _within(c, 1950, 2100) or _within(c, 0, 99),
         "month": lambda c: _within(c, 1, 12) or (c.numeric == 0 and bool(c.cells)),
         "day_of_month": lambda c: _within(c, 1, 31),
-        "clock": lambda c: c.clocked > 0.8,
+        "clock": lambda c: c.clocked > 0.8 or c.clocked_by_dots > 0.9,
     }
     found: dict[str, int] = {}
     for piece in PIECES:

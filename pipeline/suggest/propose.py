@@ -55,7 +55,11 @@ def propose(
 ) -> Proposal:  # fmt: skip
     """The proposal. head: the sheet's first rows; rows: those below the headings, as wide, trimmed; native: cells were typed."""
     header = tuple(c.strip() for c in head[header_row - 1])
-    columns = columns_seen(header, rows, words.blanks, row_of_units(head, header_row, rows))
+    below = [c.strip() for c in head[header_row]] if header_row < len(head) else []
+    units = row_of_units(below)
+    kept = bool(units and rows and [c for c in rows[0] if c] == [c for c in below if c])  # the reader took it for a record
+    rows = rows[1:] if kept else rows
+    columns = columns_seen(header, rows, words.blanks, units)
     said = headings_say(columns, words)
     title = " ".join(
         [re.sub(r"\.[A-Za-z0-9]{1,8}$", "", file_name), sheet_name, *(c for r in head[: header_row - 1] for c in r)]
@@ -64,6 +68,8 @@ def propose(
     if sheet_name:
         proposal.tree["sheets"] = [sheet_name]
     proposal.tree["confirmed"] = False
+    if kept:
+        proposal.tree["unit_row"], proposal.notes["unit_row",] = True, "the row below the headings holds units"
     _style(proposal, columns, native)
     found = pieces(said, columns)
     day = {"year", "month", "day_of_month"} <= set(found)
@@ -159,7 +165,8 @@ def _style(p: Proposal, columns: Sequence[Seen], native: bool) -> None:
 
 def _clock(p: Proposal, columns: Sequence[Seen], found: Mapping[str, int], kinds: Mapping[str, Kind]) -> None:
     """A time of day in a column of its own is joined to the day, and so are times that stand without one."""
-    clocks = {c.heading: c.at for c in columns if c.clocked > 0.8}
+    told = columns[found["clock"]].heading if "clock" in found else ""
+    clocks = {c.heading: c.at for c in columns if c.clocked > 0.8 or c.heading == told}
     at = {c.heading: c.at for c in columns}
     owner = _owner_of_clock(p, clocks, at)
     for n, part in enumerate(p.parts()):
@@ -173,9 +180,9 @@ def _clock(p: Proposal, columns: Sequence[Seen], found: Mapping[str, int], kinds
             mapped[column] = [*whole, mapped[column]]
         used = {h for v in mapped.values() for h in ([v] if isinstance(v, str) else v)}
         free = [h for h in clocks if h not in used]
-        if n != owner or alone or not ("clock" in found or len(free) == 1):
+        if n != owner or (alone and told not in free) or not (told or len(free) == 1):
             continue
-        clock = columns[found["clock"]].heading if "clock" in found else free[0]
+        clock = told or free[0]
         if clock in used:
             continue
         kind = kinds[part["kind"]]

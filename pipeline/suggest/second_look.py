@@ -19,6 +19,7 @@ from schemas.kinds import Column, Kind
 ENOUGH = 0.62  # of heading, cells and what the kind needs, together
 APART = 0.05  # what the next best column of ours must stay behind
 CELLS = 0.4
+ALONE = 0.7  # what cells weigh under a heading that says nothing
 NEEDED = 0.12  # what speaks for a column that the kind must have and has not
 IN_UNIT = 0.2  # what a unit says that only one of the free columns is told in
 SLIPPED = 84  # of 100: two words as alike as “visability” and “visibility”
@@ -56,8 +57,8 @@ def second_look(
 
 
 def _open(column: Seen, says: Mapping[str, Said]) -> bool:
-    """Whether it is filled, is no numbering of the rows, and is not known to be nothing of ours."""
-    return bool(column.filled) and not column.running and says.get(NOTHING, Said()).surely < KNOWN_AS_NOTHING
+    """Whether it is no numbering of the rows, and not known to be nothing of ours."""
+    return not column.running and says.get(NOTHING, Said()).surely < KNOWN_AS_NOTHING
 
 
 def _free(candidate: Candidate, choices: Sequence[Choice], taken: Collection[str]) -> list[Column]:
@@ -73,7 +74,7 @@ def _score(
     heading = max(faint(seen, ours.name, words), says.get(ours.name, Said()), key=lambda s: s.surely)
     if cells <= IMPOSSIBLE or (heading.surely < 0.25 and cells < 0.6) or (ours.type == "text" and cells <= -0.4):
         return 0.0, part, column, heading, cells
-    speaks = heading.surely + CELLS * cells
+    speaks = heading.surely + CELLS * cells if heading.surely >= 0.25 else ALONE * cells + 0.12
     if ours.required and not derived(kind, ours.name):
         speaks += NEEDED
     if seen.unit and ours.unit and conversion(seen.unit, ours.unit):

@@ -15,6 +15,7 @@ NAMED_DAY = re.compile(
     re.IGNORECASE,
 )
 CLOCK = re.compile(r"([01]?\d|2[0-3])[:.h][0-5]\d(:[0-5]\d(\.\d+)?)?\s*(am|pm|z|[+-]\d\d:?\d\d)?", re.IGNORECASE)
+DOTTED = re.compile(r"([01]?\d|2[0-3])\.[0-5]\d")
 BINOMIAL = re.compile(r"[A-Z][a-z]{3,} (x )?[a-z]{4,}( [a-z(].*)?|[A-Z][a-z]{3,} spp?\.?")
 
 
@@ -73,6 +74,11 @@ class Seen:
         """Share of times of day."""
         return self.share(CLOCK) if self.share(re.compile(r".*[:h].*")) else 0.0
 
+    @property
+    def clocked_by_dots(self) -> float:
+        """Share of “10.45”, which is a time of day only where the heading says so."""
+        return self.share(DOTTED) if len(self.cells) > 1 else 0.0
+
     def among(self, known: Collection[str]) -> float:
         """Share of the filled cells whose plain text is one of these."""
         return sum(n for c, n in self.cells.items() if plain(c) in known) / max(1, self.filled)
@@ -125,12 +131,13 @@ def _seen(at: int, heading: str, cells: Sequence[str], blanks: Collection[str], 
     return Seen(at, heading, plain(heading), plain(bare), unit, cut, len(cells), filled - silent, silent, running)
 
 
-def row_of_units(head: Sequence[Sequence[str]], header_row: int, rows: Sequence[Sequence[str]]) -> list[str]:
-    """The row below the headings where it holds units, which the reader leaves out of the records; [] if it is one of them."""
-    below = [c.strip() for c in head[header_row]] if header_row < len(head) else []
-    if not any(below) or (rows and below[: len(rows[0])] == list(rows[0])[: len(below)]):
+def row_of_units(below: Sequence[str]) -> list[str]:
+    """The row below the headings, [] unless it holds units: no figure or day, and mostly units that we know."""
+    bare = [c.casefold().strip(" .()[]") for c in below]
+    filled = [b for b in bare if b]
+    if len(filled) < 2 or any(re.search(r"\d", b) and b not in unit_names() for b in filled):
         return []
-    return below if any(c.casefold().strip(" .()[]") in unit_names() for c in below) else []
+    return list(below) if sum(b in unit_names() for b in filled) > 0.6 * len(filled) else []
 
 
 def _unit_apart(heading: str) -> tuple[str, str]:
