@@ -60,7 +60,7 @@ def _number(ours: Column, column: Seen, _words: Lexicon) -> float:
     if ours.type == "whole" and any(n != int(n) for n in numbers):
         said -= 0.8
     factor, added = 1.0, 0.0
-    if ours.unit and column.unit:
+    if ours.unit and column.unit and not just_degrees(column.unit, ours.unit):
         how = conversion(column.unit, ours.unit)
         if how is None:
             return -0.8
@@ -76,6 +76,11 @@ def _number(ours: Column, column: Seen, _words: Lexicon) -> float:
     if ours.name in ("latitude", "longitude"):
         said += 0.2 if any(n != int(n) for n in numbers) else -0.6
     return said
+
+
+def just_degrees(written: str, unit: str) -> bool:
+    """Whether “degrees” is written of a temperature, without a word about which."""
+    return written == "deg" and unit == "degC"
 
 
 def _text(ours: Column, column: Seen, words: Lexicon, registered: Registered) -> float:

@@ -117,23 +117,22 @@ def assigned(
     if not columns or not ours:
         return ()
     table = np.zeros((len(ours), len(columns)))
-    cells = np.zeros_like(table)
+    cells, headings = np.zeros_like(table), np.zeros_like(table)
     for i, column in enumerate(ours):
         for j, seen in enumerate(columns):
-            heading = _surely(kind, column, seen, said[j])
+            heading = headings[i, j] = _surely(kind, column, seen, said[j])
             if heading < 0.4 and not _unheaded(column, seen):
                 continue
             cells[i, j] = cells_say(column, seen, words, registered)
-            table[i, j] = heading + CELLS_WEIGH * cells[i, j] if heading >= 0.4 else _alone(column, cells[i, j])
+            table[i, j] = heading + CELLS_WEIGH * cells[i, j] if heading >= 0.4 else _alone(column, cells[i, j], seen)
             if kind.register and kind.key == (column.name,) and seen.filled:  # a list names each thing once
                 table[i, j] += 0.15 if len(seen.cells) == seen.filled else -0.4
             if cells[i, j] <= IMPOSSIBLE and column.type != "text":
                 table[i, j] = 0.0
             table[i, j] += 0.04 * column.required * (table[i, j] > 0)
     _coded_elsewhere(table, ours, columns, words)
-    outright = np.array([[said[j].get(c.name, Said()).surely == 1 for j in range(len(columns))] for c in ours])
     # what a heading says outright is not given away so that another may be half right
-    worth = np.where(table >= ENOUGH, table - ENOUGH + 0.05 + OUTRIGHT * outright, 0.0)
+    worth = np.where(table >= ENOUGH, table - ENOUGH + 0.05 + OUTRIGHT * (headings == 1), 0.0)
     rows, places = linear_sum_assignment(-worth)
     return tuple(
         Choice(
@@ -155,7 +154,7 @@ def _coded_elsewhere(table: Any, ours: Sequence[Column], columns: Sequence[Seen]
     free = [i for i, c in enumerate(ours) if c.type == "text" and not c.allowed and not c.name.endswith("_key")]
     for j, seen in enumerate(columns):
         if len(seen.cells) > 2 and seen.numeric < 0.5 and any(all(words.ours(c.name, x) for x in seen.cells) for c in coded):
-            table[free, j] -= 0.35
+            table[free, j] -= 0.35 + OUTRIGHT
 
 
 def _surely(kind: Kind, column: Column, seen: Seen, says: Mapping[str, Said]) -> float:
@@ -178,18 +177,20 @@ def _surely(kind: Kind, column: Column, seen: Seen, says: Mapping[str, Said]) ->
         if column.name in alike:
             heading = max(heading, *(says.get(c, Said()).surely - 0.08 for c in alike))
     if kind.register and column.name == kind.key[-1] and seen.words in ("code", "codigo", "kode", "id", "no", "key"):
-        heading = max(heading, 0.9)
+        heading = 1.0
     if kind.name == "cost" and column.name == "for_key":
         heading = max(heading, 0.98 * max(says.get(c, Said()).surely for c in ("site_key", "plot_key")))
     return heading
 
 
-def _alone(column: Column, cells: float) -> float:
+def _alone(column: Column, cells: float, seen: Seen) -> float:
     """What cells weigh where the heading says nothing of it: days are days, but there may be several."""
     if column.name == "happened":
         return 0.62 if cells > 0.4 else 0.0
     if column.name in ("latitude", "longitude"):
         return 0.66 if cells > 0.4 else 0.0
+    if column.allowed and cells >= 1 and len(seen.cells) > 2:
+        return 0.85
     return 0.4 + 0.35 * cells if cells > 0.6 else 0.0
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from pipeline.intake.mapping import derived
 from pipeline.intake.ways import OPEN
+from pipeline.suggest.cells import just_degrees
 from pipeline.suggest.choose import Candidate, Choice
 from pipeline.suggest.fit import Registered
 from pipeline.suggest.lexicon import Lexicon
@@ -72,7 +73,7 @@ def _because(choice: Choice, seen: Seen, registered: Registered) -> str:
 def _unit(p: Proposal, path: Path, ours: Column, seen: Seen, units: dict[str, str]) -> None:
     if not ours.unit or not seen.filled:
         return
-    if seen.unit and seen.unit != ours.unit:
+    if seen.unit and seen.unit != ours.unit and not just_degrees(seen.unit, ours.unit):
         units[ours.name] = seen.unit
         p.notes[(*path, "units", ours.name)] = f"the heading says so: “{seen.heading}”"
         return

@@ -7,7 +7,7 @@ from rapidfuzz import fuzz
 
 from pipeline.intake.mapping import derived
 from pipeline.intake.units import conversion
-from pipeline.suggest.cells import cells_say
+from pipeline.suggest.cells import PEOPLE, cells_say
 from pipeline.suggest.choose import IMPOSSIBLE, NEVER, Candidate, Choice
 from pipeline.suggest.fit import KNOWN_AS_NOTHING, Registered, Said
 from pipeline.suggest.lexicon import NOTHING, Lexicon
@@ -23,6 +23,7 @@ ALONE = 0.7  # what cells weigh under a heading that says nothing
 NEEDED = 0.12  # what speaks for a column that the kind must have and has not
 IN_UNIT = 0.2  # what a unit says that only one of the free columns is told in
 SLIPPED = 84  # of 100: two words as alike as “visability” and “visibility”
+IN_FIGURES = {"unit_key", "frame_key", "batch_key", "visit_key", "permit_key", "record_key", "serial", "invoice_ref", "for_key", "fixed_to", "protocol", "vessel"}  # fmt: skip
 # never guessed: any number or text would do
 NOT_GUESSED = {"happened", "datum", "sensitive", "outline", "site_key", "plot_key", "dive_number", "latitude", "longitude", "name"}  # fmt: skip
 
@@ -72,7 +73,9 @@ def _score(
 ) -> tuple[float, int, Column, Said, float]:  # fmt: skip
     cells = cells_say(ours, seen, words, registered)
     heading = max(faint(seen, ours.name, words), says.get(ours.name, Said()), key=lambda s: s.surely)
-    if cells <= IMPOSSIBLE or (heading.surely < 0.25 and cells < 0.6) or (ours.type == "text" and cells <= -0.4):
+    figures = ours.type == "text" and not ours.allowed and seen.numeric > 0.7 and ours.name not in IN_FIGURES
+    unsaid = heading.surely < 0.25 and (cells < 0.6 or ours.name in PEOPLE)
+    if cells <= IMPOSSIBLE or unsaid or figures or (ours.type == "text" and cells <= -0.4):
         return 0.0, part, column, heading, cells
     speaks = heading.surely + CELLS * cells if heading.surely >= 0.25 else ALONE * cells + 0.12
     if ours.required and not derived(kind, ours.name):
