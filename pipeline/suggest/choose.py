@@ -124,7 +124,9 @@ def assigned(
             if heading < 0.4 and not _unheaded(column, seen):
                 continue
             cells[i, j] = cells_say(column, seen, words, registered)
-            table[i, j] = heading + CELLS_WEIGH * cells[i, j] if heading >= 0.4 else _alone(column, cells[i, j], seen)
+            table[i, j] = (
+                heading + CELLS_WEIGH * cells[i, j] if heading >= 0.4 else _alone(column, cells[i, j], seen, said[j])
+            )
             if kind.register and kind.key == (column.name,) and seen.filled:  # a list names each thing once
                 table[i, j] += 0.15 if len(seen.cells) == seen.filled else -0.4
             if cells[i, j] <= IMPOSSIBLE and column.type != "text":
@@ -153,7 +155,11 @@ def _coded_elsewhere(table: Any, ours: Sequence[Column], columns: Sequence[Seen]
     coded = [c for c in ours if c.allowed and c.required]
     free = [i for i, c in enumerate(ours) if c.type == "text" and not c.allowed and not c.name.endswith("_key")]
     for j, seen in enumerate(columns):
-        if len(seen.cells) > 2 and seen.numeric < 0.5 and any(all(words.ours(c.name, x) for x in seen.cells) for c in coded):
+        if (
+            len(seen.cells) > 2
+            and seen.numeric < 0.5
+            and any(all(words.ours(c.name, x) for x in seen.cells) for c in coded)
+        ):
             table[free, j] -= 0.35 + OUTRIGHT
 
 
@@ -183,10 +189,11 @@ def _surely(kind: Kind, column: Column, seen: Seen, says: Mapping[str, Said]) ->
     return heading
 
 
-def _alone(column: Column, cells: float, seen: Seen) -> float:
+def _alone(column: Column, cells: float, seen: Seen, says: Mapping[str, Said]) -> float:
     """What cells weigh where the heading says nothing of it: days are days, but there may be several."""
     if column.name == "happened":
-        return 0.62 if cells > 0.4 else 0.0
+        other = max((says[c].surely for c in says if c not in ("happened", "happened_at")), default=0.0)
+        return (0.62 if other < 0.9 else 0.605) if cells > 0.4 else 0.0
     if column.name in ("latitude", "longitude"):
         return 0.66 if cells > 0.4 else 0.0
     if column.allowed and cells >= 1 and len(seen.cells) > 2:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from rapidfuzz import fuzz, process
 
+from pipeline.intake.names import Names
 from pipeline.suggest.lexicon import NOTHING, PIECES, Lexicon
 from pipeline.suggest.seen import Seen
 from pipeline.suggest.text import tokens
@@ -22,10 +23,14 @@ ENDS_OF_A_RANGE = {
 
 @dataclass(frozen=True)
 class Registered:
-    """Codes that the programme knows, in plain text: kind -> code -> as it is written. Names of sites lead to their codes."""
+    """Codes that the programme knows, in plain text: kind -> code -> as it is written. Names of sites lead to their codes.
+
+    names: of species, the packaged ones and the programme's.
+    """
 
     codes: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     protocols: Sequence[str] = ()
+    names: Names = field(default_factory=Names)
 
     def of(self, kind: str) -> Mapping[str, str]:
         """The codes of a kind."""

@@ -3,10 +3,11 @@
 import re
 import tomllib
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
-from functools import cache
+from dataclasses import dataclass, replace
+from functools import cache, cached_property
 from pathlib import Path
 
+from pipeline.intake.names import Names
 from pipeline.suggest.text import plain, tokens
 from schemas.kinds import Kind
 
@@ -44,6 +45,29 @@ class Lexicon:
             return known.get(text, "")
         meant = {ours for word, ours in known.items() if word.startswith(text)}
         return meant.pop() if len(meant) == 1 else ""
+
+    @cached_property
+    def genera(self) -> frozenset[str]:
+        """The first words of the species that are known."""
+        return frozenset(plain(name).split()[0] for name in self.values["species"].values())
+
+    @cached_property
+    def alive(self) -> frozenset[str]:
+        """What cover and counts are told of beside species: turf, urchins."""
+        return self.cell_words["alive"]
+
+    @cached_property
+    def nothing(self) -> frozenset[str]:
+        """What is written down and has no place with us."""
+        return frozenset(self.phrases[at][0] for at in self.phrases_of[NOTHING])
+
+    def with_names(self, names: Names) -> "Lexicon":
+        """The same with the species that a programme knows, by every name that means one of them."""
+        everyday = {
+            w: next(iter(several)) for w, by in names.everyday.items() if len(several := set().union(*by.values())) == 1
+        }
+        species = {plain(w): name for w, name in {**everyday, **names.scientific}.items()}
+        return replace(self, values={**self.values, "species": {**self.values["species"], **species}})
 
     def weight(self, word: str) -> float:
         """How much a word tells: 3 when it is said of one column of ours only, less the more; 1.2 when of none."""

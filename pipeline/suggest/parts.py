@@ -12,8 +12,8 @@ from pipeline.suggest.fit import Registered
 from pipeline.suggest.lexicon import Lexicon
 from pipeline.suggest.proposal import Proposal
 from pipeline.suggest.seen import Seen
+from pipeline.suggest.shapes import WideSeen
 from pipeline.suggest.text import plain
-from pipeline.suggest.wide import WideSeen
 from pipeline.suggest.write import Path, Question
 from schemas.kinds import Column, Kind
 
@@ -214,9 +214,14 @@ def _wide(p: Proposal, path: Path, table: dict[str, Any], wide: WideSeen, column
         )
     if blank:
         shape["blank"] = "not written"
-        beside = f"beside {zeros} zeros that are written" if zeros else "and no zero is written"
+        beside = (
+            f"beside {zeros} {'zero that is' if zeros == 1 else 'zeros that are'} written"
+            if zeros
+            else "and no zero is written"
+        )
         p.questions.append(Question(
-            (*path, "wide", "blank"), f"{blank} cells of the wide columns are blank, {beside}. What does a blank cell mean?",
+            (*path, "wide", "blank"), f"{blank} {'cell' if blank == 1 else 'cells'} of the wide columns {'is' if blank == 1 else 'are'} blank, {beside}. "
+            "What does a blank cell mean?",
             "not written", ("not written", "zero", "zero beside others", "not counted"),
         ))  # fmt: skip
 

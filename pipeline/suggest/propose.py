@@ -15,8 +15,9 @@ from pipeline.suggest.proposal import Proposal
 from pipeline.suggest.second_look import second_look
 from pipeline.suggest.seen import Seen, columns_seen, is_day, row_of_units
 from pipeline.suggest.several import chosen_kinds
+from pipeline.suggest.shapes import WideSeen
 from pipeline.suggest.text import plain
-from pipeline.suggest.wide import WideSeen, wides_seen
+from pipeline.suggest.wide import wides_seen
 from pipeline.suggest.write import Question
 from schemas.kinds import Kind
 
@@ -54,10 +55,13 @@ def propose(
     kinds: Mapping[str, Kind], words: Lexicon, registered: Registered, native: bool = False,
 ) -> Proposal:  # fmt: skip
     """The proposal. head: the sheet's first rows; rows: those below the headings, as wide, trimmed; native: cells were typed."""
+    words = words.with_names(registered.names)
     header = tuple(c.strip() for c in head[header_row - 1])
     below = [c.strip() for c in head[header_row]] if header_row < len(head) else []
     units = row_of_units(below)
-    kept = bool(units and rows and [c for c in rows[0] if c] == [c for c in below if c])  # the reader took it for a record
+    kept = bool(
+        units and rows and [c for c in rows[0] if c] == [c for c in below if c]
+    )  # the reader took it for a record
     rows = rows[1:] if kept else rows
     columns = columns_seen(header, rows, words.blanks, units)
     said = headings_say(columns, words)
@@ -138,7 +142,8 @@ def _file_pattern(name: str) -> str:
 def _style(p: Proposal, columns: Sequence[Seen], native: bool) -> None:
     if native:
         return
-    order, mark = order_of_days([c for c in columns if c.dated > 0.5] or columns[:0]), decimal_mark(columns)
+    days = [c.heading for c in columns if is_day(c.heading)]
+    order, mark = order_of_days([c for c in columns if c.dated > 0.5], days), decimal_mark(columns)
     p.tree["decimal"], p.notes["decimal",] = mark.value or ("." if p.language == "en" else ","), mark.why
     if not mark.value:
         p.questions.append(

@@ -1,7 +1,6 @@
 """A second look at what is left: within kinds that are known, a cut or odd heading may say enough for what they still lack."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
 
 from rapidfuzz import fuzz
 
@@ -104,7 +103,11 @@ def _shared(here: Sequence[str], phrase: Sequence[str], words: Lexicon) -> float
     of_heading = sum(m * w for m, w in met) / (sum(w for _, w in met) or 1)
     pairs = [(max((_like(h, w) for h in here), default=0.0), words.weight(w)) for w in phrase]
     of_phrase = sum(m * w for m, w in pairs) / (sum(w for _, w in pairs) or 1)
-    return 0.9 * min(of_heading, of_phrase) ** 0.5 * max(of_heading, of_phrase) ** 0.5 if min(of_heading, of_phrase) > 0.3 else 0.0
+    return (
+        0.9 * min(of_heading, of_phrase) ** 0.5 * max(of_heading, of_phrase) ** 0.5
+        if min(of_heading, of_phrase) > 0.3
+        else 0.0
+    )
 
 
 def _like(here: str, word: str) -> float:

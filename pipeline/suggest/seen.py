@@ -118,7 +118,9 @@ def columns_seen(
 ) -> list[Seen]:
     """What every column with a heading shows in these rows (trimmed). units: the row of units below the headings."""
     below = [*units, *[""] * len(header)]
-    return [_seen(at, heading, [r[at] for r in rows], blanks, below[at]) for at, heading in enumerate(header) if heading]
+    return [
+        _seen(at, heading, [r[at] for r in rows], blanks, below[at]) for at, heading in enumerate(header) if heading
+    ]
 
 
 def _seen(at: int, heading: str, cells: Sequence[str], blanks: Collection[str], below: str) -> Seen:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from pipeline.suggest.choose import SAME_FOR_ALL, Candidate, Choice
 from pipeline.suggest.fit import Said
 from pipeline.suggest.seen import Seen
-from pipeline.suggest.wide import WideSeen
+from pipeline.suggest.shapes import WideSeen
 
 SECOND_KIND = 0.9  # so surely must the headings of a second kind speak
 MOST_KINDS = 4
