@@ -96,6 +96,7 @@ def _text(ours: Column, column: Seen, words: Lexicon, registered: Registered) ->
         said += share if ours.allowed else 0.6 * share
         said -= 0.7 if ours.allowed and share < 0.2 and column.numeric > 0.5 else 0
         said -= 0.25 if ours.allowed and share < 0.2 and len(column.cells) > 8 else 0
+        said -= 0.3 if ours.allowed and not share and len(column.cells) > 1 else 0
         letters = max(map(len, column.cells)) <= 2 and share < 1  # H, M, L: two of them are stages by chance
         said -= 0.8 if ours.allowed and letters else 0
     if ours.name == "species":

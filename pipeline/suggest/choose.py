@@ -6,8 +6,8 @@ from typing import Any
 
 from pipeline.intake.mapping import derived
 from pipeline.suggest.cells import CELLS_WEIGH, cells_say
-from pipeline.suggest.fit import Registered, Said
-from pipeline.suggest.lexicon import Lexicon
+from pipeline.suggest.fit import KNOWN_AS_NOTHING, Registered, Said
+from pipeline.suggest.lexicon import NOTHING, Lexicon
 from pipeline.suggest.seen import Seen
 from pipeline.suggest.text import plain, tokens
 from schemas.kinds import Column, Kind
@@ -129,7 +129,8 @@ def assigned(
             )
             if kind.register and kind.key == (column.name,) and seen.filled:  # a list names each thing once
                 table[i, j] += 0.15 if len(seen.cells) == seen.filled else -0.4
-            if cells[i, j] <= IMPOSSIBLE and column.type != "text":
+            nothing = said[j].get(NOTHING, Said()).surely >= KNOWN_AS_NOTHING
+            if cells[i, j] <= IMPOSSIBLE and (column.type != "text" or nothing):
                 table[i, j] = 0.0
             table[i, j] += 0.04 * column.required * (table[i, j] > 0)
     _coded_elsewhere(table, ours, columns, words)

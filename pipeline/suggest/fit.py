@@ -110,7 +110,8 @@ def _heading_says(column: Seen, words: Lexicon) -> dict[str, Said]:
                 keep(_overlap(here, tokens(phrase), cut, words), at)
         if len(text) >= NEAR_FROM:
             for _, alike, at in process.extract(text, phrases, scorer=fuzz.ratio, score_cutoff=NEAR, limit=20):
-                keep(alike / 100 * 0.95 if alike < 100 else 1.0, at)
+                if phrases[at][0] == text[0]:  # a slip is seldom the first letter: “ground” is no “round”
+                    keep(alike / 100 * 0.95 if alike < 100 else 1.0, at)
     return found
 
 

@@ -32,8 +32,8 @@ def readings_seen(columns: Sequence[Seen], said: Sequence[Mapping[str, Said]], w
     if not instants and not clocked:
         return None
     elsewhere = NO_READING if instants else NO_READING | ON_A_DIVE
-    if any(says.get(c, Said()).surely >= 0.95 for seen, says in zip(columns, said, strict=True) for c in elsewhere
-           if not seen.running):  # fmt: skip
+    telling = [s for c, s in zip(columns, said, strict=True) if not c.running and 2 * c.filled > c.rows]
+    if any(says.get(c, Said()).surely >= 0.95 for says in telling for c in elsewhere):
         return None
     known = words.values["quantity"]
     numbers = [c for c in columns if c.numeric > 0.8]
