@@ -121,6 +121,8 @@ def assigned(
     for i, column in enumerate(ours):
         for j, seen in enumerate(columns):
             heading = headings[i, j] = _surely(kind, column, seen, said[j])
+            if seen.running and column.name != "record_key":
+                continue
             if heading < 0.4 and not _unheaded(column, seen):
                 continue
             cells[i, j] = cells_say(column, seen, words, registered)

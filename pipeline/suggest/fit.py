@@ -14,6 +14,7 @@ NEAR = 88  # of 100: two headings as alike as “Lokalitet” and “Lokalitett�
 NEAR_FROM = 5  # shorter words are alike by chance
 STEM = 5
 KNOWN_AS_NOTHING = 0.85
+OUTRIGHT = 0.88  # a whole heading, if in another language than the other headings
 BESIDE_EXACT = 0.85  # what a heading half says counts less where it says something else outright
 ENDS_OF_A_RANGE = {
     "low": ("min", "minimum", "minimo", "low", "lower", "lav", "nedre", "bas"),
@@ -48,14 +49,14 @@ class Said:
 
 def headings_say(columns: Sequence[Seen], words: Lexicon) -> list[dict[str, Said]]:
     """For every column of the sheet what its heading says of each column of ours, and of pieces of a day."""
-    found = [_outvoted(_heading_says(c, words)) for c in columns]
+    found = [_heading_says(c, words) for c in columns]
     ranged = {c for _, c, _ in words.phrases if c.endswith(("_low", "_high"))}
     votes: dict[str, float] = {}
     for says in found:
         for language in {s.language for s in says.values() if s.surely == 1 and s.language != "own"}:
             votes[language] = votes.get(language, 0) + 1
     most = max(votes.values(), default=0)
-    weighed = [{c: _weighed(s, votes, most) for c, s in says.items()} for says in found]
+    weighed = [_outvoted(_best_of(says, votes, most)) for says in found]
     for n, column in enumerate(columns):
         end = next((e for e, several in ENDS_OF_A_RANGE.items() if column.bare in several), "")
         for before in reversed(weighed[max(0, n - 2) : n]):  # “Adults, min., max.”: the ends of what stands before them
@@ -68,8 +69,8 @@ def headings_say(columns: Sequence[Seen], words: Lexicon) -> list[dict[str, Said
 
 def _outvoted(says: dict[str, Said]) -> dict[str, Said]:
     """What is better called something we have no place for is hardly ours: a transect's length is no plant's."""
-    if any(s.surely == 1 for s in says.values()):  # “Quadrat no.” said outright is no number in a quadrat
-        says = {c: s if s.surely == 1 else Said(BESIDE_EXACT * s.surely, s.phrase, s.language) for c, s in says.items()}
+    if any(s.surely >= OUTRIGHT for s in says.values()):  # “Quadrat no.” said outright is no number in a quadrat
+        says = {c: s if s.surely >= OUTRIGHT else Said(BESIDE_EXACT * s.surely, s.phrase, s.language) for c, s in says.items()}
     nothing = says.get(NOTHING, Said()).surely
     if nothing < KNOWN_AS_NOTHING:
         return {c: s for c, s in says.items() if c != NOTHING}
@@ -91,13 +92,24 @@ def _weighed(s: Said, votes: Mapping[str, float], most: float) -> Said:
     return Said(s.surely - 0.12, s.phrase, s.language) if foreign else s
 
 
-def _heading_says(column: Seen, words: Lexicon) -> dict[str, Said]:
+def _best_of(says: Mapping[tuple[str, str], Said], votes: Mapping[str, float], most: float) -> dict[str, Said]:
+    """For each column of ours the language that says most of it, once those that the sheet is not in count less."""
     found: dict[str, Said] = {}
+    for (ours, _), s in says.items():
+        weighed = _weighed(s, votes, most)
+        if weighed.surely > found.get(ours, Said()).surely:
+            found[ours] = weighed
+    return found
+
+
+def _heading_says(column: Seen, words: Lexicon) -> dict[tuple[str, str], Said]:
+    """What a heading says in each language: column of ours and language -> how surely."""
+    found: dict[tuple[str, str], Said] = {}
 
     def keep(surely: float, at: int) -> None:
         phrase, ours, language = words.phrases[at]
-        if surely > found.get(ours, Said()).surely + (0.001 if language != "en" else 0):
-            found[ours] = Said(surely, phrase, language)
+        if surely > found.get((ours, language), Said()).surely:
+            found[ours, language] = Said(surely, phrase, language)
 
     phrases = [p for p, _, _ in words.phrases]
     for text, cut in dict.fromkeys(((column.words, column.cut), (column.bare, column.cut))):

@@ -4,7 +4,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from pipeline.suggest.choose import candidates
+from pipeline.suggest.choose import Choice, assigned, candidates
 from pipeline.suggest.fewer import fewer
 from pipeline.suggest.fit import Registered, Said, headings_say, language_of, pieces
 from pipeline.suggest.frames import frame_headings
@@ -89,7 +89,12 @@ def propose(
     rest = [n for n, c in enumerate(columns) if n not in taken and c.at not in in_wides]
     choosing = [columns[n] for n in rest], [said[n] for n in rest]
     best = candidates(kinds, *choosing, words, registered, title, day or bool(wide and "happened" in wide.told))
-    chosen = chosen_kinds(best, wide, [columns[n] for n in rest])
+
+    def again(kind: Kind, without: set[int]) -> Sequence[Choice]:
+        apart = [{} if n in without else says for n, says in enumerate(choosing[1])]
+        return [c for c in assigned(kind, choosing[0], apart, words, registered) if c.at not in without]
+
+    chosen = chosen_kinds(best, wide, choosing[0], again)
     chosen = second_look(chosen, *choosing, words, registered, wide.columns if wide else ())
     shaped = [(candidate, choices, w) for candidate, choices in chosen
               for w in (wides if wide and candidate.kind.name == wide.kind else [None])]  # fmt: skip

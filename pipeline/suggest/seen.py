@@ -16,6 +16,8 @@ NAMED_DAY = re.compile(
 )
 CLOCK = re.compile(r"([01]?\d|2[0-3])[:.h][0-5]\d(:[0-5]\d(\.\d+)?)?\s*(am|pm|z|[+-]\d\d:?\d\d)?", re.IGNORECASE)
 DOTTED = re.compile(r"([01]?\d|2[0-3])\.[0-5]\d")
+# headings under which rows are numbered: 1, 2, 3 are no plants, bags or frames there
+ROW_NUMBERS = {"", "no", "n", "row", "row no", "line", "line no", "fila", "linea", "linha", "ligne", "linje", "rad", "rang", "reg", "registro", "item", "seq", "index", "idx", "id", "s no", "sr no", "sl no", "orden", "ordem", "ordre", "lopenr", "lnr", "l no", "record", "rec", "entry", "post"}  # fmt: skip
 BINOMIAL = re.compile(r"[A-Z][a-z]{3,} (x )?[a-z]{4,}( [a-z(].*)?|[A-Z][a-z]{3,} spp?\.?")
 
 
@@ -129,7 +131,8 @@ def _seen(at: int, heading: str, cells: Sequence[str], blanks: Collection[str], 
     filled = Counter(c for c in cells if c)
     silent = Counter({c: n for c, n in filled.items() if c.casefold() in blanks})
     cut = frozenset(plain(w) for w in re.findall(r"([^\W\d_]+)\.", heading))
-    running = len(cells) > 2 and all(c.isdecimal() and int(c) - int(cells[0]) == n for n, c in enumerate(cells))
+    number = plain(heading) in ROW_NUMBERS
+    running = number and len(cells) > 2 and all(c.isdecimal() and int(c) - int(cells[0]) == n for n, c in enumerate(cells))
     return Seen(at, heading, plain(heading), plain(bare), unit, cut, len(cells), filled - silent, silent, running)
 
 
