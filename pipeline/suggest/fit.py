@@ -111,7 +111,7 @@ def _heading_says(column: Seen, words: Lexicon) -> dict[tuple[str, str], Said]:
         if surely > found.get((ours, language), Said()).surely:
             found[ours, language] = Said(surely, phrase, language)
 
-    phrases = [p for p, _, _ in words.phrases]
+    phrases = words.texts
     for text, cut in dict.fromkeys(((column.words, column.cut), (column.bare, column.cut))):
         here = tokens(text)
         for at in words.phrases_with(here, cut):

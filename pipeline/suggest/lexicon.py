@@ -2,9 +2,11 @@
 
 import re
 import tomllib
+from bisect import bisect_left
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
+from itertools import islice, takewhile
 from pathlib import Path
 
 from pipeline.intake.names import Names
@@ -37,6 +39,15 @@ class Lexicon:
     phrases_of: Mapping[str, Sequence[int]]
     cell_words: Mapping[str, frozenset[str]]
     cell_looks: Mapping[str, re.Pattern[str]]
+
+    @cached_property
+    def texts(self) -> list[str]:
+        """The phrases alone."""
+        return [phrase for phrase, _, _ in self.phrases]
+
+    @cached_property
+    def _words(self) -> list[str]:
+        return sorted(self.with_word)
 
     def ours(self, column: str, cell: str) -> str:
         """Our word for a cell, "" when it is none: written out, or cut short so that it can be one of ours only (“tilf.”)."""
@@ -88,14 +99,10 @@ class Lexicon:
         found: set[int] = {at for word in here for at in self.with_word.get(word, ())}
         for word in here:
             begin = word if word in cut else word[:5]
-            if len(begin) > 1:
-                found.update(
-                    *(
-                        at
-                        for w, at in self.with_word.items()
-                        if w == word or (w.startswith(begin) and (word in cut or len(word) >= 5))
-                    )
-                )
+            if len(begin) > 1 and (word in cut or len(word) >= 5):
+                first = bisect_left(self._words, begin)
+                for w in takewhile(lambda w, begin=begin: w.startswith(begin), islice(self._words, first, None)):
+                    found.update(self.with_word[w])
         return sorted(found)
 
 

@@ -4,6 +4,7 @@ import re
 from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from pipeline.suggest.lexicon import unit_names
 from pipeline.suggest.text import bracketed, plain
@@ -40,7 +41,7 @@ class Seen:
 
     running: bool = False  # whether its cells only number the rows
 
-    @property
+    @cached_property
     def filled(self) -> int:
         """How many cells say something."""
         return self.cells.total()
@@ -49,34 +50,34 @@ class Seen:
         """Of the filled cells, those that look so."""
         return sum(n for c, n in self.cells.items() if pattern.fullmatch(c)) / max(1, self.filled)
 
-    @property
+    @cached_property
     def numbers(self) -> list[float]:
         """The cells that are numbers."""
         return [number(c) for c in self.cells.elements() if NUMBER.fullmatch(c)]
 
-    @property
+    @cached_property
     def numeric(self) -> float:
         """Share of numbers."""
         return self.share(NUMBER)
 
-    @property
+    @cached_property
     def dated(self) -> float:
         """Share of days, with or without a time."""
         return sum(n for c, n in self.cells.items() if is_day(c)) / max(1, self.filled)
 
-    @property
+    @cached_property
     def day_alone(self) -> float:
         """Share of days without a time of day; midnight is none."""
         return sum(
             n for c, n in self.cells.items() if not re.search(r"\d[:h]\d\d", re.sub(r"[T ]0?0:00(:00)?$", "", c))
         ) / max(1, self.filled)
 
-    @property
+    @cached_property
     def clocked(self) -> float:
         """Share of times of day."""
         return self.share(CLOCK) if self.share(re.compile(r".*[:h].*")) else 0.0
 
-    @property
+    @cached_property
     def clocked_by_dots(self) -> float:
         """Share of “10.45”, which is a time of day only where the heading says so."""
         return self.share(DOTTED) if len(self.cells) > 1 else 0.0

@@ -11,6 +11,7 @@ from schemas.kinds import Kind
 
 SECOND_KIND = 0.9  # so surely must the headings of a second kind speak
 MOST_KINDS = 4
+WORTH_ANOTHER_LOOK = 2.0
 # what the kinds of one sheet share: where, when, on which dive, by whom
 SHARED = {"happened", "site_key", "plot_key", "visit_key", "dive_number", "recorded_by", "down_at", "remarks", "media"}
 ALONE = {"reading", "cost"}  # a logger's sheet and an account book hold nothing else
@@ -35,8 +36,10 @@ def chosen_kinds(
         used = {c.at: c.column.name for _, cs in chosen for c in cs}
         places = wide.places if wide else ()
         theirs = {at for at, name in used.items() if name not in {*SHARED, *candidate.kind.key}}
-        apart = replace(candidate, choices=tuple(again(candidate.kind, theirs)))
-        added = _added(candidate, used, places, columns) or _added(apart, used, places, columns)
+        added = _added(candidate, used, places, columns)
+        if not added and candidate.speaks > WORTH_ANOTHER_LOOK and any(c.at in theirs for c in candidate.choices):
+            apart = replace(candidate, choices=tuple(again(candidate.kind, theirs)))
+            added = _added(apart, used, places, columns)
         if added:
             mine = {c.at for c in added if c.column.name not in {*SHARED, *candidate.kind.key}}
             chosen = [(k, [c for c in cs if c.at not in mine or c.column.required]) for k, cs in chosen]
