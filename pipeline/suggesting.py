@@ -54,7 +54,7 @@ class Suggestion:
         asks = sum(len(s.questions) for s in self.sheets)
         top = [
             f"# Suggested for {partner} from {_comment(self.file)}. Nothing is taken in by it before a person has looked:",
-            f"# {asks} questions are marked ASK. When all is right, delete `confirmed = false`, then run",
+            f"# {asks} {'question is' if asks == 1 else 'questions are'} marked ASK. When all is right, delete `confirmed = false`, then run",
             f"# `wrackline retake --partner {partner}`.",
         ]
         if beside:

@@ -57,7 +57,7 @@ def affixed(columns: Sequence[Seen], words: Lexicon) -> list[Affixed]:
     """The affixes of a sheet, the commonest first; none unless several headings share one and mostly name species."""
     found: dict[tuple[str, str, bool], dict[int, str]] = {}
     for c in columns:
-        if c.filled and c.numeric < 0.6:
+        if c.filled and c.counted < 0.6:
             continue
         before, after = BEFORE.fullmatch(c.heading), AFTER.fullmatch(c.heading)
         if before:

@@ -28,6 +28,7 @@ FREE = {
 
 KEYS = {"visit_key", "unit_key", "batch_key", "frame_key", "logger_key"}
 SEVERAL_NAMES = re.compile(r"[^\W\d_]{2,}( ?[,;/&+] ?[^\W\d_]{2,})+")
+IN_A_GRID = 10_000  # no degree is so large
 PEOPLE = {"recorded_by", "supervisor", "identified_by", "valued_by"}  # nobody is called 1 or 2
 
 
@@ -52,13 +53,15 @@ def _yesno(ours: Column, column: Seen, words: Lexicon) -> float:
 
 
 def _number(ours: Column, column: Seen, _words: Lexicon) -> float:
-    share = column.numeric
+    share = column.counted if ours.name in ("count", "cover_pct", "count_found", "fertile_count") else column.numeric
     said = 1.3 * share - 0.9
     if share < 0.5:
         return said
     numbers = column.numbers
     if ours.type == "whole" and any(n != int(n) for n in numbers):
         said -= 0.8
+    if ours.name in ("latitude", "longitude") and min(numbers, default=0) > IN_A_GRID:
+        return 0.2  # metres of a grid, which the mapping must name
     factor, added = 1.0, 0.0
     if ours.unit and column.unit and not just_degrees(column.unit, ours.unit):
         how = conversion(column.unit, ours.unit)

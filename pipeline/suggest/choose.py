@@ -93,6 +93,8 @@ def _lack(kind: Kind, column: Column) -> float:
         return 0.25
     if column.name in SELDOM_WRITTEN:
         return 0.2
+    if column.name == "frame_key":  # it can be told from what else tells rows apart, or is asked
+        return 0.6
     return 1.5 if column.name in kind.key else 1.0
 
 
@@ -139,6 +141,7 @@ def assigned(
     # what a heading says outright is not given away so that another may be half right
     worth = np.where(table >= ENOUGH, table - ENOUGH + 0.05 + OUTRIGHT * (headings == 1), 0.0)
     rows, places = linear_sum_assignment(-worth)
+    firm = {int(i) for i, j in zip(rows, places, strict=True) if worth[i, j] > 0}
     return tuple(
         Choice(
             ours[i],
@@ -146,7 +149,7 @@ def assigned(
             float(table[i, j]),
             said[j].get(ours[i].name, Said()),
             float(cells[i, j]),
-            _next(table, i, j),
+            _next(table, i, j, firm),
         )
         for i, j in zip(rows, places, strict=True)
         if worth[i, j] > 0
@@ -213,9 +216,7 @@ def _unheaded(column: Column, seen: Seen) -> bool:
     return bool(seen.filled) and (bool(column.refers) or told or column.name in ("unit_key", "species", "happened"))
 
 
-def _next(table: "object", i: int, j: int) -> float:
-    """What speaks most for another column of ours in the same place."""
-    import numpy as np
-
-    others = np.delete(np.asarray(table)[:, j], i)
-    return float(others.max()) if others.size else 0.0
+def _next(table: Any, i: int, j: int, taken: set[int]) -> float:
+    """What speaks most for another column of ours in the same place, of those that have none of their own."""
+    others = [float(table[k, j]) for k in range(len(table)) if k != i and k not in taken]
+    return max(others, default=0.0)

@@ -70,7 +70,10 @@ def headings_say(columns: Sequence[Seen], words: Lexicon) -> list[dict[str, Said
 def _outvoted(says: dict[str, Said]) -> dict[str, Said]:
     """What is better called something we have no place for is hardly ours: a transect's length is no plant's."""
     if any(s.surely >= OUTRIGHT for s in says.values()):  # “Quadrat no.” said outright is no number in a quadrat
-        says = {c: s if s.surely >= OUTRIGHT else Said(BESIDE_EXACT * s.surely, s.phrase, s.language) for c, s in says.items()}
+        says = {
+            c: s if s.surely >= OUTRIGHT else Said(BESIDE_EXACT * s.surely, s.phrase, s.language)
+            for c, s in says.items()
+        }
     nothing = says.get(NOTHING, Said()).surely
     if nothing < KNOWN_AS_NOTHING:
         return {c: s for c, s in says.items() if c != NOTHING}

@@ -6,7 +6,7 @@ from bisect import bisect_left
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
-from itertools import islice, takewhile
+from itertools import islice
 from pathlib import Path
 
 from pipeline.intake.names import Names
@@ -101,7 +101,9 @@ class Lexicon:
             begin = word if word in cut else word[:5]
             if len(begin) > 1 and (word in cut or len(word) >= 5):
                 first = bisect_left(self._words, begin)
-                for w in takewhile(lambda w, begin=begin: w.startswith(begin), islice(self._words, first, None)):
+                for w in islice(self._words, first, None):
+                    if not w.startswith(begin):
+                        break
                     found.update(self.with_word[w])
         return sorted(found)
 

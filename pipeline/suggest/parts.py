@@ -10,6 +10,7 @@ from pipeline.suggest.cells import just_degrees
 from pipeline.suggest.choose import Candidate, Choice
 from pipeline.suggest.fit import Registered
 from pipeline.suggest.lexicon import Lexicon
+from pipeline.suggest.position import position_table
 from pipeline.suggest.proposal import Proposal
 from pipeline.suggest.seen import Seen
 from pipeline.suggest.shapes import WideSeen
@@ -58,6 +59,7 @@ def add_part(
     table["columns"] = mapped
     table |= {name: t for name, t in (("units", units), ("codes", codes)) if t}
     _fixed(p, path, table, kind, {*mapped, *(wide.columns if wide else ())}, registered, wide)
+    position_table(p, path, table, columns)
     if wide:
         _wide(p, path, table, wide, columns)
 
@@ -178,6 +180,9 @@ def _fixed(
                 "",
             )
         )
+    if kind.name == "survey" and "stage" not in got and got & {"count", "cover_pct"}:
+        ask = "No column tells the stage of what was counted: without it nothing can be said of recruits or of grown plants. Which holds for the whole file?"
+        p.questions.append(Question((*path, "fixed", "stage"), ask, "", kind.column("stage").allowed))
     if kind.name == "cost" and "for_key" in got and "for_kind" not in got:
         fixed["for_kind"] = "site"
         p.questions.append(

@@ -95,7 +95,7 @@ def propose(
         return [c for c in assigned(kind, choosing[0], apart, words, registered) if c.at not in without]
 
     chosen = chosen_kinds(best, wide, choosing[0], again)
-    chosen = second_look(chosen, *choosing, words, registered, wide.columns if wide else ())
+    chosen = second_look(chosen, *choosing, words, registered, {c for w in wides for c in w.columns})
     shaped = [(candidate, choices, w) for candidate, choices in chosen
               for w in (wides if wide and candidate.kind.name == wide.kind else [None])]  # fmt: skip
     for n, (candidate, choices, shape) in enumerate(shaped):
@@ -117,9 +117,10 @@ def _note_fed(
                 p.fed.setdefault(heading, []).append((part["kind"], ours))
     for column in columns:
         for wide in wides:
-            if column.at in wide.places:
-                p.fed.setdefault(column.heading, []).append((wide.kind, wide.cells.get(column.at, wide.cell)))
-    p.left = [c.heading for c in columns if c.heading not in p.fed]
+            told = (wide.kind, wide.cells.get(column.at, wide.cell))
+            if column.at in wide.places and told not in p.fed.get(column.heading, []):
+                p.fed.setdefault(column.heading, []).append(told)
+    p.left = list(dict.fromkeys(c.heading for c in columns if c.heading not in p.fed))
     open_numbers = [
         c for c, says in zip(columns, said, strict=True)
         if c.heading in p.left and c.numeric > 0.8 and not ELSEWHERE & {n for n, s in says.items() if s.surely > 0.9}

@@ -19,6 +19,7 @@ ENOUGH = 0.62  # of heading, cells and what the kind needs, together
 APART = 0.05  # what the next best column of ours must stay behind
 CELLS = 0.4
 ALONE = 0.7  # what cells weigh under a heading that says nothing
+SAID = 0.85  # so surely must a heading say a coded column whose words its cells do not hold
 NEEDED = 0.12  # what speaks for a column that the kind must have and has not
 IN_UNIT = 0.2  # what a unit says that only one of the free columns is told in
 SLIPPED = 84  # of 100: two words as alike as “visability” and “visibility”
@@ -74,7 +75,8 @@ def _score(
     heading = max(faint(seen, ours.name, words), says.get(ours.name, Said()), key=lambda s: s.surely)
     figures = ours.type == "text" and not ours.allowed and seen.numeric > 0.7 and ours.name not in IN_FIGURES
     unsaid = heading.surely < 0.25 and (cells < 0.6 or ours.name in PEOPLE)
-    if cells <= IMPOSSIBLE or unsaid or figures or (ours.type == "text" and cells <= -0.4):
+    unworded = bool(ours.allowed) and cells < 0 and heading.surely < SAID
+    if cells <= IMPOSSIBLE or unsaid or figures or unworded or (ours.type == "text" and cells <= -0.4):
         return 0.0, part, column, heading, cells
     speaks = heading.surely + CELLS * cells if heading.surely >= 0.25 else ALONE * cells + 0.12
     if ours.required and not derived(kind, ours.name):

@@ -19,6 +19,12 @@ CLOCK = re.compile(r"([01]?\d|2[0-3])[:.h][0-5]\d(:[0-5]\d(\.\d+)?)?\s*(am|pm|z|
 DOTTED = re.compile(r"([01]?\d|2[0-3])\.[0-5]\d")
 # headings under which rows are numbered: 1, 2, 3 are no plants, bags or frames there
 ROW_NUMBERS = {"", "no", "n", "row", "row no", "line", "line no", "fila", "linea", "linha", "ligne", "linje", "rad", "rang", "reg", "registro", "item", "seq", "index", "idx", "id", "s no", "sr no", "sl no", "orden", "ordem", "ordre", "lopenr", "lnr", "l no", "record", "rec", "entry", "post"}  # fmt: skip
+COUNTED = re.compile(
+    r"(?:(?:c|ca|circa|cerca de|about|approx|aprox|env|environ|omtrent|abt)?\.?|[~≈><≥≤±]=?)\s*\d+(?:[.,]\d+)?\s*(?:\+|\?|%|ish)?"
+    r"|\d+ ?[-–] ?\d+|[-–xp+✓]|present|presente|présent|none|none seen|many|lots|muchos|muitos|beaucoup|mange|ingen|nada|aucun",
+    re.IGNORECASE,
+)
+POSITION = re.compile(r"lat|lon|coord|gps|pos|utm|bredd|lengdeg", re.IGNORECASE)  # S behind these is south, no second
 BINOMIAL = re.compile(r"[A-Z][a-z]{3,} (x )?[a-z]{4,}( [a-z(].*)?|[A-Z][a-z]{3,} spp?\.?")
 
 
@@ -59,6 +65,11 @@ class Seen:
     def numeric(self) -> float:
         """Share of numbers."""
         return self.share(NUMBER)
+
+    @cached_property
+    def counted(self) -> float:
+        """Share of counts, also rough ones: “12”, “c. 20”, “>100”, “10-15”, “present”."""
+        return self.share(COUNTED)
 
     @cached_property
     def dated(self) -> float:
@@ -133,7 +144,9 @@ def _seen(at: int, heading: str, cells: Sequence[str], blanks: Collection[str], 
     silent = Counter({c: n for c, n in filled.items() if c.casefold() in blanks})
     cut = frozenset(plain(w) for w in re.findall(r"([^\W\d_]+)\.", heading))
     number = plain(heading) in ROW_NUMBERS
-    running = number and len(cells) > 2 and all(c.isdecimal() and int(c) - int(cells[0]) == n for n, c in enumerate(cells))
+    running = (
+        number and len(cells) > 2 and all(c.isdecimal() and int(c) - int(cells[0]) == n for n, c in enumerate(cells))
+    )
     return Seen(at, heading, plain(heading), plain(bare), unit, cut, len(cells), filled - silent, silent, running)
 
 
@@ -155,7 +168,7 @@ def _unit_apart(heading: str) -> tuple[str, str]:
     words = re.split(r"[\s_]+", heading.strip())
     for n in (2, 1):
         tail = " ".join(words[-n:]).casefold().strip(".,")
-        if len(words) > n and tail in units:
+        if len(words) > n and tail in units and not (len(tail) == 1 and POSITION.match(words[0])):
             return " ".join(words[:-n]).rstrip(" ,-/"), units[tail]
     if "%" in heading:
         return heading.replace("%", " ").strip(), "%"

@@ -20,7 +20,10 @@ Chosen = list[tuple[Candidate, list[Choice]]]
 
 
 def chosen_kinds(
-    best: Sequence[Candidate], wide: WideSeen | None, columns: Sequence[Seen], again: Callable[[Kind, set[int]], Sequence[Choice]]
+    best: Sequence[Candidate],
+    wide: WideSeen | None,
+    columns: Sequence[Seen],
+    again: Callable[[Kind, set[int]], Sequence[Choice]],
 ) -> Chosen:
     """The likeliest kind (a wide sheet's is told by its shape), and those that the columns it leaves over tell of.
 

@@ -70,7 +70,7 @@ def wide_seen(
 
 def _classes(column: Seen, words: Lexicon, registered: Registered) -> list[str]:
     """What a heading may be, taken as a word itself."""
-    text, numbers = column.words, column.numeric > 0.6 or not column.filled
+    text, numbers = column.words, column.counted > 0.6 or not column.filled
     states = column.filled and column.among(words.values["state"]) > 0.6
     found = []
     if is_day(column.heading):
@@ -140,7 +140,7 @@ def _of_species(
     # what stands among species and holds numbers is cover of something too: bare rock, turf
     taken = [
         c for c in columns
-        if c in here or (name == "species" and first < c.at < last and c.numeric > 0.6 and known[c.at] < 0.8 and not _sum(c))
+        if c in here or (name == "species" and first < c.at < last and c.counted > 0.6 and known[c.at] < 0.8 and not _sum(c))
     ]  # fmt: skip
     cell, sure = _cell(taken, title)
     table: dict[str, object] = {}
