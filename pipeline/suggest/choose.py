@@ -138,6 +138,7 @@ def assigned(
                 table[i, j] = 0.0
             table[i, j] += 0.04 * column.required * (table[i, j] > 0)
     _coded_elsewhere(table, ours, columns, words)
+    _own_days(table, kind, ours, columns, said)
     # what a heading says outright is not given away so that another may be half right
     worth = np.where(table >= ENOUGH, table - ENOUGH + 0.05 + OUTRIGHT * (headings == 1), 0.0)
     rows, places = linear_sum_assignment(-worth)
@@ -154,6 +155,24 @@ def assigned(
         for i, j in zip(rows, places, strict=True)
         if worth[i, j] > 0
     )
+
+
+def _own_days(
+    table: Any, kind: Kind, ours: Sequence[Column], columns: Sequence[Seen], said: Sequence[Mapping[str, Said]]
+) -> None:
+    """Where a day says outright that it is what the kind's day is made from (put down on), no other day is the kind's."""
+    own = {
+        j
+        for j, says in enumerate(said)
+        if says.get(kind.happened_from, Said()).surely >= 0.95 and _day_only(columns[j])
+    }
+    for i, column in enumerate(ours):
+        if column.name == "happened" and own:
+            table[i, [j for j in range(len(columns)) if j not in own]] -= 0.6
+
+
+def _day_only(seen: Seen) -> bool:
+    return seen.dated > 0.7 and seen.day_alone > 0.7
 
 
 def _coded_elsewhere(table: Any, ours: Sequence[Column], columns: Sequence[Seen], words: Lexicon) -> None:
@@ -175,7 +194,7 @@ def _surely(kind: Kind, column: Column, seen: Seen, says: Mapping[str, Said]) ->
     A day that makes the day of its kind is that day, unless a time is written too. A register's “code” is its own.
     """
     heading = says.get(column.name, Said()).surely
-    day_only = seen.dated > 0.7 and seen.day_alone > 0.7
+    day_only = _day_only(seen)
     if (
         column.name == "happened"
         and kind.happened_from

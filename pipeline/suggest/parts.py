@@ -18,6 +18,11 @@ from pipeline.suggest.text import plain
 from pipeline.suggest.write import Path, Question
 from schemas.kinds import Column, Kind
 
+OF_A_SPECIES = {
+    "count",
+    "cover_pct",
+}  # beside a column for each species, one without a species is of bare rock or a sum
+
 
 def add_part(
     p: Proposal, n: int, of: int, candidate: Candidate, choices: Sequence[Choice], at: Sequence[Seen], columns: Sequence[Seen],
@@ -41,7 +46,7 @@ def add_part(
     order = {c.name: i for i, c in enumerate(kind.columns)}
     for choice in sorted(choices, key=lambda c: order[c.column.name]):
         seen, ours = at[choice.at], choice.column
-        if ours.name in mapped or (wide and ours.name in wide.columns):
+        if ours.name in mapped or (wide and (ours.name in wide.columns or ours.name in OF_A_SPECIES)):
             continue
         mapped[ours.name] = seen.heading
         here = (*path, "columns", ours.name)

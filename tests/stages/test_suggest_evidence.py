@@ -155,14 +155,6 @@ def test_headings_that_are_alike_are_said_once(proposed):
     assert p.left == ["Zorb"]
 
 
-def test_a_second_day_is_the_checks(proposed):
-    """Where a bag's putting down and its check share a row, each has its own day."""
-    p = proposed("Sac|Méthode|Site|Zone|Posé le|Revu le|État|Salissures\nA-1|sac|CB|T1|2025-06-10|2025-07-08|en place|aucune\n"
-                 "A-2|sac|CB|T1|2025-06-10|2025-07-09|déchiré|moules\nA-3|sac|CB|T1|2025-06-11|2025-07-09|absent|", "sacs pose et contrôle.csv")  # fmt: skip
-    days = {part["kind"]: part["columns"]["happened"] for part in p.parts()}
-    assert days == {"check": "Revu le", "deployment": "Posé le"}
-
-
 def test_degrees_alone_are_degrees_of_the_sheets_sort(proposed):
     """“Grader” under a temperature is taken as Celsius, never converted from an angle."""
     p = proposed(
