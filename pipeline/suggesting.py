@@ -14,6 +14,7 @@ import pyarrow.parquet as pq
 
 from pipeline.errors import BadUsage, Stop
 from pipeline.intake.mapping import parse_mapping
+from pipeline.intake.names import names_of
 from pipeline.intake.read import Sheet, Tally, open_sheets, rows, trimmed
 from pipeline.intake.sheet import PARQUET
 from pipeline.programme import Rules, open_programme
@@ -53,7 +54,7 @@ class Suggestion:
         asks = sum(len(s.questions) for s in self.sheets)
         top = [
             f"# Suggested for {partner} from {_comment(self.file)}. Nothing is taken in by it before a person has looked:",
-            f"# {asks} questions are marked ASK. When all is right, delete `confirmed = false`, then run",
+            f"# {asks} {'question is' if asks == 1 else 'questions are'} marked ASK. When all is right, delete `confirmed = false`, then run",
             f"# `wrackline retake --partner {partner}`.",
         ]
         if beside:
@@ -128,15 +129,14 @@ def registered_in(root: Path) -> Registered:
                 codes[kind] = {plain(c): c for (c,) in found}
             for code, name in con.sql("select site_key, name from site_now where name is not null").fetchall():
                 codes["site"].setdefault(plain(name), code)
-            return Registered(codes, [p.key for p in rules.protocols])
+            return Registered(codes, [p.key for p in rules.protocols], names_of(rules))
     except Stop:  # nothing is projected yet
-        return Registered({}, [p.key for p in programme.rules.protocols])
+        return Registered({}, [p.key for p in programme.rules.protocols], names_of(programme.rules))
 
 
 def shown(file: Path, partner: str, toml: str, rules: Rules, most: int = 5) -> Shown:
     """A file as it would be read by a mapping, were that confirmed. BadUsage when the mapping is not as it must be."""
     from pipeline.examine import examine
-    from pipeline.intake.names import names_of
     from pipeline.ledger.staging import Staged
 
     kinds = all_kinds()

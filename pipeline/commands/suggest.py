@@ -125,9 +125,8 @@ def _ask_all(proposal: "Proposal") -> None:
 
     questions = list(proposal.questions)
     if questions:
-        print(
-            f"{len(questions)} questions. Enter takes what stands in [brackets]; {LEFT_OPEN} leaves a question open.\n"
-        )
+        several = "1 question" if len(questions) == 1 else f"{len(questions)} questions"
+        print(f"{several}. Enter takes what stands in [brackets]; {LEFT_OPEN} leaves a question open.\n")
     for n, question in enumerate(questions, 1):
         answer = _ask(f"{n}. {question.ask}", question, proposal)
         if answer != LEFT_OPEN:

@@ -2,16 +2,19 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from pipeline.intake.mapping import derived
-from pipeline.suggest.fit import CELLS_WEIGH, Registered, Said, cells_say
-from pipeline.suggest.lexicon import Lexicon
+from pipeline.suggest.cells import CELLS_WEIGH, cells_say
+from pipeline.suggest.fit import KNOWN_AS_NOTHING, Registered, Said
+from pipeline.suggest.lexicon import NOTHING, Lexicon
 from pipeline.suggest.seen import Seen
 from pipeline.suggest.text import plain, tokens
 from schemas.kinds import Column, Kind
 
 IMPOSSIBLE = -0.6  # cells that say this cannot be outvoted by a heading
 ENOUGH = 0.6  # less does not speak for a column
+OUTRIGHT = 0.25
 SURE = 0.85  # so much needs no question
 NEVER = {"happened_at", "happened_zone"}  # made from the day's own text
 NOT_SUGGESTED = ("withdrawal", "ruling")
@@ -90,6 +93,8 @@ def _lack(kind: Kind, column: Column) -> float:
         return 0.25
     if column.name in SELDOM_WRITTEN:
         return 0.2
+    if column.name == "frame_key":  # it can be told from what else tells rows apart, or is asked
+        return 0.6
     return 1.5 if column.name in kind.key else 1.0
 
 
@@ -114,21 +119,30 @@ def assigned(
     if not columns or not ours:
         return ()
     table = np.zeros((len(ours), len(columns)))
-    cells = np.zeros_like(table)
+    cells, headings = np.zeros_like(table), np.zeros_like(table)
     for i, column in enumerate(ours):
         for j, seen in enumerate(columns):
-            heading = _surely(kind, column, seen, said[j])
+            heading = headings[i, j] = _surely(kind, column, seen, said[j])
+            if seen.running and column.name != "record_key":
+                continue
             if heading < 0.4 and not _unheaded(column, seen):
                 continue
             cells[i, j] = cells_say(column, seen, words, registered)
-            table[i, j] = heading + CELLS_WEIGH * cells[i, j] if heading >= 0.4 else _alone(column, cells[i, j])
+            table[i, j] = (
+                heading + CELLS_WEIGH * cells[i, j] if heading >= 0.4 else _alone(column, cells[i, j], seen, said[j])
+            )
             if kind.register and kind.key == (column.name,) and seen.filled:  # a list names each thing once
                 table[i, j] += 0.15 if len(seen.cells) == seen.filled else -0.4
-            if cells[i, j] <= IMPOSSIBLE and column.type != "text":
+            nothing = said[j].get(NOTHING, Said()).surely >= KNOWN_AS_NOTHING
+            if cells[i, j] <= IMPOSSIBLE and (column.type != "text" or nothing):
                 table[i, j] = 0.0
             table[i, j] += 0.04 * column.required * (table[i, j] > 0)
-    worth = np.where(table >= ENOUGH, table - ENOUGH + 0.05, 0.0)
+    _coded_elsewhere(table, ours, columns, words)
+    _own_days(table, kind, ours, columns, said)
+    # what a heading says outright is not given away so that another may be half right
+    worth = np.where(table >= ENOUGH, table - ENOUGH + 0.05 + OUTRIGHT * (headings == 1), 0.0)
     rows, places = linear_sum_assignment(-worth)
+    firm = {int(i) for i, j in zip(rows, places, strict=True) if worth[i, j] > 0}
     return tuple(
         Choice(
             ours[i],
@@ -136,11 +150,42 @@ def assigned(
             float(table[i, j]),
             said[j].get(ours[i].name, Said()),
             float(cells[i, j]),
-            _next(table, i, j),
+            _next(table, i, j, firm),
         )
         for i, j in zip(rows, places, strict=True)
         if worth[i, j] > 0
     )
+
+
+def _own_days(
+    table: Any, kind: Kind, ours: Sequence[Column], columns: Sequence[Seen], said: Sequence[Mapping[str, Said]]
+) -> None:
+    """Where a day says outright that it is what the kind's day is made from (put down on), no other day is the kind's."""
+    own = {
+        j
+        for j, says in enumerate(said)
+        if says.get(kind.happened_from, Said()).surely >= 0.95 and _day_only(columns[j])
+    }
+    for i, column in enumerate(ours):
+        if column.name == "happened" and own:
+            table[i, [j for j in range(len(columns)) if j not in own]] -= 0.6
+
+
+def _day_only(seen: Seen) -> bool:
+    return seen.dated > 0.7 and seen.day_alone > 0.7
+
+
+def _coded_elsewhere(table: Any, ours: Sequence[Column], columns: Sequence[Seen], words: Lexicon) -> None:
+    """Cells that are all words of one coded column speak against free text in their place, whatever heads them."""
+    coded = [c for c in ours if c.allowed and c.required]
+    free = [i for i, c in enumerate(ours) if c.type == "text" and not c.allowed and not c.name.endswith("_key")]
+    for j, seen in enumerate(columns):
+        if (
+            len(seen.cells) > 2
+            and seen.numeric < 0.5
+            and any(all(words.ours(c.name, x) for x in seen.cells) for c in coded)
+        ):
+            table[free, j] -= 0.35 + OUTRIGHT
 
 
 def _surely(kind: Kind, column: Column, seen: Seen, says: Mapping[str, Said]) -> float:
@@ -149,7 +194,7 @@ def _surely(kind: Kind, column: Column, seen: Seen, says: Mapping[str, Said]) ->
     A day that makes the day of its kind is that day, unless a time is written too. A register's “code” is its own.
     """
     heading = says.get(column.name, Said()).surely
-    day_only = seen.dated > 0.7 and seen.day_alone > 0.7
+    day_only = _day_only(seen)
     if (
         column.name == "happened"
         and kind.happened_from
@@ -163,18 +208,21 @@ def _surely(kind: Kind, column: Column, seen: Seen, says: Mapping[str, Said]) ->
         if column.name in alike:
             heading = max(heading, *(says.get(c, Said()).surely - 0.08 for c in alike))
     if kind.register and column.name == kind.key[-1] and seen.words in ("code", "codigo", "kode", "id", "no", "key"):
-        heading = max(heading, 0.9)
+        heading = 1.0
     if kind.name == "cost" and column.name == "for_key":
         heading = max(heading, 0.98 * max(says.get(c, Said()).surely for c in ("site_key", "plot_key")))
     return heading
 
 
-def _alone(column: Column, cells: float) -> float:
+def _alone(column: Column, cells: float, seen: Seen, says: Mapping[str, Said]) -> float:
     """What cells weigh where the heading says nothing of it: days are days, but there may be several."""
     if column.name == "happened":
-        return 0.62 if cells > 0.4 else 0.0
+        other = max((says[c].surely for c in says if c not in ("happened", "happened_at")), default=0.0)
+        return (0.62 if other < 0.9 else 0.605) if cells > 0.4 else 0.0
     if column.name in ("latitude", "longitude"):
         return 0.66 if cells > 0.4 else 0.0
+    if column.allowed and cells >= 1 and len(seen.cells) > 2:
+        return 0.85
     return 0.4 + 0.35 * cells if cells > 0.6 else 0.0
 
 
@@ -187,9 +235,7 @@ def _unheaded(column: Column, seen: Seen) -> bool:
     return bool(seen.filled) and (bool(column.refers) or told or column.name in ("unit_key", "species", "happened"))
 
 
-def _next(table: "object", i: int, j: int) -> float:
-    """What speaks most for another column of ours in the same place."""
-    import numpy as np
-
-    others = np.delete(np.asarray(table)[:, j], i)
-    return float(others.max()) if others.size else 0.0
+def _next(table: Any, i: int, j: int, taken: set[int]) -> float:
+    """What speaks most for another column of ours in the same place, of those that have none of their own."""
+    others = [float(table[k, j]) for k in range(len(table)) if k != i and k not in taken]
+    return max(others, default=0.0)

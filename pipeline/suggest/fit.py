@@ -1,34 +1,37 @@
-"""How well a column of a sheet fits a column of ours: what its heading says, and what its cells say for or against it."""
+"""What the heading of a column says of each column of ours, and of the pieces of a day."""
 
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from rapidfuzz import fuzz, process
 
-from pipeline.intake.units import conversion
+from pipeline.intake.names import Names
 from pipeline.suggest.lexicon import NOTHING, PIECES, Lexicon
-from pipeline.suggest.seen import BINOMIAL, Seen
-from pipeline.suggest.text import plain, tokens
-from schemas.kinds import Column
+from pipeline.suggest.seen import Seen
+from pipeline.suggest.text import tokens
 
 NEAR = 88  # of 100: two headings as alike as “Lokalitet” and “Lokalitett”
 NEAR_FROM = 5  # shorter words are alike by chance
 STEM = 5
 KNOWN_AS_NOTHING = 0.85
+OUTRIGHT = 0.88  # a whole heading, if in another language than the other headings
 BESIDE_EXACT = 0.85  # what a heading half says counts less where it says something else outright
 ENDS_OF_A_RANGE = {
     "low": ("min", "minimum", "minimo", "low", "lower", "lav", "nedre", "bas"),
     "high": ("max", "maximum", "maximo", "high", "upper", "maks", "hoy", "ovre", "haut"),
 }
-CELLS_WEIGH = 0.4  # what cells say, beside a heading that says everything (1)
 
 
 @dataclass(frozen=True)
 class Registered:
-    """Codes that the programme knows, in plain text: kind -> code -> as it is written. Names of sites lead to their codes."""
+    """Codes that the programme knows, in plain text: kind -> code -> as it is written. Names of sites lead to their codes.
+
+    names: of species, the packaged ones and the programme's.
+    """
 
     codes: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     protocols: Sequence[str] = ()
+    names: Names = field(default_factory=Names)
 
     def of(self, kind: str) -> Mapping[str, str]:
         """The codes of a kind."""
@@ -46,14 +49,14 @@ class Said:
 
 def headings_say(columns: Sequence[Seen], words: Lexicon) -> list[dict[str, Said]]:
     """For every column of the sheet what its heading says of each column of ours, and of pieces of a day."""
-    found = [_outvoted(_heading_says(c, words)) for c in columns]
+    found = [_heading_says(c, words) for c in columns]
     ranged = {c for _, c, _ in words.phrases if c.endswith(("_low", "_high"))}
     votes: dict[str, float] = {}
     for says in found:
         for language in {s.language for s in says.values() if s.surely == 1 and s.language != "own"}:
             votes[language] = votes.get(language, 0) + 1
     most = max(votes.values(), default=0)
-    weighed = [{c: _weighed(s, votes, most) for c, s in says.items()} for says in found]
+    weighed = [_outvoted(_best_of(says, votes, most)) for says in found]
     for n, column in enumerate(columns):
         end = next((e for e, several in ENDS_OF_A_RANGE.items() if column.bare in several), "")
         for before in reversed(weighed[max(0, n - 2) : n]):  # “Adults, min., max.”: the ends of what stands before them
@@ -66,8 +69,11 @@ def headings_say(columns: Sequence[Seen], words: Lexicon) -> list[dict[str, Said
 
 def _outvoted(says: dict[str, Said]) -> dict[str, Said]:
     """What is better called something we have no place for is hardly ours: a transect's length is no plant's."""
-    if any(s.surely == 1 for s in says.values()):  # “Quadrat no.” said outright is no number in a quadrat
-        says = {c: s if s.surely == 1 else Said(BESIDE_EXACT * s.surely, s.phrase, s.language) for c, s in says.items()}
+    if any(s.surely >= OUTRIGHT for s in says.values()):  # “Quadrat no.” said outright is no number in a quadrat
+        says = {
+            c: s if s.surely >= OUTRIGHT else Said(BESIDE_EXACT * s.surely, s.phrase, s.language)
+            for c, s in says.items()
+        }
     nothing = says.get(NOTHING, Said()).surely
     if nothing < KNOWN_AS_NOTHING:
         return {c: s for c, s in says.items() if c != NOTHING}
@@ -89,15 +95,26 @@ def _weighed(s: Said, votes: Mapping[str, float], most: float) -> Said:
     return Said(s.surely - 0.12, s.phrase, s.language) if foreign else s
 
 
-def _heading_says(column: Seen, words: Lexicon) -> dict[str, Said]:
+def _best_of(says: Mapping[tuple[str, str], Said], votes: Mapping[str, float], most: float) -> dict[str, Said]:
+    """For each column of ours the language that says most of it, once those that the sheet is not in count less."""
     found: dict[str, Said] = {}
+    for (ours, _), s in says.items():
+        weighed = _weighed(s, votes, most)
+        if weighed.surely > found.get(ours, Said()).surely:
+            found[ours] = weighed
+    return found
+
+
+def _heading_says(column: Seen, words: Lexicon) -> dict[tuple[str, str], Said]:
+    """What a heading says in each language: column of ours and language -> how surely."""
+    found: dict[tuple[str, str], Said] = {}
 
     def keep(surely: float, at: int) -> None:
         phrase, ours, language = words.phrases[at]
-        if surely > found.get(ours, Said()).surely + (0.001 if language != "en" else 0):
-            found[ours] = Said(surely, phrase, language)
+        if surely > found.get((ours, language), Said()).surely:
+            found[ours, language] = Said(surely, phrase, language)
 
-    phrases = [p for p, _, _ in words.phrases]
+    phrases = words.texts
     for text, cut in dict.fromkeys(((column.words, column.cut), (column.bare, column.cut))):
         here = tokens(text)
         for at in words.phrases_with(here, cut):
@@ -108,7 +125,8 @@ def _heading_says(column: Seen, words: Lexicon) -> dict[str, Said]:
                 keep(_overlap(here, tokens(phrase), cut, words), at)
         if len(text) >= NEAR_FROM:
             for _, alike, at in process.extract(text, phrases, scorer=fuzz.ratio, score_cutoff=NEAR, limit=20):
-                keep(alike / 100 * 0.95 if alike < 100 else 1.0, at)
+                if phrases[at][0] == text[0]:  # a slip is seldom the first letter: “ground” is no “round”
+                    keep(alike / 100 * 0.95 if alike < 100 else 1.0, at)
     return found
 
 
@@ -146,112 +164,13 @@ def _alike(here: str, word: str, cut: bool) -> float:
     return 0.85 if short >= STEM and here[:stem] == word[:stem] else 0.0
 
 
-# --- cells --------------------------------------------------------------------------------------------------
-
-CODED = {"currency": r"[A-Z]{3}", "country": r"[A-Z]{2}", "datum": r"(EPSG:?\s*\d+|WGS.?84|ETRS.?89|NAD.?83|ED50)"}
-FREE = {
-    "remarks",
-    "why",
-    "recorded_by",
-    "weather",
-    "supervisor",
-    "name",
-    "material",
-    "category",
-    "disposal",
-    "marks",
-    "media",
-}
-
-
-def cells_say(ours: Column, column: Seen, words: Lexicon, registered: Registered) -> float:
-    """From -1 (cannot be) to 1 (nothing else could be)."""
-    if not column.filled:
-        return 0.0
-    by_type = {"day": _day, "instant": _instant, "whole": _number, "decimal": _number, "yesno": _yesno}.get(ours.type)
-    return by_type(ours, column, words) if by_type else _text(ours, column, words, registered)
-
-
-def _day(_ours: Column, column: Seen, _words: Lexicon) -> float:
-    return 1.5 * column.dated - 1.0
-
-
-def _instant(ours: Column, column: Seen, words: Lexicon) -> float:
-    return max(_day(ours, column, words), column.clocked - 0.5 if column.clocked else -1.0)
-
-
-def _yesno(ours: Column, column: Seen, words: Lexicon) -> float:
-    return 1.4 * column.among({*words.values["yesno"], *words.values.get(ours.name, {})}) - 0.9
-
-
-def _number(ours: Column, column: Seen, _words: Lexicon) -> float:
-    share = column.numeric
-    said = 1.3 * share - 0.9
-    if share < 0.5:
-        return said
-    numbers = column.numbers
-    if ours.type == "whole" and any(n != int(n) for n in numbers):
-        said -= 0.8
-    factor, added = 1.0, 0.0
-    if ours.unit and column.unit:
-        how = conversion(column.unit, ours.unit)
-        if how is None:
-            return -0.8
-        factor, added = float(how[0]), float(how[1])
-        said += 0.3
-    low, high = ours.limits.get("minimum", ours.limits.get("exclusiveMinimum")), ours.limits.get("maximum")
-    beyond = [
-        n
-        for n in (x * factor + added for x in numbers)
-        if (low is not None and n < float(low)) or (high is not None and n > float(high))
-    ]
-    said -= 0.9 * len(beyond) / max(1, len(numbers))
-    if ours.name in ("latitude", "longitude"):
-        said += 0.2 if any(n != int(n) for n in numbers) else -0.6
-    return said
-
-
-def _text(ours: Column, column: Seen, words: Lexicon, registered: Registered) -> float:
-    import re
-
-    known = registered.of(ours.refers or {"unit_key": "deployment"}.get(ours.name, ""))
-    said = 0.0
-    if known:
-        share = column.among(known)
-        said += share if share > 0.5 else 0.0
-    if ours.name in CODED:
-        return 1.4 * column.share(re.compile(CODED[ours.name])) - 0.8
-    if ours.allowed or ours.name in words.values:
-        share = sum(plain(c) in words.values[ours.name] for c in column.cells) / len(column.cells)
-        said += share if ours.allowed else 0.6 * share
-        said -= 0.7 if ours.allowed and share < 0.2 and column.numeric > 0.5 else 0
-        said -= 0.25 if ours.allowed and share < 0.2 and len(column.cells) > 8 else 0
-        letters = max(map(len, column.cells)) <= 2 and share < 1  # H, M, L: two of them are stages by chance
-        said -= 0.8 if ours.allowed and letters else 0
-    if ours.name == "species":
-        share = column.share(BINOMIAL)
-        said += share if share > 0.3 else 0.0
-        said -= 0.8 if column.numeric > 0.5 else 0.0
-    if column.dated > 0.7:
-        said -= 0.9
-    if ours.name in FREE or ours.name == "species":
-        said -= 0.6 if column.numeric > 0.7 else 0.0
-    if ours.name == "visit_key" and column.numeric > 0.9 and max(column.numbers) < 10:
-        said -= 0.4  # it counts the dives of a day
-    if ours.name.endswith("_key") and max(map(len, column.cells)) > 60:
-        said -= 0.6
-    if ours.name == "remarks":
-        said += 0.3 if max(map(len, column.cells)) > 25 else 0.0
-    return max(-1.0, min(1.0, said))
-
-
 def pieces(said: Sequence[Mapping[str, Said]], columns: Sequence[Seen]) -> dict[str, int]:
     """Which columns hold the year, the month, the day of the month and the time of day: name of the piece -> position."""
     looks: dict[str, Callable[[Seen], bool]] = {
         "year": lambda c: _within(c, 1950, 2100) or _within(c, 0, 99),
         "month": lambda c: _within(c, 1, 12) or (c.numeric == 0 and bool(c.cells)),
         "day_of_month": lambda c: _within(c, 1, 31),
-        "clock": lambda c: c.clocked > 0.8,
+        "clock": lambda c: c.clocked > 0.8 or c.clocked_by_dots > 0.9,
     }
     found: dict[str, int] = {}
     for piece in PIECES:

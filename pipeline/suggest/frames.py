@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from pipeline.intake.ways import OPEN
 from pipeline.suggest.proposal import Proposal
 from pipeline.suggest.seen import Seen
-from pipeline.suggest.wide import WideSeen
+from pipeline.suggest.shapes import WideSeen
 from pipeline.suggest.write import Path, Question
 
 WORDS_FIRST = 0.5

@@ -4,7 +4,11 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pipeline.suggest.seen import DAY, NAMED_DAY, Seen
+from pipeline.intake.days import readings
+from pipeline.intake.orders import order_of
+from pipeline.suggest.seen import NAMED_DAY, Seen
+
+MANY_YEARS = 5  # that one sheet hardly spans
 
 
 @dataclass(frozen=True)
@@ -15,36 +19,37 @@ class Told:
     why: str
 
 
-def order_of_days(columns: Sequence[Seen]) -> Told:
-    """YMD, DMY or MDY for all the columns together; "" when every day could be two days."""
-    seen: dict[str, str] = {}
-    named: dict[str, str] = {}
-    doubtful = ""
-    for cell in (c for column in columns for c in column.cells):
-        found = DAY.match(cell)
-        if found is None:
-            if NAMED_DAY.fullmatch(cell):
-                named.setdefault("DMY" if cell[0].isdigit() else "MDY", cell)
-            continue
-        if found[1]:
-            seen.setdefault("YMD", cell)
-        elif int(found[5]) > 12:
-            seen.setdefault("DMY", cell)
-        elif int(found[7]) > 12:
-            seen.setdefault("MDY", cell)
-        else:
-            doubtful = doubtful or cell
-    orders = [o for o in ("DMY", "MDY") if o in seen]
-    if len(orders) == 1:
-        return Told(orders[0], f"“{seen[orders[0]]}” can be nothing else")
-    if orders:
-        return Told("", f"“{seen['DMY']}” and “{seen['MDY']}” contradict each other")
-    if doubtful:
-        return Told("", f"“{doubtful}” could be day/month or month/day, and no cell settles it")
-    if named and not seen:
-        [(order, cell), *_] = named.items()
-        return Told(order, f"months are written by name, as in “{cell}”")
-    return Told("YMD", f"“{seen['YMD']}”" if seen else "no day is written in figures alone")
+def order_of_days(columns: Sequence[Seen], headings: Sequence[str] = ()) -> Told:
+    """YMD, DMY or MDY for all the columns together; "" when every day could be two days, or no order reads them all.
+
+    headings: those that are days. Years of two digits stand where they keep the days near each other.
+    """
+    cells = [*headings, *(cell for column in columns for cell in column.cells)]
+    texts = [re.sub(r"[T ]\d\d?[:h.]\d\d.*$", "", cell) for cell in cells]
+    found = order_of(texts)
+    if found.asked and not found.against and _year_is_last(texts):
+        texts = [re.sub(r"(\d\d)$", r"20\1", t) for t in texts]
+        found = order_of(texts)
+    shown = " and ".join(f"“{c}”" for c in found.cells[:2])
+    if found.against:
+        return Told("", f"{shown} contradict each other")
+    if found.asked:
+        return Told("", f"{shown} could be day/month or month/day, and no cell settles it")
+    if found.order in ("DMY", "MDY"):
+        return Told(found.order, f"“{found.cells[0]}” can be nothing else")
+    day = next((t for t in texts if re.match(r"\d{4}", t) and readings(t)), "")
+    named = next((t for t in texts if NAMED_DAY.fullmatch(t)), "")
+    if named and not day and not found.order:
+        return Told("DMY" if named[0].isdigit() else "MDY", f"months are written by name, as in “{named}”")
+    return Told(found.order or "YMD", f"“{day}”" if day else "no day is written in figures alone")
+
+
+def _year_is_last(texts: Sequence[str]) -> bool:
+    """Whether days such as 23.05.25 are of one or two years when the year stands last, and of many when it stands first."""
+    days = {t for t in texts if re.fullmatch(r"\d{1,2}([-/. ])\d{1,2}\1\d\d", t)}
+    numbers = [tuple(map(int, re.findall(r"\d+", t))) for t in days]
+    first, last = [n[0] for n in numbers], [n[-1] for n in numbers]
+    return len(days) > 1 and max(last) - min(last) < 2 and max(first) - min(first) > MANY_YEARS
 
 
 def decimal_mark(columns: Sequence[Seen]) -> Told:

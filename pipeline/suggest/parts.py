@@ -6,15 +6,22 @@ from typing import Any
 
 from pipeline.intake.mapping import derived
 from pipeline.intake.ways import OPEN
+from pipeline.suggest.cells import just_degrees
 from pipeline.suggest.choose import Candidate, Choice
 from pipeline.suggest.fit import Registered
 from pipeline.suggest.lexicon import Lexicon
+from pipeline.suggest.position import position_table
 from pipeline.suggest.proposal import Proposal
 from pipeline.suggest.seen import Seen
+from pipeline.suggest.shapes import WideSeen
 from pipeline.suggest.text import plain
-from pipeline.suggest.wide import WideSeen
 from pipeline.suggest.write import Path, Question
 from schemas.kinds import Column, Kind
+
+OF_A_SPECIES = {
+    "count",
+    "cover_pct",
+}  # beside a column for each species, one without a species is of bare rock or a sum
 
 
 def add_part(
@@ -39,7 +46,7 @@ def add_part(
     order = {c.name: i for i, c in enumerate(kind.columns)}
     for choice in sorted(choices, key=lambda c: order[c.column.name]):
         seen, ours = at[choice.at], choice.column
-        if ours.name in mapped or (wide and ours.name in wide.columns):
+        if ours.name in mapped or (wide and (ours.name in wide.columns or ours.name in OF_A_SPECIES)):
             continue
         mapped[ours.name] = seen.heading
         here = (*path, "columns", ours.name)
@@ -57,6 +64,7 @@ def add_part(
     table["columns"] = mapped
     table |= {name: t for name, t in (("units", units), ("codes", codes)) if t}
     _fixed(p, path, table, kind, {*mapped, *(wide.columns if wide else ())}, registered, wide)
+    position_table(p, path, table, columns)
     if wide:
         _wide(p, path, table, wide, columns)
 
@@ -72,7 +80,7 @@ def _because(choice: Choice, seen: Seen, registered: Registered) -> str:
 def _unit(p: Proposal, path: Path, ours: Column, seen: Seen, units: dict[str, str]) -> None:
     if not ours.unit or not seen.filled:
         return
-    if seen.unit and seen.unit != ours.unit:
+    if seen.unit and seen.unit != ours.unit and not just_degrees(seen.unit, ours.unit):
         units[ours.name] = seen.unit
         p.notes[(*path, "units", ours.name)] = f"the heading says so: “{seen.heading}”"
         return
@@ -130,9 +138,8 @@ def _codes(
         codes[ours.name] = {**codes.get(ours.name, {}), **told}
     for cell in unknown[:8]:
         choices = ours.allowed or ("yes", "no")
-        p.questions.append(
-            Question((*path, "codes", ours.name, cell), f"What does “{cell}” under “{seen.heading}” mean?", "", choices)
-        )
+        ask, guess = f"What does “{cell}” under “{seen.heading}” mean?", words.ours(ours.name, cell)
+        p.questions.append(Question((*path, "codes", ours.name, cell), ask, guess, choices))
 
 
 def _fixed(
@@ -178,6 +185,9 @@ def _fixed(
                 "",
             )
         )
+    if kind.name == "survey" and "stage" not in got and got & {"count", "cover_pct"}:
+        ask = "No column tells the stage of what was counted: without it nothing can be said of recruits or of grown plants. Which holds for the whole file?"
+        p.questions.append(Question((*path, "fixed", "stage"), ask, "", kind.column("stage").allowed))
     if kind.name == "cost" and "for_key" in got and "for_kind" not in got:
         fixed["for_kind"] = "site"
         p.questions.append(
@@ -214,9 +224,14 @@ def _wide(p: Proposal, path: Path, table: dict[str, Any], wide: WideSeen, column
         )
     if blank:
         shape["blank"] = "not written"
-        beside = f"beside {zeros} zeros that are written" if zeros else "and no zero is written"
+        beside = (
+            f"beside {zeros} {'zero that is' if zeros == 1 else 'zeros that are'} written"
+            if zeros
+            else "and no zero is written"
+        )
         p.questions.append(Question(
-            (*path, "wide", "blank"), f"{blank} cells of the wide columns are blank, {beside}. What does a blank cell mean?",
+            (*path, "wide", "blank"), f"{blank} {'cell' if blank == 1 else 'cells'} of the wide columns {'is' if blank == 1 else 'are'} blank, {beside}. "
+            "What does a blank cell mean?",
             "not written", ("not written", "zero", "zero beside others", "not counted"),
         ))  # fmt: skip
 

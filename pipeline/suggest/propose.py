@@ -2,8 +2,9 @@
 
 import re
 from collections.abc import Mapping, Sequence
+from typing import Any
 
-from pipeline.suggest.choose import candidates
+from pipeline.suggest.choose import Choice, assigned, candidates
 from pipeline.suggest.fewer import fewer
 from pipeline.suggest.fit import Registered, Said, headings_say, language_of, pieces
 from pipeline.suggest.frames import frame_headings
@@ -11,10 +12,12 @@ from pipeline.suggest.lexicon import NOTHING, Lexicon
 from pipeline.suggest.marks import decimal_mark, order_of_days, thousands_mark
 from pipeline.suggest.parts import add_part
 from pipeline.suggest.proposal import Proposal
-from pipeline.suggest.seen import Seen, columns_seen, is_day
+from pipeline.suggest.second_look import second_look
+from pipeline.suggest.seen import Seen, columns_seen, is_day, row_of_units
 from pipeline.suggest.several import chosen_kinds
+from pipeline.suggest.shapes import WideSeen
 from pipeline.suggest.text import plain
-from pipeline.suggest.wide import WideSeen, wides_seen
+from pipeline.suggest.wide import wides_seen
 from pipeline.suggest.write import Question
 from schemas.kinds import Kind
 
@@ -52,8 +55,15 @@ def propose(
     kinds: Mapping[str, Kind], words: Lexicon, registered: Registered, native: bool = False,
 ) -> Proposal:  # fmt: skip
     """The proposal. head: the sheet's first rows; rows: those below the headings, as wide, trimmed; native: cells were typed."""
+    words = words.with_names(registered.names)
     header = tuple(c.strip() for c in head[header_row - 1])
-    columns = columns_seen(header, rows, words.blanks)
+    below = [c.strip() for c in head[header_row]] if header_row < len(head) else []
+    units = row_of_units(below)
+    kept = bool(
+        units and rows and [c for c in rows[0] if c] == [c for c in below if c]
+    )  # the reader took it for a record
+    rows = rows[1:] if kept else rows
+    columns = columns_seen(header, rows, words.blanks, units)
     said = headings_say(columns, words)
     title = " ".join(
         [re.sub(r"\.[A-Za-z0-9]{1,8}$", "", file_name), sheet_name, *(c for r in head[: header_row - 1] for c in r)]
@@ -62,6 +72,8 @@ def propose(
     if sheet_name:
         proposal.tree["sheets"] = [sheet_name]
     proposal.tree["confirmed"] = False
+    if kept:
+        proposal.tree["unit_row"], proposal.notes["unit_row",] = True, "the row below the headings holds units"
     _style(proposal, columns, native)
     found = pieces(said, columns)
     day = {"year", "month", "day_of_month"} <= set(found)
@@ -77,14 +89,20 @@ def propose(
     rest = [n for n, c in enumerate(columns) if n not in taken and c.at not in in_wides]
     choosing = [columns[n] for n in rest], [said[n] for n in rest]
     best = candidates(kinds, *choosing, words, registered, title, day or bool(wide and "happened" in wide.told))
-    chosen = chosen_kinds(best, wide, [columns[n] for n in rest])
+
+    def again(kind: Kind, without: set[int]) -> Sequence[Choice]:
+        apart = [{} if n in without else says for n, says in enumerate(choosing[1])]
+        return [c for c in assigned(kind, choosing[0], apart, words, registered) if c.at not in without]
+
+    chosen = chosen_kinds(best, wide, choosing[0], again)
+    chosen = second_look(chosen, *choosing, words, registered, {c for w in wides for c in w.columns})
     shaped = [(candidate, choices, w) for candidate, choices in chosen
               for w in (wides if wide and candidate.kind.name == wide.kind else [None])]  # fmt: skip
     for n, (candidate, choices, shape) in enumerate(shaped):
         add_part(proposal, n, len(shaped), candidate, choices, choosing[0], columns, found if day else {}, shape, words,
                  registered)  # fmt: skip
     frame_headings(proposal, wides, columns, rows)
-    _clock(proposal, columns, found)
+    _clock(proposal, columns, found, kinds)
     _note_fed(proposal, wides, columns, said)
     fewer(proposal)
     return proposal
@@ -99,9 +117,10 @@ def _note_fed(
                 p.fed.setdefault(heading, []).append((part["kind"], ours))
     for column in columns:
         for wide in wides:
-            if column.at in wide.places:
-                p.fed.setdefault(column.heading, []).append((wide.kind, wide.cells.get(column.at, wide.cell)))
-    p.left = [c.heading for c in columns if c.heading not in p.fed]
+            told = (wide.kind, wide.cells.get(column.at, wide.cell))
+            if column.at in wide.places and told not in p.fed.get(column.heading, []):
+                p.fed.setdefault(column.heading, []).append(told)
+    p.left = list(dict.fromkeys(c.heading for c in columns if c.heading not in p.fed))
     open_numbers = [
         c for c, says in zip(columns, said, strict=True)
         if c.heading in p.left and c.numeric > 0.8 and not ELSEWHERE & {n for n, s in says.items() if s.surely > 0.9}
@@ -129,7 +148,8 @@ def _file_pattern(name: str) -> str:
 def _style(p: Proposal, columns: Sequence[Seen], native: bool) -> None:
     if native:
         return
-    order, mark = order_of_days([c for c in columns if c.dated > 0.5] or columns[:0]), decimal_mark(columns)
+    days = [c.heading for c in columns if is_day(c.heading)]
+    order, mark = order_of_days([c for c in columns if c.dated > 0.5], days), decimal_mark(columns)
     p.tree["decimal"], p.notes["decimal",] = mark.value or ("." if p.language == "en" else ","), mark.why
     if not mark.value:
         p.questions.append(
@@ -154,24 +174,43 @@ def _style(p: Proposal, columns: Sequence[Seen], native: bool) -> None:
         )
 
 
-def _clock(p: Proposal, columns: Sequence[Seen], found: Mapping[str, int]) -> None:
+def _clock(p: Proposal, columns: Sequence[Seen], found: Mapping[str, int], kinds: Mapping[str, Kind]) -> None:
     """A time of day in a column of its own is joined to the day, and so are times that stand without one."""
-    clocks = {c.heading for c in columns if c.clocked > 0.8}
-    told = [n for n, part in enumerate(p.parts()) if part["kind"] == "visit"] or [0]
+    told = columns[found["clock"]].heading if "clock" in found else ""
+    clocks = {c.heading: c.at for c in columns if c.clocked > 0.8 or c.heading == told}
+    at = {c.heading: c.at for c in columns}
+    owner = _owner_of_clock(p, clocks, at)
     for n, part in enumerate(p.parts()):
         mapped, path = part["columns"], (("part", str(n)) if "part" in p.tree else ())
         day = mapped.get("happened")
         whole = [day] if isinstance(day, str) else list(day or [])
         alone = [c for c, h in mapped.items() if isinstance(h, str) and h in clocks and c != "happened"]
-        if whole and not (set(whole) & clocks):
-            for column in alone:
-                mapped[column] = [*whole, mapped[column]]
-            used = {h for v in mapped.values() for h in ([v] if isinstance(v, str) else v)}
-            free = [h for h in clocks if h not in used]
-            if n in told and not alone and ("clock" in found or len(free) == 1):
-                clock = columns[found["clock"]].heading if "clock" in found else free[0]
-                if clock not in {h for v in mapped.values() for h in ([v] if isinstance(v, str) else v)}:
-                    mapped["happened"] = [*whole, clock]
-                    p.notes[(*path, "columns", "happened")] = (
-                        p.notes.get((*path, "columns", "happened"), "") + f"; the time stands under “{clock}”"
-                    )
+        if not whole or set(whole) & set(clocks):
+            continue
+        for column in alone:
+            mapped[column] = [*whole, mapped[column]]
+        used = {h for v in mapped.values() for h in ([v] if isinstance(v, str) else v)}
+        free = [h for h in clocks if h not in used]
+        if n != owner or (alone and told not in free) or not (told or len(free) == 1):
+            continue
+        clock = told or free[0]
+        if clock in used:
+            continue
+        kind = kinds[part["kind"]]
+        own = kind.happened_from if kind.happened_from and kind.column(kind.happened_from).type == "instant" else ""
+        mapped[own or "happened"] = [*whole, clock]
+        here = (*path, "columns", own or "happened")
+        p.notes[here] = f"{p.notes.get(here, 'likely')}; the time stands under “{clock}”"
+
+
+def _owner_of_clock(p: Proposal, clocks: Mapping[str, int], at: Mapping[str, int]) -> int:
+    """The part that a loose time of day belongs to: the visit, else the one whose day stands nearest before it."""
+    used = {h for part in p.parts() for v in part["columns"].values() for h in ([v] if isinstance(v, str) else v)}
+    free = min((i for h, i in clocks.items() if h not in used), default=0)
+
+    def distance(part: Mapping[str, Any]) -> tuple[bool, bool, int]:
+        day = part["columns"].get("happened")
+        gap = free - at.get(day if isinstance(day, str) else "", free + len(at))
+        return part["kind"] != "visit", gap < 0, abs(gap)
+
+    return min(range(len(p.parts())), key=lambda n: distance(p.parts()[n]))

@@ -4,6 +4,7 @@ import re
 from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from pipeline.suggest.lexicon import unit_names
 from pipeline.suggest.text import bracketed, plain
@@ -15,6 +16,15 @@ NAMED_DAY = re.compile(
     re.IGNORECASE,
 )
 CLOCK = re.compile(r"([01]?\d|2[0-3])[:.h][0-5]\d(:[0-5]\d(\.\d+)?)?\s*(am|pm|z|[+-]\d\d:?\d\d)?", re.IGNORECASE)
+DOTTED = re.compile(r"([01]?\d|2[0-3])\.[0-5]\d")
+# headings under which rows are numbered: 1, 2, 3 are no plants, bags or frames there
+ROW_NUMBERS = {"", "no", "n", "row", "row no", "line", "line no", "fila", "linea", "linha", "ligne", "linje", "rad", "rang", "reg", "registro", "item", "seq", "index", "idx", "id", "s no", "sr no", "sl no", "orden", "ordem", "ordre", "lopenr", "lnr", "l no", "record", "rec", "entry", "post"}  # fmt: skip
+COUNTED = re.compile(
+    r"(?:(?:c|ca|circa|cerca de|about|approx|aprox|env|environ|omtrent|abt)?\.?|[~≈><≥≤±]=?)\s*\d+(?:[.,]\d+)?\s*(?:\+|\?|%|ish)?"
+    r"|\d+ ?[-–] ?\d+|[-–xp+✓]|present|presente|présent|none|none seen|many|lots|muchos|muitos|beaucoup|mange|ingen|nada|aucun",
+    re.IGNORECASE,
+)
+POSITION = re.compile(r"lat|lon|coord|gps|pos|utm|bredd|lengdeg", re.IGNORECASE)  # S behind these is south, no second
 BINOMIAL = re.compile(r"[A-Z][a-z]{3,} (x )?[a-z]{4,}( [a-z(].*)?|[A-Z][a-z]{3,} spp?\.?")
 
 
@@ -35,7 +45,9 @@ class Seen:
     cells: Counter[str] = field(repr=False)
     blank_words: Counter[str] = field(repr=False)
 
-    @property
+    running: bool = False  # whether its cells only number the rows
+
+    @cached_property
     def filled(self) -> int:
         """How many cells say something."""
         return self.cells.total()
@@ -44,32 +56,42 @@ class Seen:
         """Of the filled cells, those that look so."""
         return sum(n for c, n in self.cells.items() if pattern.fullmatch(c)) / max(1, self.filled)
 
-    @property
+    @cached_property
     def numbers(self) -> list[float]:
         """The cells that are numbers."""
         return [number(c) for c in self.cells.elements() if NUMBER.fullmatch(c)]
 
-    @property
+    @cached_property
     def numeric(self) -> float:
         """Share of numbers."""
         return self.share(NUMBER)
 
-    @property
+    @cached_property
+    def counted(self) -> float:
+        """Share of counts, also rough ones: “12”, “c. 20”, “>100”, “10-15”, “present”."""
+        return self.share(COUNTED)
+
+    @cached_property
     def dated(self) -> float:
         """Share of days, with or without a time."""
         return sum(n for c, n in self.cells.items() if is_day(c)) / max(1, self.filled)
 
-    @property
+    @cached_property
     def day_alone(self) -> float:
         """Share of days without a time of day; midnight is none."""
         return sum(
             n for c, n in self.cells.items() if not re.search(r"\d[:h]\d\d", re.sub(r"[T ]0?0:00(:00)?$", "", c))
         ) / max(1, self.filled)
 
-    @property
+    @cached_property
     def clocked(self) -> float:
         """Share of times of day."""
         return self.share(CLOCK) if self.share(re.compile(r".*[:h].*")) else 0.0
+
+    @cached_property
+    def clocked_by_dots(self) -> float:
+        """Share of “10.45”, which is a time of day only where the heading says so."""
+        return self.share(DOTTED) if len(self.cells) > 1 else 0.0
 
     def among(self, known: Collection[str]) -> float:
         """Share of the filled cells whose plain text is one of these."""
@@ -105,17 +127,36 @@ def is_day(text: str) -> bool:
     return min(pair) >= 1 and min(pair) <= 12 and max(pair) <= 31
 
 
-def columns_seen(header: Sequence[str], rows: Sequence[Sequence[str]], blanks: Collection[str]) -> list[Seen]:
-    """What every column with a heading shows in these rows (trimmed)."""
-    return [_seen(at, heading, [r[at] for r in rows], blanks) for at, heading in enumerate(header) if heading]
+def columns_seen(
+    header: Sequence[str], rows: Sequence[Sequence[str]], blanks: Collection[str], units: Sequence[str] = ()
+) -> list[Seen]:
+    """What every column with a heading shows in these rows (trimmed). units: the row of units below the headings."""
+    below = [*units, *[""] * len(header)]
+    return [
+        _seen(at, heading, [r[at] for r in rows], blanks, below[at]) for at, heading in enumerate(header) if heading
+    ]
 
 
-def _seen(at: int, heading: str, cells: Sequence[str], blanks: Collection[str]) -> Seen:
+def _seen(at: int, heading: str, cells: Sequence[str], blanks: Collection[str], below: str) -> Seen:
     bare, unit = _unit_apart(heading)
+    unit = unit or unit_names().get(below.casefold().strip(" .()[]"), "")
     filled = Counter(c for c in cells if c)
     silent = Counter({c: n for c, n in filled.items() if c.casefold() in blanks})
     cut = frozenset(plain(w) for w in re.findall(r"([^\W\d_]+)\.", heading))
-    return Seen(at, heading, plain(heading), plain(bare), unit, cut, len(cells), filled - silent, silent)
+    number = plain(heading) in ROW_NUMBERS
+    running = (
+        number and len(cells) > 2 and all(c.isdecimal() and int(c) - int(cells[0]) == n for n, c in enumerate(cells))
+    )
+    return Seen(at, heading, plain(heading), plain(bare), unit, cut, len(cells), filled - silent, silent, running)
+
+
+def row_of_units(below: Sequence[str]) -> list[str]:
+    """The row below the headings, [] unless it holds units: no figure or day, and mostly units that we know."""
+    bare = [c.casefold().strip(" .()[]") for c in below]
+    filled = [b for b in bare if b]
+    if len(filled) < 2 or any(re.search(r"\d", b) and b not in unit_names() for b in filled):
+        return []
+    return list(below) if sum(b in unit_names() for b in filled) > 0.6 * len(filled) else []
 
 
 def _unit_apart(heading: str) -> tuple[str, str]:
@@ -127,7 +168,7 @@ def _unit_apart(heading: str) -> tuple[str, str]:
     words = re.split(r"[\s_]+", heading.strip())
     for n in (2, 1):
         tail = " ".join(words[-n:]).casefold().strip(".,")
-        if len(words) > n and tail in units:
+        if len(words) > n and tail in units and not (len(tail) == 1 and POSITION.match(words[0])):
             return " ".join(words[:-n]).rstrip(" ,-/"), units[tail]
     if "%" in heading:
         return heading.replace("%", " ").strip(), "%"

@@ -1,30 +1,48 @@
 """Which kinds one sheet feeds: the likeliest, and those that the columns it leaves over tell of."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 
 from pipeline.suggest.choose import SAME_FOR_ALL, Candidate, Choice
 from pipeline.suggest.fit import Said
 from pipeline.suggest.seen import Seen
-from pipeline.suggest.wide import WideSeen
+from pipeline.suggest.shapes import WideSeen
+from schemas.kinds import Kind
 
 SECOND_KIND = 0.9  # so surely must the headings of a second kind speak
 MOST_KINDS = 4
+WORTH_ANOTHER_LOOK = 2.0
 # what the kinds of one sheet share: where, when, on which dive, by whom
 SHARED = {"happened", "site_key", "plot_key", "visit_key", "dive_number", "recorded_by", "down_at", "remarks", "media"}
+ALONE = {"reading", "cost"}  # a logger's sheet and an account book hold nothing else
 
 Chosen = list[tuple[Candidate, list[Choice]]]
 
 
-def chosen_kinds(best: Sequence[Candidate], wide: WideSeen | None, columns: Sequence[Seen]) -> Chosen:
-    """The likeliest kind (a wide sheet's is told by its shape), and those that the columns it leaves over tell of."""
+def chosen_kinds(
+    best: Sequence[Candidate],
+    wide: WideSeen | None,
+    columns: Sequence[Seen],
+    again: Callable[[Kind, set[int]], Sequence[Choice]],
+) -> Chosen:
+    """The likeliest kind (a wide sheet's is told by its shape), and those that the columns it leaves over tell of.
+
+    again: assigns a kind's columns once more, without those at these places.
+    """
     first = best[0] if wide is None else next(c for c in best if c.kind.name == wide.kind)
     chosen: Chosen = [(first, list(first.choices))]
+    if first.kind.name in ALONE:
+        return chosen
     for candidate in best:
         if candidate.kind.name == first.kind.name or candidate.kind.register or len(chosen) == MOST_KINDS:
             continue
         used = {c.at: c.column.name for _, cs in chosen for c in cs}
-        added = _added(candidate, used, wide.places if wide else (), columns)
+        places = wide.places if wide else ()
+        theirs = {at for at, name in used.items() if name not in {*SHARED, *candidate.kind.key}}
+        added = _added(candidate, used, places, columns)
+        if not added and candidate.speaks > WORTH_ANOTHER_LOOK and any(c.at in theirs for c in candidate.choices):
+            apart = replace(candidate, choices=tuple(again(candidate.kind, theirs)))
+            added = _added(apart, used, places, columns)
         if added:
             mine = {c.at for c in added if c.column.name not in {*SHARED, *candidate.kind.key}}
             chosen = [(k, [c for c in cs if c.at not in mine or c.column.required]) for k, cs in chosen]

@@ -57,14 +57,24 @@ SMALL = frozenset(
 )
 
 
+_SIMPLE = re.compile(r"[0-9a-z]+(?: [0-9a-z]+)*")
+_NUMBER = re.compile(r"\b(?:n|nr|num|numero|number|nbr|no)\b(?= )|(?<= )\b(?:nr|num|numero|number|nbr|no)\b")
+
+
 @cache
 def plain(text: str) -> str:
     """A text as it is compared: “Nº de Indivíduos” is “no de individuos”, “siteCode” is “site code”."""
-    apart = re.sub(r"(?<=[a-zà-ÿ])(?=[A-Z][a-z])", " ", text).replace("#", " no ").replace("%", " percent ")
-    apart = re.sub(r"±|\+\s*/\s*-", " plus minus ", apart)
-    bare = "".join(c for c in unicodedata.normalize("NFKD", apart.translate(_LETTERS)) if not unicodedata.combining(c))
-    words = re.sub(r"[^0-9a-z]+", " ", bare.casefold()).strip()
-    return re.sub(r"\b(n|nr|num|numero|number|nbr|no)\b(?= )|(?<= )\b(nr|num|numero|number|nbr|no)\b", "no", words)
+    words = text if _SIMPLE.fullmatch(text) else _bare(text)
+    return _NUMBER.sub("no", words) if "n" in words else words
+
+
+def _bare(text: str) -> str:
+    apart = re.sub(r"\b[tT][°º]", " temp ", text)  # “T° fond” is the temperature at the bottom
+    apart = re.sub(r"(?<=[a-zà-ÿ])(?=[A-Z][a-z])", " ", apart).replace("#", " no ").replace("%", " percent ")
+    apart = re.sub(r"±|\+\s*/\s*-", " plus minus ", apart).translate(_LETTERS)
+    if not apart.isascii():
+        apart = "".join(c for c in unicodedata.normalize("NFKD", apart) if not unicodedata.combining(c))
+    return re.sub(r"[^0-9a-z]+", " ", apart.casefold()).strip()
 
 
 def tokens(text: str) -> list[str]:

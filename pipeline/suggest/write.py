@@ -44,8 +44,31 @@ def sheet_toml(tree: Mapping[str, object], notes: Mapping[Path, str], questions:
     asked: dict[Path, list[str]] = {}
     for q in questions:
         asked.setdefault(q.path, []).append(q.ask + (f" ({' / '.join(q.choices)})" if q.choices else ""))
-    beside = [f"# ASK: {_one_line(a)}" for path, asks in asked.items() if path[0] in ("left", "likely") for a in asks]
+    beside = [
+        f"# ASK: {_one_line(a + _where(path))}" for path, asks in asked.items() if not _stands(tree, path) for a in asks
+    ]
     return "\n".join([*beside, "[[sheet]]", *_table(tree, "sheet", (), notes, asked)]) + "\n"
+
+
+def _stands(tree: object, path: Path) -> bool:
+    """Whether the tree has a line at this path, which its question can stand above."""
+    for step in path:
+        if isinstance(tree, list):
+            tree = tree[int(step)]
+        elif isinstance(tree, Mapping) and step in tree:
+            tree = tree[step]
+        else:
+            return False
+    return True
+
+
+def _where(path: Path) -> str:
+    """Where an answer is to be written that has no line yet; "" for questions about the sheet as a whole."""
+    if path[0] in ("left", "likely"):
+        return ""
+    part = f" of part {int(path[1]) + 1}" if path[0] == "part" else ""
+    tables = ["sheet", *(["part"] if part else []), *path[2 if part else 0 : -1]]
+    return f" Write it under [{'.'.join(map(key, tables))}]{part}, as {key(path[-1])} = ..."
 
 
 def _table(

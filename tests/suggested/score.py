@@ -16,7 +16,9 @@ from pathlib import Path
 
 from pipeline.intake.mapping import parse_mapping
 from pipeline.intake.match import find_match, wide_groups
+from pipeline.intake.names import Names
 from pipeline.intake.read import open_sheets
+from pipeline.programme import ListedSpecies
 from pipeline.suggest.fit import Registered
 from pipeline.suggest.lexicon import lexicon
 from pipeline.suggest.proposal import Proposal
@@ -43,7 +45,10 @@ def programme(folder: Path = FOLDER) -> Registered:
     sites = {plain(n): s["site_key"] for s in told["sites"] for n in (s["site_key"], s["name"], *s["also_written"])}
     plots = {plain(p): p for s in told["sites"] for p in s["plots"]}
     beds = {plain(b): b for b in told["beds"]}
-    return Registered({"site": sites, "plot": plots, "bed": beds, "permit": {plain(p): p for p in told["permits"]}})
+    species = tuple(ListedSpecies(name, tuple(a for a, n in told["species"].items() if n == name))
+                    for name in dict.fromkeys(told["species"].values()))  # fmt: skip
+    codes = {"site": sites, "plot": plots, "bed": beds, "permit": {plain(p): p for p in told["permits"]}}
+    return Registered(codes, names=Names(species))
 
 
 def _as_list(value: object) -> list[str]:
