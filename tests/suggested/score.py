@@ -1,10 +1,10 @@
 """Scores what is suggested for the frozen files of this folder, column by column, against their right answers.
 
-    python tests/suggested/score.py [--strict] [--all] [--second]
+    python tests/suggested/score.py [--strict] [--all] [--second | --third]
 
 A column is right when the suggested mapping, untouched, reads it as the answer says: into the same column or columns of
 ours, in the same unit; a wide one with the same columns filled by its heading. Where the answer is "ask", it is right
-when a question about it is asked. --strict leaves out the answers that are as good (`[also]`). --second scores the second set.
+when a question about it is asked. --strict leaves out the answers that are as good (`[also]`). --second, --third: the other sets.
 """
 
 import sys
@@ -137,8 +137,9 @@ def score_file(path: Path, registered: Registered, strict: bool) -> Score:
 
 def main(args: list[str]) -> int:
     """Print the score of every file; gives 0 when nine in ten columns are right."""
-    folder = FOLDER / "second" if "--second" in args else FOLDER
-    scores = [score_file(p, programme(folder), "--strict" in args) for p in sorted(folder.glob("*.gold.toml"))]
+    folder = next((FOLDER / n for n in ("second", "third") if f"--{n}" in args), FOLDER)
+    told = programme(folder if (folder / "programme_codes.toml").is_file() else FOLDER)
+    scores = [score_file(p, told, "--strict" in args) for p in sorted(folder.glob("*.gold.toml"))]
     for s in scores:
         print(
             f"{s.name:34} {s.right:3} of {s.right + len(s.wrong):3}  {', '.join(k for k, ok in s.others.items() if not ok)}"
