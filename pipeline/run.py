@@ -17,6 +17,7 @@ from pipeline.ledger.entry import Entry
 from pipeline.ledger.files import redactions
 from pipeline.ledger.redact import told as redaction_told
 from pipeline.ledger.store import Ledger
+from pipeline.plural import n_of
 from pipeline.programme import Places, Programme, open_programme, parse_rules
 from pipeline.publishing import write_letters
 from pipeline.receive import Found, receive
@@ -157,7 +158,7 @@ def _take_in(programme: Programme, ledger: Ledger, told: TakeIn, news: Sequence[
 
         with ledger.workspace() as folder:
             staged = list(_examined(programme, ledger, folder, told, news, say))
-            say(f"recording {len(staged)} drops")
+            say(f"recording {n_of(len(staged), 'drop')}")
             with ledger.writing():
                 cached = _cached(programme.places, ledger)
                 told.entries = record(ledger, staged, rules, all_kinds(), cached, this_instant)

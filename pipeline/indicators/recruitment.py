@@ -12,6 +12,7 @@ from pipeline.indicators.density import PooledDispersion, density, pooled_disper
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.figure import Figure, scope
 from pipeline.indicators.remember import Memory
+from pipeline.plural import n_of
 
 FEW = 5  # frames, up to which dispersion is pooled over comparable sites (statistics: coverage by simulation)
 
@@ -145,7 +146,7 @@ def _off_protocol(around: Around) -> list[Figure]:
     """Plants counted outside the protocol's list: unknown wherever nobody wrote them, so there is no density."""
     figures = []
     for site, plot_kind, round_on, protocol, species, stage, rows in sorted(around.off_protocol):
-        why = f"outside the protocol's list: {rows} rows tell of it, but where none was written it may not have been looked for"
+        why = f"outside the protocol's list: {n_of(rows, 'row tells', 'rows tell')} of it, but where none was written it may not have been looked for"
         refusal = not_estimable(why, unit="per m2", n=rows, n_of="rows")
         cell = Cell(site, plot_kind, species, stage, round_on, protocol, "plot")
         figures.append(Figure("density", _scope(cell), refusal))

@@ -10,6 +10,7 @@ from typing import Any
 
 from pipeline.faults import Fault
 from pipeline.ledger.entry import Entry
+from pipeline.plural import n_of
 
 WIDTH = 96
 LONGEST = 200  # characters of a cell that are shown
@@ -56,8 +57,8 @@ def letter(entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], 
         ]
     else:
         lines += [
-            f"It has {_n(r.lines, 'line')}: {_n(r.furniture, 'line')} of titles and headings, {r.blank} blank, {_n(r.records, 'row')} of data.",
-            f"They make {_n(r.parts, 'statement')}: {r.entered} entered"
+            f"It has {n_of(r.lines, 'line')}: {n_of(r.furniture, 'line')} of titles and headings, {r.blank} blank, {n_of(r.records, 'row')} of data.",
+            f"They make {n_of(r.parts, 'statement')}: {r.entered} entered"
             + (f" ({r.amended} of them change what stood before)" if r.amended else "")
             + f", {r.held} held, {r.repeated} already known.",
         ]
@@ -83,10 +84,6 @@ def _hash_of(entry: Entry) -> str:
     return hashlib.sha256(entry.to_bytes()).hexdigest()
 
 
-def _n(count: int, noun: str) -> str:
-    return f"{count} {noun}{'' if count == 1 else 's'}"
-
-
 def _held(faults: Sequence[Fault]) -> list[str]:
     """Faults grouped by cause, the commonest first, each row with what stands in it."""
 
@@ -99,7 +96,7 @@ def _held(faults: Sequence[Fault]) -> list[str]:
         first = group[0]
         lines += [
             "",
-            f"{n}. {_title(first)} ({_n(len(group), 'row')})",
+            f"{n}. {_title(first)} ({n_of(len(group), 'row')})",
             f"   Wanted: {first.wanted}.",
             f"   What to do: {first.advice}",
         ]
@@ -134,19 +131,19 @@ def _asked(vanished: Sequence[Vanished], retaken: bool) -> list[str]:
     lines = []
     if counted and retaken:
         lines += [
-            f"Read anew, your rows no longer tell of {_n(len(counted), 'thing')} that they told of before. These stop counting,",
+            f"Read anew, your rows no longer tell of {n_of(len(counted), 'thing')} that they told of before. These stop counting,",
             "unless another file tells of them. Please tell the programme if one should still count.",
             *_listed(counted),
         ]
     elif counted:
         lines += [
-            f"An earlier file of this name had {_n(len(counted), 'row')} that this one has not. They still count.",
+            f"An earlier file of this name had {n_of(len(counted), 'row')} that this one has not. They still count.",
             "If they should not, please hand in a withdrawal for each; if they were cut off by mistake, do nothing.",
             *_listed(counted),
         ]
     if held:
         lines += [
-            f"An earlier file of this name had {_n(len(held), 'row')} that were held and that this one has not, mended or not.",
+            f"An earlier file of this name had {n_of(len(held), 'row')} that were held and that this one has not, mended or not.",
             "If they tell of something, please hand them in mended.",
             *_listed(held),
         ]

@@ -5,6 +5,7 @@ from collections.abc import Collection, Sequence
 from itertools import groupby
 
 from pipeline.outputs.layout import paragraph, plain, ranges
+from pipeline.plural import n_of
 from pipeline.unsettled import HeldRow, Saying, Waiting, last_words
 
 WIDTH = 96
@@ -44,7 +45,7 @@ def _held(held: Sequence[HeldRow]) -> list[str]:
         return []
     lines = [
         "",
-        f"HELD, {_n(len(held), 'statement')}. Each waits until its row is mended and its sheet handed in again.",
+        f"HELD, {n_of(len(held), 'statement')}. Each waits until its row is mended and its sheet handed in again.",
     ]
     for (file, receipt, since, letter), parts in groupby(held, key=lambda h: (h.file, h.receipt, h.since, h.letter)):
         lines += ["", f"“{plain(file)}”, received {since}, letter {letter.rpartition('/')[2]} (receipt {receipt})"]
@@ -77,7 +78,7 @@ def _contradictions(partner: str, said: Sequence[Saying]) -> list[tuple[str, lis
 def _contrary(contrary: Sequence[tuple[str, list[Saying]]], disputed: Collection[str]) -> list[str]:
     if not contrary:
         return []
-    lines = ["", *paragraph("", f"TOLD DIFFERENTLY BY SEVERAL, {_n(len(contrary), 'thing')}. {TO_AGREE}", 0, WIDTH)]
+    lines = ["", *paragraph("", f"TOLD DIFFERENTLY BY SEVERAL, {n_of(len(contrary), 'thing')}. {TO_AGREE}", 0, WIDTH)]
     for identity, told in contrary[:LISTED]:
         counts = "until then it does not count" if identity in disputed else "until then what was said first counts"
         lines += ["", *paragraph("", f"{told[0].kind} {told[0].key} ({counts})", 0, WIDTH)]
@@ -91,7 +92,7 @@ def _late(waits: Sequence[Waiting]) -> list[str]:
     if not waits:
         return []
     told = (
-        f"WAITING, {_n(len(waits), 'statement')}. Taken in, but not counted as long as this holds; where something is missing, "
+        f"WAITING, {n_of(len(waits), 'statement')}. Taken in, but not counted as long as this holds; where something is missing, "
         "it is enough to hand that in."
     )
     lines = ["", *paragraph("", told, 0, WIDTH), ""]
@@ -99,7 +100,7 @@ def _late(waits: Sequence[Waiting]) -> list[str]:
     for w in waits:
         alike.setdefault((w.kind, w.why, w.file, w.sheet, w.since), []).append(w)
     for (kind, why, file, sheet, since), rows in list(alike.items())[:LISTED]:
-        what = f"{kind} {rows[0].key}" if len(rows) == 1 else f"{len(rows)} statements of kind {kind}"
+        what = f"{kind} {rows[0].key}" if len(rows) == 1 else f"{n_of(len(rows), 'statement')} of kind {kind}"
         place = (
             f"“{file}” " + (f"sheet “{sheet}” " if sheet else "") + f"row{'s' if len(rows) > 1 else ''} {_rows(rows)}"
         )
@@ -113,7 +114,3 @@ def _rows(told: Sequence[HeldRow] | Sequence[Waiting]) -> str:
 
 def _more(count: int) -> list[str]:
     return [f"   ... and {count - LISTED} more"] if count > LISTED else []
-
-
-def _n(count: int, noun: str) -> str:
-    return f"{count} {noun}{'' if count == 1 else 's'}"
