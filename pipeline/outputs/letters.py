@@ -8,8 +8,11 @@ from itertools import groupby
 from pathlib import PurePosixPath
 from typing import Any
 
+from pipeline.amended import Change
+from pipeline.decided import Decision
 from pipeline.faults import Fault
 from pipeline.ledger.entry import Entry
+from pipeline.outputs.decisions import letter_lines
 from pipeline.plural import n_of
 
 WIDTH = 96
@@ -38,15 +41,21 @@ def letter_place(partner: str, number: int, name: str) -> str:
     return f"out/letters/{partner}/{number:06d}-{plain}.txt"
 
 
-def letter(entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], programme: str) -> str:
-    """The letter as plain text. faults: in the order of sheet and row."""
+def letter(
+    entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], programme: str,
+    decided: Sequence[Decision] = (), changed: Sequence[Change] = (),
+) -> str:  # fmt: skip
+    """The letter as plain text. faults: in the order of sheet and row. decided: what a drop of decisions decided.
+
+    changed: of the first rows that would amend too much, what they say otherwise than what counts.
+    """
     r = entry.receipt
     day, again = entry.recorded[:10], " and read again under a mended mapping" if entry.retaken else ""
-    decided = entry.name.startswith(DECIDED)
+    ours = entry.name.startswith(DECIDED)
     about = (
         f"The programme put “{entry.name}” on record in your name, {day}: "
         + ("it takes back what you once told." if "withdrawal" in entry.name else "it is a decision of its own.")
-        if decided
+        if ours
         else f"About your file “{entry.name}”, received {day}{again}."
     )
     lines = [f"{programme} to {entry.partner}", about, ""]
@@ -64,8 +73,9 @@ def letter(entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], 
         ]
         if entry.notes:
             lines += ["", "How it was read:", *(f"   - {_one_line(note)}" for note in entry.notes)]
-        fine = "If this is not right, please tell the programme." if decided else "Thank you: everything could be used."
-        lines += [""] + (_held(faults) if r.held else [fine])
+        lines += ["", *letter_lines(decided)] if decided else []
+        fine = "If this is not right, please tell the programme." if ours else "Thank you: everything could be used."
+        lines += [""] + (_held(faults, changed) if r.held else [fine])
     if vanished:
         lines += ["", *_asked(vanished, entry.retaken)]
     lines += [
@@ -84,7 +94,7 @@ def _hash_of(entry: Entry) -> str:
     return hashlib.sha256(entry.to_bytes()).hexdigest()
 
 
-def _held(faults: Sequence[Fault]) -> list[str]:
+def _held(faults: Sequence[Fault], changed: Sequence[Change]) -> list[str]:
     """Faults grouped by cause, the commonest first, each row with what stands in it."""
 
     def cause(f: Fault) -> tuple[str, str, str, str, str]:
@@ -100,15 +110,32 @@ def _held(faults: Sequence[Fault]) -> list[str]:
             f"   Wanted: {first.wanted}.",
             f"   What to do: {first.advice}",
         ]
-        for f in group[:ROWS_LISTED]:
+        differ = _differing(changed) if first.code == "amends much" else {}
+        listed = [f for f in group if _place(f) in differ] or group[:ROWS_LISTED]
+        for f in listed:
             told = _one_line(f.found)
             found = f" found “{told}”" if told and f.column else (f" {told}" if told else "")
             lines.append(f"   - {_where(f)}{':' if found else ''}{found}")
-        if len(group) > ROWS_LISTED:
+            lines += differ.get(_place(f), [])
+        if len(group) > len(listed):
             lines.append(
-                f"   ... and {len(group) - ROWS_LISTED} more; all of them stand in the list beside this letter."
+                f"   ... and {len(group) - len(listed)} more; all of them stand in the list beside this letter."
             )
     return lines
+
+
+def _place(told: Fault | Change) -> tuple[str, int, int]:
+    return told.sheet, told.row, told.part
+
+
+def _differing(changed: Sequence[Change]) -> dict[tuple[str, int, int], list[str]]:
+    """Below the first rows that would amend: each column, what counts of it now, and the new value."""
+    return {
+        _place(c): [
+            f"        {title}: “{_one_line(now)}” counts now, “{_one_line(new)}” is new" for title, now, new in c.values
+        ]
+        for c in changed
+    }
 
 
 _TITLES = {"no mapping": "Headings not known", "heading twice": "Headings not clear"}

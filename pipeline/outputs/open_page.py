@@ -1,9 +1,11 @@
-"""A partner's page of what is open: held rows, contradictions with others, what waits. Text in, text out."""
+"""A partner's page of what is open: held rows, contradictions with others, what waits, what was decided. Text in, text out."""
 
 import datetime as dt
 from collections.abc import Collection, Sequence
 from itertools import groupby
 
+from pipeline.decided import Decision
+from pipeline.outputs.decisions import page_lines
 from pipeline.outputs.layout import paragraph, plain, ranges
 from pipeline.plural import n_of
 from pipeline.unsettled import HeldRow, Saying, Waiting, last_words
@@ -19,10 +21,10 @@ TO_AGREE = (
 
 def open_page(
     programme: str, partner: str, held: Sequence[HeldRow], said: Sequence[Saying], waits: Sequence[Waiting],
-    disputed: Collection[str],
+    disputed: Collection[str], decided: Sequence[Decision] = (),
 ) -> str:  # fmt: skip
-    """The page of one partner. held, said, waits: of the whole programme, in order; disputed: identities that count for
-    nothing until somebody rules.
+    """The page of one partner. held, said, waits, decided: of the whole programme, in order; disputed: identities that
+    count for nothing until somebody rules.
 
     It holds no day of its making, so that the same ledger gives the same bytes.
     """
@@ -37,7 +39,10 @@ def open_page(
     ]  # fmt: skip
     if not (mine or contrary or late):
         lines += ["", "Nothing of yours is held, and nothing waits."]
-    return "\n".join([*lines, *_held(mine), *_contrary(contrary, disputed), *_late(late)]) + "\n"
+    return (
+        "\n".join([*lines, *_held(mine), *_contrary(contrary, disputed), *_late(late), *page_lines(partner, decided)])
+        + "\n"
+    )
 
 
 def _held(held: Sequence[HeldRow]) -> list[str]:
