@@ -57,8 +57,8 @@ def told(args: argparse.Namespace, plain: Any, text: str) -> None:
     )
 
 
-def took(args: argparse.Namespace, done: run.TakeIn, after: str = "") -> int:
-    """What a take-in did, a line a drop; after: what is said below."""
+def took(args: argparse.Namespace, done: run.TakeIn, after: str = "", **beside: Any) -> int:
+    """What a take-in did, a line a drop; after: what is said below; beside: what JSON tells besides."""
     if any(e.drop for e in done.entries):
         from pipeline.outputs import screen  # a night without news need not wait for it
 
@@ -68,7 +68,7 @@ def took(args: argparse.Namespace, done: run.TakeIn, after: str = "") -> int:
     entries = [{"number": e.number, **asdict(e)} for e in done.entries]
     text += "".join(f"Left for the next run: {sentence}\n" for sentence in done.left)
     text += "".join(f"{sentence}\n" for sentence in done.advice) + after
-    plain = {"looked_at": done.looked_at, "entries": entries, "left": done.left, "advice": done.advice}
+    plain = {"looked_at": done.looked_at, "entries": entries, "left": done.left, "advice": done.advice, **beside}
     told(args, plain, text)
     return HELD if done.held else FINE
 

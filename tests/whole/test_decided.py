@@ -1,11 +1,13 @@
 """What partners and the lead are told of what was decided, and what a file that would amend much says otherwise."""
 
+import json
 import re
 import shutil
 
 import pytest
 
 from pipeline import look, run, settle
+from pipeline.cli import main
 
 BAGS = """
     unit_key   method      site_key   plot_key   happened     fixing
@@ -196,3 +198,28 @@ def test_a_letter_that_shows_values_waits_for_the_projection(copy):
     assert run.write_letters(copy.root) == 1
     run.refresh(copy.root)
     assert "fixing glue counts" in last_letter(copy, "programme")
+
+
+def test_settle_file_says_which_rulings_it_replaces(copy, capsys):
+    """A ruling on every question of a file names the earlier rulings that hold no more, for people and for programs."""
+    ruled(copy, "outro", "their slate")
+    first = copy.ledger.last_number()
+    [again] = copy.take({"clube/again.csv": THEIRS.replace("glue", "bolt")})
+    assert copy.fates(again) == ["2 question: ruled against"]
+    run.refresh(copy.root)
+    words = ["settle-file", str(again.number), "new", "--by", "mb", "--reason", "photograph", "-p", str(copy.root)]
+    assert main(words) == 0
+    told = plain(capsys.readouterr().out)
+    assert f"It replaces the ruling of receipt {first} on deployment CB-2: fixing glue" in told
+    assert "by mb: their slate It is on record." in told
+    words = ["settle", "CB-2", "none", "--by", "mb", "--reason", "in doubt", "-p", str(copy.root), "--json"]
+    assert main(words) == 0  # the ruling before is not measured yet
+    [replaced] = json.loads(capsys.readouterr().out)["replaces"]
+    assert (replaced["key"], replaced["reason"], replaced["receipt"]) == ("CB-2", "photograph", first + 2)
+
+
+def test_a_first_ruling_replaces_nothing(copy, capsys):
+    """Where nothing was ruled on before, nothing is said to be replaced."""
+    said = next(q.content for q in look.waiting(copy.root) if q.partner == "outro")
+    assert main(["settle", "CB-2", said, "--by", "mb", "--reason", "slate", "-p", str(copy.root)]) == 0
+    assert "replaces" not in capsys.readouterr().out
