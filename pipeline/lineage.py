@@ -95,7 +95,9 @@ def _left_out(con: duckdb.DuckDBPyConnection, figure: Figure, given: dict[str, A
             join dive d on d.partner = p.partner and d.visit_key = split_part(p.key, ' | ', 1) where p.kind = 'survey'
             union
             select w.entry, w.sheet, w.row, w.part from withdrawn_survey w
-            join dive d on d.partner = w.partner and d.visit_key = w.visit_key"""
+            join dive d on d.partner = w.partner and d.visit_key = w.visit_key
+            where (w.species is null or w.species = $species)
+                and (w.stage is null or w.stage in ($stage, 'any') or $stage = 'any')"""
     else:  # units in dispute have no area and carry no shared cost
         query = """
             select p.entry, p.sheet, p.row, p.part from part p

@@ -95,8 +95,14 @@ def _around(con: duckdb.DuckDBPyConnection, rules: Rules) -> Around:
             found[site, day].append(text)
         return dict(found)
 
+    withdrawn: dict[tuple[str, dt.date], list[tuple[str | None, str | None, int]]] = defaultdict(list)
+    for site, day, species, stage, n in _rows(
+        con, "select site_key, round_on, species, stage, taken_back from withdrawn_beside order by all"
+    ):
+        withdrawn[site, day].append((species, stage, int(n)))
     return Around(
         cautions=grouped("select site_key, round_on, why from density_caution order by all"),
+        withdrawn=withdrawn,
         first_down=dict(_rows(con, "select site_key, first_down from first_down")),
         unequal=grouped("select site_key, round_on, action from treatment_gap order by all"),
         off_protocol=[
