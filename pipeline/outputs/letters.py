@@ -13,6 +13,7 @@ from pipeline.decided import Decision
 from pipeline.faults import Fault
 from pipeline.ledger.entry import Entry
 from pipeline.outputs.decisions import letter_lines
+from pipeline.outputs.layout import paragraph
 from pipeline.plural import n_of
 
 WIDTH = 96
@@ -72,7 +73,11 @@ def letter(
             + f", {r.held} held, {r.repeated} already known.",
         ]
         if entry.notes:
-            lines += ["", "How it was read:", *(f"   - {_one_line(note)}" for note in entry.notes)]
+            lines += [
+                "",
+                "How it was read:",
+                *(line for note in entry.notes for line in paragraph("   - ", note, 5, WIDTH)),
+            ]
         lines += ["", *letter_lines(decided)] if decided else []
         fine = "If this is not right, please tell the programme." if ours else "Thank you: everything could be used."
         lines += [""] + (_held(faults, changed) if r.held else [fine])
