@@ -15,6 +15,7 @@ from pipeline.ledger.entry import Entry
 from pipeline.outputs.decisions import letter_lines
 from pipeline.outputs.layout import paragraph
 from pipeline.plural import n_of
+from schemas.kinds import all_kinds
 
 WIDTH = 96
 LONGEST = 200  # characters of a cell that are shown
@@ -147,14 +148,20 @@ _TITLES = {"no mapping": "Headings not known", "heading twice": "Headings not cl
 
 
 def _title(f: Fault) -> str:
-    if f.heading:
-        return f"Column “{f.heading}”"
-    return f"Column `{f.column}`" if f.column else _TITLES.get(f.code, "The whole row")
+    if f.column:
+        return f"Column “{_named(f)}”"
+    return _TITLES.get(f.code, "The whole row")
+
+
+def _named(f: Fault) -> str:
+    """The partner's heading; where its sheet has none for it, what the column is called, not our name for it."""
+    kind = all_kinds().get(f.kind)
+    return f.heading or next((c.title for c in (kind.columns if kind else ()) if c.name == f.column), f.column)
 
 
 def _where(f: Fault) -> str:
     sheet = f"sheet “{f.sheet}”, " if f.sheet else ""
-    column = f", column “{f.heading or f.column}”" if f.column else ""
+    column = f", column “{_named(f)}”" if f.column else ""
     return f"{sheet}row {f.row}{column}"
 
 
