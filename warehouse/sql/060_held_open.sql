@@ -1,7 +1,7 @@
 -- one row per held part that is still open: nobody said its thing since, its file did not come again, no ruling spoke
 -- kept
 with came as (  -- a drop read again stands where it first came: what a later drop said is later, whenever it was read
-    select partner, drop, min(number) as since from entry group by partner, drop
+    select e.partner, e.drop, min(e.number) as since from entry e group by e.partner, e.drop
 ), brought as (
     select distinct p.entry
     from part p
