@@ -210,7 +210,7 @@ def test_settle_file_says_which_rulings_it_replaces(copy, capsys):
     words = ["settle-file", str(again.number), "new", "--by", "mb", "--reason", "photograph", "-p", str(copy.root)]
     assert main(words) == 0
     told = plain(capsys.readouterr().out)
-    assert f"It replaces the ruling of receipt {first} on deployment CB-2: fixing glue" in told
+    assert f"It replaces the ruling of receipt {first} on deployment CB-2: method spore bag, fixing glue" in told
     assert "by mb: their slate It is on record." in told
     words = ["settle", "CB-2", "none", "--by", "mb", "--reason", "in doubt", "-p", str(copy.root), "--json"]
     assert main(words) == 0  # the ruling before is not measured yet
