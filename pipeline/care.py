@@ -78,7 +78,10 @@ def backup(root: Path, folder: Path, inbox: bool = False, tick: Tick = _unseen) 
     in it too. BadUsage when `folder` holds anything else, or entries that this ledger has not.
     """
     places, there = open_programme(root).places, Places(folder)
-    if folder.exists() and any(folder.iterdir()) and not (folder / NOTE).is_file():
+    strange = folder.exists() and not all(
+        map(disk.half_made, folder.iterdir())
+    )  # a first back-up may have been stopped
+    if strange and not (folder / NOTE).is_file():
         raise BadUsage(f"{folder} is not empty and no back-up. Name a new folder, or one that `backup` made.")
     if folder.resolve() == root.resolve() or places.ledger.resolve() in (folder.resolve(), *folder.resolve().parents):
         raise BadUsage(f"{folder} is part of the programme itself. Name a folder elsewhere, best on another disk.")

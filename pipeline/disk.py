@@ -5,6 +5,7 @@
 
 import hashlib
 import os
+import re
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -134,6 +135,11 @@ def replace(path: Path, data: bytes, mode: int | None = None) -> None:
     if mode is not None:
         beside.chmod(mode)
     rename(beside, path)
+
+
+def half_made(path: Path) -> bool:
+    """Whether a `replace` that was stopped left this file beside the one it was to become."""
+    return re.fullmatch(r"\..+\.\d+\.new", path.name) is not None
 
 
 def remove_folder(path: Path) -> None:

@@ -20,6 +20,7 @@ from pipeline.ledger.files import erased_files
 from pipeline.ledger.redact import told
 from pipeline.ledger.store import Ledger
 from pipeline.lineage import Home
+from pipeline.plural import n_of
 from schemas.kinds import all_kinds
 
 
@@ -93,7 +94,7 @@ def _refuse_erased(ledger: Ledger, homes: Sequence[Home], entries: Mapping[int, 
         if redaction is not None:
             rows = sum(o.drop == h.drop for o in homes)
             raise BadUsage(
-                f"{told(redaction)}. This figure rests on {rows} of its rows: what they said still counts, but no "
+                f"{told(redaction)}. This figure rests on {n_of(rows, 'row')} of it: what they said still counts, but no "
                 "evidence can be made of what was erased. `wrackline home` still names them."
             )
 

@@ -20,6 +20,7 @@ from pipeline.intake.names import Names
 from pipeline.intake.notes import left_out, notes_on
 from pipeline.intake.read import Sheet, Tally, Unreadable, rows, trimmed
 from pipeline.intake.reshape import FillDown, rows_at_once, shapes_of
+from pipeline.intake.starred import notes_on_starred
 from pipeline.intake.stated import NOTHING
 from pipeline.intake.ways import Mapping
 from pipeline.ledger.entry import SheetRead
@@ -123,7 +124,7 @@ def _read_sheet(
 
         for kept in side_by_side(examined, batches()):
             staged.keep(kept)
-    staged.notes += notes_on(sheet, tally)
+    staged.notes += [*notes_on(sheet, tally), *notes_on_starred(sheet, shapes, kinds, names)]
     staged.lines += tally.lines
     staged.furniture += tally.furniture
     staged.blank += tally.blank

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from pipeline import run
 from pipeline.errors import BadUsage
 from pipeline.ledger.store import Head, Ledger
+from pipeline.plural import n_of
 from pipeline.programme import Places, open_programme
 from pipeline.run import LATEST, Asked, session
 
@@ -56,7 +57,7 @@ def behind(root: Path) -> str:
     head, last = about.published_head(places.out), Ledger(places.ledger).last_number()
     if head is None or head[0] >= last:
         return ""
-    return f"these figures were made when the ledger had {head[0]} entries; it has {last} now. Run `wrackline measure`."
+    return f"these figures were made when the ledger had {n_of(head[0], 'entry', 'entries')}; it has {last} now. Run `wrackline measure`."
 
 
 def still_open(root: Path) -> str:
@@ -77,7 +78,7 @@ def unprojected(root: Path) -> str:
     at, last = current.pointer(places.warehouse), Ledger(places.ledger).last_number()
     if at is None or at.number >= last:
         return ""
-    return f"this tells of the ledger's first {at.number} entries; it has {last} now. Run `wrackline measure`."
+    return f"this tells of the ledger's first {n_of(at.number, 'entry', 'entries')}; it has {last} now. Run `wrackline measure`."
 
 
 def lead_home(root: Path, figure: "Figure", asked: Asked = LATEST) -> "list[Home]":  # frozen

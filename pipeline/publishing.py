@@ -20,12 +20,17 @@ from pipeline.ledger.files import redactions
 from pipeline.ledger.lock import only_writer
 from pipeline.ledger.store import Ledger
 from pipeline.programme import Places, open_programme
+from pipeline.session import Asked, session
+from warehouse import current
 
 if TYPE_CHECKING:  # a night without news measures nothing
+    from pipeline.amended import Change
+    from pipeline.decided import Decision
     from pipeline.indicators.figure import Figure
 
 ABOUT = "about.json"
 TABLES = ("figures.parquet", "indicators.csv")
+LETTERS_ASK = "035"  # the views below tell what counted and what was taken back
 Head = tuple[int, str]
 
 
@@ -90,15 +95,33 @@ def made_with(*folders: str) -> str:
 
 
 def write_letters(root: Path) -> int:
-    """Write the letter of every receipt that has none yet; gives how many."""
-    from pipeline.outputs.post import is_written, write_letter
+    """Write the letter of every receipt that has none yet; gives how many.
+
+    A letter that shows values looks into the projection as of its own entry, so that it is the same whenever it is
+    written; it waits while the projection is not that far.
+    """
+    from pipeline.amended import changes
+    from pipeline.decided import decisions
+    from pipeline.outputs.post import is_written, shows_changes, shows_decisions, write_letter
+    from schemas.kinds import all_kinds
 
     programme = open_programme(root)
     ledger = Ledger(programme.places.ledger, compact=programme.places.entries_cache)
+    projected = (current.seen_head(programme.places.warehouse) or (0, ""))[0]
     entries = ledger.entries()
     erased = redactions(entries)  # their letters told of cells that are gone on purpose
     missing = [e for e in entries if e.drop and e.drop not in erased and not is_written(programme.places.out, e)]
+    written = 0
     for e in missing:
         segments = {s.kind: ledger.segment_path(s) for s in e.segments}
-        write_letter(programme.places.out, e, segments, programme.rules.name)
-    return len(missing)
+        decided: list[Decision] = []
+        changed: list[Change] = []
+        if (decides := shows_decisions(e)) or shows_changes(segments):
+            if e.number > projected:
+                continue
+            with session(root, Asked(entry=e.number), before=LETTERS_ASK) as (con, _):
+                decided = decisions(con, all_kinds(), e.number) if decides else []
+                changed = [] if decides else changes(con, all_kinds(), e.number)
+        write_letter(programme.places.out, e, segments, programme.rules.name, decided, changed)
+        written += 1
+    return written

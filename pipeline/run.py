@@ -17,6 +17,7 @@ from pipeline.ledger.entry import Entry
 from pipeline.ledger.files import redactions
 from pipeline.ledger.redact import told as redaction_told
 from pipeline.ledger.store import Ledger
+from pipeline.plural import n_of
 from pipeline.programme import Places, Programme, open_programme, parse_rules
 from pipeline.publishing import write_letters
 from pipeline.receive import Found, receive
@@ -95,13 +96,14 @@ def take(root: Path, say: Say = silent) -> TakeIn:
     known, erased = {(e.partner, e.drop) for e in entries if e.drop}, set(redactions(entries))
     with ledger.at_work():
         received = receive(programme.places, ledger, known, erased)
-        return _take_in(programme, ledger, TakeIn(received.looked_at, left=received.left), received.news, say)
+        news = sorted(received.news, key=lambda f: (f.partner, f.drop))  # no listing order decides
+        return _take_in(programme, ledger, TakeIn(received.looked_at, left=received.left), news, say)
 
 
 @plainly()
 def retake(root: Path, partner: str = "", drop: str = "", say: Say = silent) -> TakeIn:
-    """Read kept drops again under their partner's present mapping and the programme's present names of species; what
-    changes becomes amendments.
+    """Read kept drops again under their partner's present mapping and the programme's present names of species, in the
+    order they came; what changes becomes amendments.
 
     partner, drop: only those of that partner, only the one whose hash begins so. Drops already read under both are
     left alone, and so are erased ones; BadUsage when only an erased one is asked for.
@@ -157,7 +159,7 @@ def _take_in(programme: Programme, ledger: Ledger, told: TakeIn, news: Sequence[
 
         with ledger.workspace() as folder:
             staged = list(_examined(programme, ledger, folder, told, news, say))
-            say(f"recording {len(staged)} drops")
+            say(f"recording {n_of(len(staged), 'drop')}")
             with ledger.writing():
                 cached = _cached(programme.places, ledger)
                 told.entries = record(ledger, staged, rules, all_kinds(), cached, this_instant)
@@ -176,7 +178,7 @@ def _examined(
 
     rules = programme.rules
     names = names_of(rules)
-    for n, found in enumerate(sorted(news, key=lambda f: (f.partner, f.drop)), 1):
+    for n, found in enumerate(news, 1):
         say(f"reading {n} of {len(news)}: {found.partner}/{found.name}")
         mapping = _mapping_bytes(programme.places, found.partner)
         (folder / str(n)).mkdir()

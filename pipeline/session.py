@@ -36,22 +36,29 @@ LATEST = Asked()  # everything the ledger holds
 
 
 @contextmanager
-def session(root: Path, asked: Asked = LATEST) -> "Iterator[tuple[duckdb.DuckDBPyConnection, Rules]]":
-    """The projection with its views as of what is asked, and the rules it is judged by."""
+def session(
+    root: Path, asked: Asked = LATEST, before: str = "999"
+) -> "Iterator[tuple[duckdb.DuckDBPyConnection, Rules]]":
+    """The projection with its views as of what is asked, and the rules it is judged by.
+
+    before: only views numbered below are made, which is quicker than asking for everything.
+    """
     import duckdb
 
     from pipeline.rule_tables import rule_tables
     from schemas.kinds import all_kinds
     from warehouse import database
+    from warehouse.sqlfiles import read_views
 
     programme, last = open_programme(root), projected(root)
     # what is projected is asked, even when another run has just recorded more
     asked = replace(asked, entry=last if asked.entry is None else min(asked.entry, last))
     rules = rules_as_of(programme, asked)
     tables, kinds = rule_tables(rules), all_kinds()
+    views = [v for v in read_views(kinds) if v.file < before]
     with plainly():
         try:
-            with database.reading(programme.places.warehouse, kinds, tables, asked.happened, asked.entry) as con:
+            with database.reading(programme.places.warehouse, kinds, tables, asked.happened, asked.entry, views) as con:
                 yield con, rules
         except duckdb.Error as e:
             if is_worlds(e):

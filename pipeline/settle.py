@@ -5,18 +5,27 @@ Each is written as an ordinary file into an inbox and taken in like any drop: wh
 
 import csv
 import io
+from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline import disk, look, run
 from pipeline.errors import BadUsage
 from pipeline.programme import open_programme
-from pipeline.unsettled import Saying
+from pipeline.unsettled import Ruling, Saying
 from schemas.settling import WITHDRAWABLE
 
 NEW, NONE = "new", "none"
 
 
-def settle(root: Path, identity: str, choice: str, by: str, reason: str) -> run.TakeIn:
+@dataclass(frozen=True)
+class Settled:
+    """What putting a ruling did: what was taken in, and the earlier rulings that hold no more."""
+
+    took: run.TakeIn
+    replaced: tuple[Ruling, ...]
+
+
+def settle(root: Path, identity: str, choice: str, by: str, reason: str) -> Settled:
     """Put a ruling: of what is said of `identity`, `choice` (the beginning of its content) counts; or `none` of it new.
 
     identity: of what waits or was ruled on before, or its beginning, or its key; a later ruling replaces an earlier.
@@ -37,15 +46,10 @@ def settle(root: Path, identity: str, choice: str, by: str, reason: str) -> run.
     if len(chosen) != 1:
         said = ", ".join(sorted({q.content[:8] for q in waiting}))
         raise BadUsage(f"{choice!r} is not one of what was said. Choose one of: {said}, {NONE}.")
-    return _hand_in(
-        root,
-        "programme",
-        "ruling",
-        {"settles": waiting[0].identity, "choice": chosen.pop(), "decided_by": by, "reason": reason},
-    )
+    return _rule(root, {waiting[0].identity: chosen.pop()}, by, reason)
 
 
-def settle_file(root: Path, receipt: int, choice: str, by: str, reason: str) -> run.TakeIn:
+def settle_file(root: Path, receipt: int, choice: str, by: str, reason: str) -> Settled:
     """Put one ruling on every question that a receipt left: `new` lets what the file says count, `none` refuses it.
 
     Conflicts are left: of two words that differ nobody can say by the file which is new. BadUsage when it has none.
@@ -56,10 +60,15 @@ def settle_file(root: Path, receipt: int, choice: str, by: str, reason: str) -> 
     if choice not in (NEW, NONE):
         raise BadUsage(f"{choice!r} is neither {NEW} nor {NONE}.")
     rows = {q.identity: q.content if choice == NEW else NONE for q in asked}
-    return _hand_in(
-        root, "programme", "ruling",
-        *({"settles": identity, "choice": said, "decided_by": by, "reason": reason} for identity, said in rows.items()),
-    )  # fmt: skip
+    return _rule(root, rows, by, reason)
+
+
+def _rule(root: Path, choices: dict[str, str], by: str, reason: str) -> Settled:
+    """Put a ruling on each identity. Those that held until now are told of: a later ruling replaces an earlier."""
+    run.project(root)  # a ruling that nobody measured yet holds too
+    replaced = tuple(r for r in look.rulings(root) if r.holds and r.settles in choices)
+    rows = ({"settles": i, "choice": said, "decided_by": by, "reason": reason} for i, said in choices.items())
+    return Settled(_hand_in(root, "programme", "ruling", *rows), replaced)
 
 
 def dismiss(root: Path, part: str, by: str, reason: str) -> run.TakeIn:

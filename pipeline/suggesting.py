@@ -17,6 +17,7 @@ from pipeline.intake.mapping import parse_mapping
 from pipeline.intake.names import names_of
 from pipeline.intake.read import Sheet, Tally, open_sheets, rows, trimmed
 from pipeline.intake.sheet import PARQUET
+from pipeline.plural import n_of
 from pipeline.programme import Rules, open_programme
 from pipeline.suggest.fewer import drop_unlikely, shared
 from pipeline.suggest.fit import Registered
@@ -54,7 +55,7 @@ class Suggestion:
         asks = sum(len(s.questions) for s in self.sheets)
         top = [
             f"# Suggested for {partner} from {_comment(self.file)}. Nothing is taken in by it before a person has looked:",
-            f"# {asks} {'question is' if asks == 1 else 'questions are'} marked ASK. When all is right, delete `confirmed = false`, then run",
+            f"# {n_of(asks, 'question is', 'questions are')} marked ASK. When all is right, delete `confirmed = false`, then run",
             f"# `wrackline retake --partner {partner}`.",
         ]
         if beside:

@@ -11,6 +11,7 @@ import pytest
 import sqlglot
 from sqlglot import exp
 
+from pipeline.plural import n_of
 from schemas.kinds import all_kinds
 from warehouse.sqlfiles import FOLDER, read_views
 
@@ -106,6 +107,16 @@ def test_only_the_command_line_prints():
             "seeds_demo/__main__.py",
         }
         assert not prints or spoken, named(path)
+
+
+def test_numbers_and_nouns_are_joined_in_one_place():
+    """No text for people writes a plural behind a number of its own: `n_of` knows that one row is no rows."""
+    nouns = "rows|figures|questions|files|entries|statements|parts|letters|things|drops|segments|costs|columns|rulings"
+    for path in SOURCES:
+        if named(path).startswith(("pipeline/commands/", "pipeline/outputs/", "pipeline/indicators/", "pipeline/look")):
+            assert not re.search(rf"\}} (more )?({nouns})\b", path.read_text()), named(path)
+    assert (n_of(1, "row"), n_of(2, "row"), n_of(0, "row")) == ("1 row", "2 rows", "0 rows")
+    assert (n_of(1, "entry", "entries"), n_of(1200, "entry", "entries")) == ("1 entry", "1,200 entries")
 
 
 def test_only_one_module_changes_the_disk():

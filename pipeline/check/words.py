@@ -71,13 +71,17 @@ def wanted_for(kind: Kind, column: str, check: str, codes: Mapping[str, str] | N
 
 def advice_for(kind: Kind, column: str, check: str, headings: Mapping[str, str], reads: Sequence[str] = ()) -> str:
     """What to do to the cell so that the row enters. reads: the columns that a rule of the whole row looks at."""
-    where = f"the column “{headings[column]}”" if headings.get(column) else f"`{column}`"
+
+    def named(name: str) -> str:
+        return f"“{headings[name]}”" if headings.get(name) else kind.column(name).title.lower()
+
+    where = "" if not column else f"the column {named(column)}" if headings.get(column) else named(column)
     if check == "not_nullable" and column == "visit_key":
         return f"Fill in {where}, or the site: a dive without a code of its own is named by site and day."
     if check == "not_nullable":
         return f"Fill in {where}."
     if not column:
-        cells = ", ".join(f"“{headings[c]}”" if headings.get(c) else f"`{c}`" for c in reads)
+        cells = ", ".join(dict.fromkeys(map(named, reads)))
         return f"Look at these columns of the row together: {cells}."
     declared = kind.column(column)
     if declared.allowed:

@@ -7,6 +7,7 @@ from pathlib import Path
 from pipeline import look
 from pipeline.commands.common import FINE, Adder, say, tick, told
 from pipeline.errors import LedgerDamaged
+from pipeline.plural import n_of
 
 
 def add(command: Adder) -> None:
@@ -37,7 +38,9 @@ def add(command: Adder) -> None:
 
 def _verify(args: argparse.Namespace) -> int:
     verdict = look.verify(args.programme, args.light, tick(args), args.witness)
-    lines = [f"Looked at {verdict.entries} entries, {verdict.drops} drops and {verdict.segments} segments."]
+    lines = [
+        f"Looked at {n_of(verdict.entries, 'entry', 'entries')}, {n_of(verdict.drops, 'drop')} and {n_of(verdict.segments, 'segment')}."
+    ]
     lines += [f"WRONG: {w}" for w in verdict.wrong]
     if verdict.wrong:
         lines += ["Mend it with `wrackline restore BACKUP`; nothing is to be swept or taken in before."]
@@ -56,7 +59,7 @@ def _backup(args: argparse.Namespace) -> int:
     from pipeline.care import backup
 
     done = backup(args.programme, args.folder, args.inbox, tick(args))
-    text = f"Copied {done.entries} entries and {done.files} files ({_size(done.bytes)})"
+    text = f"Copied {n_of(done.entries, 'entry', 'entries')} and {n_of(done.files, 'file')} ({_size(done.bytes)})"
     text += f", erased {done.erased} that were erased here" if done.erased else ""
     told(args, asdict(done), f"{text}. {args.folder} is whole up to entry {done.head.number}.\n")
     return FINE
@@ -66,7 +69,9 @@ def _restore(args: argparse.Namespace) -> int:
     from pipeline.care import restore
 
     done = restore(args.backup, args.programme, tick(args))
-    lines = [f"Put back {done.copied.entries} entries and {done.copied.files} files ({_size(done.copied.bytes)})."]
+    lines = [
+        f"Put back {n_of(done.copied.entries, 'entry', 'entries')} and {n_of(done.copied.files, 'file')} ({_size(done.copied.bytes)})."
+    ]
     lines += [f"Put back {', '.join(done.put_back)}."] if done.put_back else []
     lines += [f"STILL WRONG: {n}." for n in done.notes]
     lines += [f"The ledger is whole up to entry {done.copied.head.number}. Run `wrackline take`, then `measure`."]
@@ -79,7 +84,7 @@ def _sweep(args: argparse.Namespace) -> int:
 
     done = sweep(args.programme, args.dry_run)
     verb = "Would take" if args.dry_run else "Took"
-    lines = [f"{verb} away {len(done.removed)} files and folders ({_size(done.bytes)})."]
+    lines = [f"{verb} away {n_of(len(done.removed), 'file or folder', 'files and folders')} ({_size(done.bytes)})."]
     told(args, asdict(done), "\n".join([*lines, *(f"  {name}" for name in done.removed)]) + "\n")
     return FINE
 
@@ -104,4 +109,4 @@ def _redact(args: argparse.Namespace) -> int:
 
 
 def _size(count: int) -> str:
-    return f"{count / 1e6:.1f} MB" if count >= 100_000 else f"{count:,} bytes"
+    return f"{count / 1e6:.1f} MB" if count >= 100_000 else n_of(count, "byte")

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 from pipeline import run
 from pipeline.errors import BadUsage
 from pipeline.outputs.layout import WIDTH
+from pipeline.plural import n_of
 
 if TYPE_CHECKING:
     from pipeline.indicators.figure import Figure
@@ -39,7 +40,7 @@ def tick(args: argparse.Namespace) -> Callable[[int, int], None]:
     if args.json or not sys.stderr.isatty():
         return lambda *_: None
     return lambda done, of: print(
-        f"\r  {done} of {of} files", end="\n" if done == of else "", file=sys.stderr, flush=True
+        f"\r  {done} of {n_of(of, 'file')}", end="\n" if done == of else "", file=sys.stderr, flush=True
     )
 
 
@@ -56,18 +57,18 @@ def told(args: argparse.Namespace, plain: Any, text: str) -> None:
     )
 
 
-def took(args: argparse.Namespace, done: run.TakeIn, after: str = "") -> int:
-    """What a take-in did, a line a drop; after: what is said below."""
+def took(args: argparse.Namespace, done: run.TakeIn, after: str = "", **beside: Any) -> int:
+    """What a take-in did, a line a drop; after: what is said below; beside: what JSON tells besides."""
     if any(e.drop for e in done.entries):
         from pipeline.outputs import screen  # a night without news need not wait for it
 
         text = screen.receipts(done.entries, width())
     else:
-        text = f"Nothing new in {done.looked_at} file{'' if done.looked_at == 1 else 's'}.\n"
+        text = f"Nothing new in {n_of(done.looked_at, 'file')}.\n"
     entries = [{"number": e.number, **asdict(e)} for e in done.entries]
     text += "".join(f"Left for the next run: {sentence}\n" for sentence in done.left)
     text += "".join(f"{sentence}\n" for sentence in done.advice) + after
-    plain = {"looked_at": done.looked_at, "entries": entries, "left": done.left, "advice": done.advice}
+    plain = {"looked_at": done.looked_at, "entries": entries, "left": done.left, "advice": done.advice, **beside}
     told(args, plain, text)
     return HELD if done.held else FINE
 
@@ -102,6 +103,6 @@ def find(figures: "Sequence[Figure]", beginning: str) -> "Figure":
     """The one figure whose id begins so; BadUsage when there is none or several."""
     found = [f for f in figures if beginning and f.id.startswith(beginning)]
     if len(found) != 1:
-        why = "no figure's id begins so" if not found else f"{len(found)} figures' ids begin so"
+        why = "no figure's id begins so" if not found else f"the ids of {n_of(len(found), 'figure')} begin so"
         raise BadUsage(f"{beginning!r}: {why}. `wrackline show --all` lists them.")
     return found[0]

@@ -1,8 +1,14 @@
 """Commands by which a person decides: a ruling, a held part closed, an event taken back. Each asks for a reason."""
 
 import argparse
+from dataclasses import asdict
+from typing import TYPE_CHECKING
 
-from pipeline.commands.common import Adder, took
+from pipeline.commands.common import Adder, took, width
+from pipeline.outputs.layout import paragraph
+
+if TYPE_CHECKING:
+    from pipeline.settle import Settled
 
 AFTER = "It is on record. Figures, `held` and `waiting` follow with the next `wrackline measure`.\n"
 
@@ -37,13 +43,23 @@ def _signed(c: argparse.ArgumentParser) -> None:
 def _settle(args: argparse.Namespace) -> int:
     from pipeline.settle import settle
 
-    return took(args, settle(args.programme, args.identity, args.choice, args.by, args.reason), AFTER)
+    return _settled(args, settle(args.programme, args.identity, args.choice, args.by, args.reason))
 
 
 def _settle_file(args: argparse.Namespace) -> int:
     from pipeline.settle import settle_file
 
-    return took(args, settle_file(args.programme, args.receipt, args.choice, args.by, args.reason), AFTER)
+    return _settled(args, settle_file(args.programme, args.receipt, args.choice, args.by, args.reason))
+
+
+def _settled(args: argparse.Namespace, done: "Settled") -> int:
+    """What was taken in, and which earlier rulings hold no more."""
+    said = [
+        f"It replaces the ruling of receipt {r.receipt} on {r.kind} {r.key}: {r.says or r.choice}, by {r.by}: {r.reason}"
+        for r in done.replaced
+    ]
+    lines = [line for sentence in said for line in paragraph("", sentence, 0, width())]
+    return took(args, done.took, "\n".join([*lines, AFTER]), replaces=[asdict(r) for r in done.replaced])
 
 
 def _dismiss(args: argparse.Namespace) -> int:

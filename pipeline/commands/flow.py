@@ -6,6 +6,7 @@ from pathlib import Path
 
 from pipeline import look, run
 from pipeline.commands.common import FINE, Adder, plain_figure, say, told, took, width
+from pipeline.plural import n_of
 from pipeline.programme import open_programme
 
 
@@ -55,7 +56,7 @@ def _measure(args: argparse.Namespace) -> int:
     done = run.refresh(args.programme, say(args))
     from pipeline.indicators.remember import in_short
 
-    text = f"{done.figures} figures, {in_short(done.computed)}; {done.letters} letter{'' if done.letters == 1 else 's'} written. See out/, or `wrackline show`.\n"
+    text = f"{n_of(done.figures, 'figure')}, {in_short(done.computed)}; {n_of(done.letters, 'letter')} written. See out/, or `wrackline show`.\n"
     told(args, asdict(done), text if done.figures else "Figures are as the ledger has them already.\n")
     return FINE
 

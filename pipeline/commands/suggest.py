@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline import disk
 from pipeline.commands.common import FINE, Adder, told, width
 from pipeline.errors import BadUsage
+from pipeline.plural import n_of
 from pipeline.programme import open_programme
 
 if TYPE_CHECKING:  # loaded only when a mapping is asked for
@@ -110,7 +111,7 @@ def _wrote(path: Path, made: "Suggestion", partner: str) -> str:
     said = "".join(f"{s}\n" for s in made.said)
     if not open_still:
         return f"{said}Wrote {path}, confirmed. Run `wrackline take`, or `wrackline retake --partner {partner}`.\n"
-    asked = f" with {asks} question{'' if asks == 1 else 's'}, marked ASK" if asks else ""
+    asked = f" with {n_of(asks, 'question')}, marked ASK" if asks else ""
     return (
         f"{said}Wrote {path}{asked}. Nothing is taken in by it yet: look through it, answer what is asked, delete "
         f"`confirmed = false`, then run `wrackline retake --partner {partner}`.\n"
@@ -125,8 +126,9 @@ def _ask_all(proposal: "Proposal") -> None:
 
     questions = list(proposal.questions)
     if questions:
-        several = "1 question" if len(questions) == 1 else f"{len(questions)} questions"
-        print(f"{several}. Enter takes what stands in [brackets]; {LEFT_OPEN} leaves a question open.\n")
+        print(
+            f"{n_of(len(questions), 'question')}. Enter takes what stands in [brackets]; {LEFT_OPEN} leaves a question open.\n"
+        )
     for n, question in enumerate(questions, 1):
         answer = _ask(f"{n}. {question.ask}", question, proposal)
         if answer != LEFT_OPEN:

@@ -40,8 +40,14 @@ def _around(con: duckdb.DuckDBPyConnection, rules: Rules) -> Around:
             found[site, day].append(text)
         return dict(found)
 
+    withdrawn: dict[tuple[str, dt.date], list[tuple[str | None, str | None, int]]] = defaultdict(list)
+    for site, day, species, stage, n in rows(
+        con, "select site_key, round_on, species, stage, taken_back from withdrawn_beside order by all"
+    ):
+        withdrawn[site, day].append((species, stage, int(n)))
     return Around(
         cautions=grouped("select site_key, round_on, why from density_caution order by all"),
+        withdrawn=withdrawn,
         first_down=dict(rows(con, "select site_key, first_down from first_down")),
         unequal=grouped("select site_key, round_on, action from treatment_gap order by all"),
         off_protocol=[
@@ -111,4 +117,6 @@ def missing(figure: Figure) -> str:
     join dive d on d.partner = p.partner and d.visit_key = split_part(p.key, ' | ', 1) where p.kind = 'survey'
     union
     select w.entry, w.sheet, w.row, w.part from withdrawn_survey w
-    join dive d on d.partner = w.partner and d.visit_key = w.visit_key"""
+    join dive d on d.partner = w.partner and d.visit_key = w.visit_key
+    where (w.species is null or w.species = $species)
+        and (w.stage is null or w.stage in ($stage, 'any') or $stage = 'any')"""

@@ -12,6 +12,7 @@ from pipeline.indicators.cost import ratio_of_totals, share_out
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.figure import Figure, scope
 from pipeline.indicators.remember import Memory
+from pipeline.plural import n_of
 
 FORMS = ("cash", "in kind", "hours")
 M2_PER_HA = 10_000
@@ -200,5 +201,7 @@ def _cautions(form: str, sums: Sums, waiting: int) -> list[str]:
     if sums.unallocated:
         cautions.append(f"{sums.unallocated / 100:.2f} could not be given to a planted site and is left out")
     if waiting and form != "hours":
-        cautions.append(f"{waiting} costs wait for a place or a rate and are left out")
+        cautions.append(
+            f"{n_of(waiting, 'cost waits', 'costs wait')} for a place or a rate and {'is' if waiting == 1 else 'are'} left out"
+        )
     return cautions

@@ -12,6 +12,7 @@ from pipeline.indicators.density import PooledDispersion, density, pooled_disper
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.figure import Figure, scope
 from pipeline.indicators.remember import Memory
+from pipeline.plural import n_of
 
 FEW = 5  # frames, up to which dispersion is pooled over comparable sites (statistics: coverage by simulation)
 
@@ -30,9 +31,13 @@ class Cell(NamedTuple):
 
 @dataclass(frozen=True)
 class Around:
-    """What stands around the frames of a site and round: cautions, days since planting, unequal preparation."""
+    """What stands around the frames of a site and round: cautions, days since planting, unequal preparation.
+
+    withdrawn: of rows that were taken back, species, stage (None: of whatever it was) and how many.
+    """
 
     cautions: Mapping[tuple[str, dt.date], list[str]]
+    withdrawn: Mapping[tuple[str, dt.date], list[tuple[str | None, str | None, int]]]
     first_down: Mapping[str, dt.date]
     unequal: Mapping[tuple[str, dt.date], list[str]]
     off_protocol: Iterable[tuple[str, str, dt.date, str, str, str, int]]
@@ -128,9 +133,18 @@ def _same_size(sizes: list[Decimal]) -> bool:
     return sizes[-1] <= sizes[0] * Decimal("1.01")
 
 
+def _may_be_of(cell: Cell, species: str | None, stage: str | None) -> bool:
+    """Whether a row of that species and stage would have counted in the cell. All stages together hold every stage."""
+    return species in (None, cell.species) and (stage in (None, "any", cell.stage) or cell.stage == "any")
+
+
 def in_context(estimate: Estimate, cell: Cell, around: Around) -> Estimate:
     """The estimate with what a reader must know of its site, round and distance from planting."""
-    cautions = list(around.cautions.get((cell.site, cell.round_on), []))
+    place = (cell.site, cell.round_on)
+    cautions = list(around.cautions.get(place, []))
+    taken_back = sum(n for species, stage, n in around.withdrawn.get(place, []) if _may_be_of(cell, species, stage))
+    if taken_back:
+        cautions.append(f"rows of these dives that were withdrawn: {taken_back}")
     down = around.first_down.get(cell.site)
     if cell.plot_kind == "treated":
         days = (cell.round_on - down).days if down else -1
@@ -145,7 +159,7 @@ def _off_protocol(around: Around) -> list[Figure]:
     """Plants counted outside the protocol's list: unknown wherever nobody wrote them, so there is no density."""
     figures = []
     for site, plot_kind, round_on, protocol, species, stage, rows in sorted(around.off_protocol):
-        why = f"outside the protocol's list: {rows} rows tell of it, but where none was written it may not have been looked for"
+        why = f"outside the protocol's list: {n_of(rows, 'row tells', 'rows tell')} of it, but where none was written it may not have been looked for"
         refusal = not_estimable(why, unit="per m2", n=rows, n_of="rows")
         cell = Cell(site, plot_kind, species, stage, round_on, protocol, "plot")
         figures.append(Figure("density", _scope(cell), refusal))

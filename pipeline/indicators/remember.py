@@ -9,6 +9,7 @@ from typing import Any
 
 from pipeline.indicators.estimate import Estimate
 from pipeline.indicators.figure import Scope
+from pipeline.plural import n_of
 
 NEW, CHANGED, OTHER_CODE = "new", "inputs changed", "the code changed"
 
@@ -80,4 +81,4 @@ def in_short(computed: Iterable[Computed]) -> str:
     """How many figures were computed, and why: `12 figures computed: 9 inputs changed, 3 new`."""
     whys = Counter(c.why for c in computed)
     told = ", ".join(f"{n} {why}" for why, n in sorted(whys.items()))
-    return f"{whys.total()} figures computed: {told}" if whys else "no figure had to be computed"
+    return f"{n_of(whys.total(), 'figure')} computed: {told}" if whys else "no figure had to be computed"

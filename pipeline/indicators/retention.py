@@ -13,6 +13,8 @@ from itertools import combinations_with_replacement
 import numpy as np
 from scipy.special import expit, logit, stdtrit
 
+from pipeline.plural import n_of
+
 from .estimate import Estimate, not_estimable
 from .turnbull import TAIL, Floats, Ints, Turnbull, distinct, fit, likelihood_limits, settled
 
@@ -75,7 +77,7 @@ def retention_over_sites(
         if data is not None:
             sites.append(data)
     sites.sort(key=lambda data: [part.tolist() for part in data])  # by content: no name or order can matter
-    scope = f"over {_counted(len(sites), 'site')}"
+    scope = f"over {n_of(len(sites), 'site')}"
     if not sites:
         return _nothing_known(scope, silent).with_cautions(_kept_or_lost(None, lost, day))
     data = distinct(*(np.concatenate(parts) for parts in zip(*sites, strict=True)))
@@ -159,10 +161,12 @@ def _kept_or_lost(data: Data | None, unfound: Mapping[str, list[Unfound]], day: 
     told = [] if data is None else [fit(*data)]
     curves = [*told, _refit(data, rest, worst, open_end, more), _refit(data, rest, *kept, more)]
     least, most = zip(*(curve.survival_bounds(day) for curve in curves), strict=True)
-    sites = "the site" if list(gone) == [ONE_SITE] else _counted(len(gone), "site")
+    sites = "the site" if list(gone) == [ONE_SITE] else n_of(len(gone), "site")
     where = f"{sites} {'was' if len(gone) == 1 else 'were'}"
     span = f"{min(least):.3f} (all lost) and {max(most):.3f} (all kept)"
-    return f"{where} not found or not looked for again, with {_counted(sum(more), 'unit')}: the fraction lies between {span}"
+    return (
+        f"{where} not found or not looked for again, with {n_of(sum(more), 'unit')}: the fraction lies between {span}"
+    )
 
 
 def _refit(data: Data | None, rest: Ints, more_left: list[float], more_right: list[float], more: list[int]) -> Turnbull:
@@ -185,10 +189,6 @@ def _sorted_out(intervals: Iterable[Interval]) -> tuple[Data | None, int]:
 def _check_day(day: float) -> None:
     if not (math.isfinite(day) and day >= 0):
         raise ValueError(f"a day since put down is finite and at least 0, not {day}")
-
-
-def _counted(n: int, noun: str) -> str:
-    return f"{n} {noun}" if n == 1 else f"{n} {noun}s"
 
 
 def _note(scope: str, silent: int, told: int) -> str:

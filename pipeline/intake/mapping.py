@@ -37,7 +37,10 @@ def parse_mapping(partner: str, raw: bytes, kinds: MappingLike[str, Kind], where
     for t in top.tables("sheet"):
         nested, style = t.tables("part"), _shape(t, _style(t, shared))
         given = {*_groups(style.file_pattern), *_groups(style.sheet_pattern), *style.above}
-        parts = tuple(_part(p, kinds, codes, style.decimal, given, position) for p in (nested or [t]))
+        parts = tuple(
+            _part(p, kinds, codes, style.decimal, given, position)
+            for p in (_with_shared(t, nested, kinds) if nested else [t])
+        )
         for column in (c for p in parts for c, text in p.fixed.items() if text == OPEN and style.confirmed):
             raise BadUsage(
                 f'{t.where}: `{column}` is still a question ("{OPEN}"). Answer it there, or set `confirmed = false`.'
@@ -48,6 +51,27 @@ def parse_mapping(partner: str, raw: bytes, kinds: MappingLike[str, Kind], where
         t.refuse_unknown()
     made = Mapping(partner, language, tuple(sheets), raw)
     top.refuse_unknown()
+    return made
+
+
+def _with_shared(t: Table, parts: list[Table], kinds: MappingLike[str, Kind]) -> list[Table]:
+    """The parts of a sheet, each with what the sheet says for all of them and it does not say otherwise itself."""
+    shared = {key: t.table(key, {}).data for key in ("columns", "fixed", "units")}
+    columns = [{c.name for c in kinds[k].columns} if (k := p.text("kind", "")) in kinds else set() for p in parts]
+    for column in (c for told in shared.values() for c in told if not any(c in known for known in columns)):
+        raise BadUsage(f"{t.where}: `{column}` is a column of none of its parts. See `wrackline columns`.")
+    made = []
+    for p, known in zip(parts, columns, strict=True):
+        own = {key: p.table(key, {}).data for key in shared}
+        told = {*own["columns"], *own["fixed"]}
+        more = {
+            key: {
+                **{c: v for c, v in table.items() if c in known and c not in (own[key] if key == "units" else told)},
+                **own[key],
+            }
+            for key, table in shared.items()
+        }
+        made.append(Table({**p.data, **{key: table for key, table in more.items() if table}}, p.where))
     return made
 
 

@@ -131,6 +131,10 @@ class Names:
         )
         return made or (self._unknown(text) if self.must_be_known else text)
 
+    def knows(self, text: str, language: str = "en") -> bool:
+        """Whether the list has that name, in any way of writing it, for one species or several."""
+        return len(text) <= LONGEST and bool(self._known(text, language) or self._told_twice(text, language))
+
     def _known(self, text: str, language: str) -> "str | Unread | None":
         """As it stands, or else with a question mark at either end, with points for gaps, in the plural, without gaps."""
         low = folded(text)

@@ -4,6 +4,7 @@ from itertools import groupby
 
 from pipeline.intake.encoding import NAMES
 from pipeline.intake.sheet import Sheet, Tally
+from pipeline.plural import n_of
 
 LISTED = 12  # rows of one sort that are named
 
@@ -27,9 +28,8 @@ def notes_on(sheet: Sheet, tally: Tally) -> list[str]:
 
 def left_out(sheet: Sheet) -> list[str]:
     """That a sheet was left out as a whole."""
-    rows = "row" if sheet.height == 1 else "rows"
     hidden = "hidden " if sheet.hidden else ""
     return [
-        f"The {hidden}sheet “{sheet.name}” ({sheet.height} {rows}) has no headings that the mapping knows and was left out. "
+        f"The {hidden}sheet “{sheet.name}” ({n_of(sheet.height, 'row')}) has no headings that the mapping knows and was left out. "
         "If it holds data, tell the programme."
     ]

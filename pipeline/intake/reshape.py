@@ -7,6 +7,7 @@ What a row yields of one kind are lines, numbered row * width + place, where the
 Row and part come out of a line again, so no part's number depends on what else the sheet holds.
 """
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -22,6 +23,7 @@ from pipeline.intake.ways import BLANKS, PartMap, SheetMap, Wide
 from schemas.kinds import Kind
 
 HIDDEN = "\0"  # the reader takes this out of every cell
+TWICE = re.compile(r"(“[^”]*”)(?:, \1)+")  # two columns of ours that come from one cell
 LINES = 100_000  # so many lines are read at a time, or memory would follow the width of a sheet
 
 
@@ -84,6 +86,7 @@ class Shape:
         texts = [fault.heading, fault.wanted, fault.advice]
         for hidden, heading in shown.items():
             texts = [t.replace(hidden, heading) for t in texts]
+        texts[2] = TWICE.sub(r"\1", texts[2])
         return replace(fault, row=row, part=self.first + place, heading=texts[0], wanted=texts[1], advice=texts[2])
 
 

@@ -17,6 +17,7 @@ from pipeline.ledger.entry import BEFORE_FIRST, Entry, read_entry
 from pipeline.ledger.files import Named, erased_files, names_in
 from pipeline.ledger.redact import told as redaction_told
 from pipeline.ledger.store import ENTRY_NAME, Head, Ledger
+from pipeline.plural import n_of
 
 
 @dataclass(frozen=True)
@@ -117,7 +118,9 @@ def _told_wrongly(entry: Entry, before: Entry | None) -> list[str]:
         wrong.append(f"The sums of entry {entry.number} do not hold")
     part = entry.segment("part")
     if (part.rows if part else 0) != entry.receipt.parts:
-        wrong.append(f"Entry {entry.number} tells of {entry.receipt.parts} parts, its part segment of another number")
+        wrong.append(
+            f"Entry {entry.number} tells of {n_of(entry.receipt.parts, 'part')}, its part segment of another number"
+        )
     if before is not None and not _instant(before) < _instant(entry):
         wrong.append(f"Entry {entry.number} was recorded at {entry.recorded}, not after entry {before.number}")
     return wrong
@@ -171,7 +174,11 @@ def _note_redactions(erased: dict[Path, Entry], entries: list[Entry], verdict: V
             left = sum(p.exists() for p, by in erased.items() if by == e)
             verdict.notes.append(
                 redaction_told(e)
-                + (f". {left} of its files are still there; `wrackline sweep` takes them away" if left else "")
+                + (
+                    f". {n_of(left, 'of its files is', 'of its files are')} still there; `wrackline sweep` takes them away"
+                    if left
+                    else ""
+                )
             )
 
 
@@ -181,7 +188,7 @@ def _find_strangers(ledger: Ledger, named: set[Path], verdict: Verdict) -> None:
     orphans = sum(p not in named for p in own)
     if orphans:
         verdict.notes.append(
-            f"{orphans} files belong to no entry; a run was stopped before it finished them, or is at work. "
+            f"{n_of(orphans, 'file belongs', 'files belong')} to no entry; a run was stopped before it was finished, or is at work. "
             "`wrackline sweep` takes them away"
         )
     verdict.wrong += [

@@ -8,8 +8,14 @@ from itertools import groupby
 from pathlib import PurePosixPath
 from typing import Any
 
+from pipeline.amended import Change
+from pipeline.decided import Decision
 from pipeline.faults import Fault
 from pipeline.ledger.entry import Entry
+from pipeline.outputs.decisions import letter_lines
+from pipeline.outputs.layout import paragraph
+from pipeline.plural import n_of
+from schemas.kinds import all_kinds
 
 WIDTH = 96
 LONGEST = 200  # characters of a cell that are shown
@@ -37,15 +43,21 @@ def letter_place(partner: str, number: int, name: str) -> str:
     return f"out/letters/{partner}/{number:06d}-{plain}.txt"
 
 
-def letter(entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], programme: str) -> str:
-    """The letter as plain text. faults: in the order of sheet and row."""
+def letter(
+    entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], programme: str,
+    decided: Sequence[Decision] = (), changed: Sequence[Change] = (),
+) -> str:  # fmt: skip
+    """The letter as plain text. faults: in the order of sheet and row. decided: what a drop of decisions decided.
+
+    changed: of the first rows that would amend too much, what they say otherwise than what counts.
+    """
     r = entry.receipt
     day, again = entry.recorded[:10], " and read again under a mended mapping" if entry.retaken else ""
-    decided = entry.name.startswith(DECIDED)
+    ours = entry.name.startswith(DECIDED)
     about = (
         f"The programme put “{entry.name}” on record in your name, {day}: "
         + ("it takes back what you once told." if "withdrawal" in entry.name else "it is a decision of its own.")
-        if decided
+        if ours
         else f"About your file “{entry.name}”, received {day}{again}."
     )
     lines = [f"{programme} to {entry.partner}", about, ""]
@@ -56,15 +68,20 @@ def letter(entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], 
         ]
     else:
         lines += [
-            f"It has {_n(r.lines, 'line')}: {_n(r.furniture, 'line')} of titles and headings, {r.blank} blank, {_n(r.records, 'row')} of data.",
-            f"They make {_n(r.parts, 'statement')}: {r.entered} entered"
+            f"It has {n_of(r.lines, 'line')}: {n_of(r.furniture, 'line')} of titles and headings, {r.blank} blank, {n_of(r.records, 'row')} of data.",
+            f"They make {n_of(r.parts, 'statement')}: {r.entered} entered"
             + (f" ({r.amended} of them change what stood before)" if r.amended else "")
             + f", {r.held} held, {r.repeated} already known.",
         ]
         if entry.notes:
-            lines += ["", "How it was read:", *(f"   - {_one_line(note)}" for note in entry.notes)]
-        fine = "If this is not right, please tell the programme." if decided else "Thank you: everything could be used."
-        lines += [""] + (_held(faults) if r.held else [fine])
+            lines += [
+                "",
+                "How it was read:",
+                *(line for note in entry.notes for line in paragraph("   - ", note, 5, WIDTH)),
+            ]
+        lines += ["", *letter_lines(decided)] if decided else []
+        fine = "If this is not right, please tell the programme." if ours else "Thank you: everything could be used."
+        lines += [""] + (_held(faults, changed) if r.held else [fine])
     if vanished:
         lines += ["", *_asked(vanished, entry.retaken)]
     lines += [
@@ -83,11 +100,7 @@ def _hash_of(entry: Entry) -> str:
     return hashlib.sha256(entry.to_bytes()).hexdigest()
 
 
-def _n(count: int, noun: str) -> str:
-    return f"{count} {noun}{'' if count == 1 else 's'}"
-
-
-def _held(faults: Sequence[Fault]) -> list[str]:
+def _held(faults: Sequence[Fault], changed: Sequence[Change]) -> list[str]:
     """Faults grouped by cause, the commonest first, each row with what stands in it."""
 
     def cause(f: Fault) -> tuple[str, str, str, str, str]:
@@ -99,33 +112,56 @@ def _held(faults: Sequence[Fault]) -> list[str]:
         first = group[0]
         lines += [
             "",
-            f"{n}. {_title(first)} ({_n(len(group), 'row')})",
+            f"{n}. {_title(first)} ({n_of(len(group), 'row')})",
             f"   Wanted: {first.wanted}.",
             f"   What to do: {first.advice}",
         ]
-        for f in group[:ROWS_LISTED]:
+        differ = _differing(changed) if first.code == "amends much" else {}
+        listed = [f for f in group if _place(f) in differ] or group[:ROWS_LISTED]
+        for f in listed:
             told = _one_line(f.found)
             found = f" found “{told}”" if told and f.column else (f" {told}" if told else "")
             lines.append(f"   - {_where(f)}{':' if found else ''}{found}")
-        if len(group) > ROWS_LISTED:
+            lines += differ.get(_place(f), [])
+        if len(group) > len(listed):
             lines.append(
-                f"   ... and {len(group) - ROWS_LISTED} more; all of them stand in the list beside this letter."
+                f"   ... and {len(group) - len(listed)} more; all of them stand in the list beside this letter."
             )
     return lines
+
+
+def _place(told: Fault | Change) -> tuple[str, int, int]:
+    return told.sheet, told.row, told.part
+
+
+def _differing(changed: Sequence[Change]) -> dict[tuple[str, int, int], list[str]]:
+    """Below the first rows that would amend: each column, what counts of it now, and the new value."""
+    return {
+        _place(c): [
+            f"        {title}: “{_one_line(now)}” counts now, “{_one_line(new)}” is new" for title, now, new in c.values
+        ]
+        for c in changed
+    }
 
 
 _TITLES = {"no mapping": "Headings not known", "heading twice": "Headings not clear"}
 
 
 def _title(f: Fault) -> str:
-    if f.heading:
-        return f"Column “{f.heading}”"
-    return f"Column `{f.column}`" if f.column else _TITLES.get(f.code, "The whole row")
+    if f.column:
+        return f"Column “{_named(f)}”"
+    return _TITLES.get(f.code, "The whole row")
+
+
+def _named(f: Fault) -> str:
+    """The partner's heading; where its sheet has none for it, what the column is called, not our name for it."""
+    kind = all_kinds().get(f.kind)
+    return f.heading or next((c.title for c in (kind.columns if kind else ()) if c.name == f.column), f.column)
 
 
 def _where(f: Fault) -> str:
     sheet = f"sheet “{f.sheet}”, " if f.sheet else ""
-    column = f", column “{f.heading or f.column}”" if f.column else ""
+    column = f", column “{_named(f)}”" if f.column else ""
     return f"{sheet}row {f.row}{column}"
 
 
@@ -134,19 +170,19 @@ def _asked(vanished: Sequence[Vanished], retaken: bool) -> list[str]:
     lines = []
     if counted and retaken:
         lines += [
-            f"Read anew, your rows no longer tell of {_n(len(counted), 'thing')} that they told of before. These stop counting,",
+            f"Read anew, your rows no longer tell of {n_of(len(counted), 'thing')} that they told of before. These stop counting,",
             "unless another file tells of them. Please tell the programme if one should still count.",
             *_listed(counted),
         ]
     elif counted:
         lines += [
-            f"An earlier file of this name had {_n(len(counted), 'row')} that this one has not. They still count.",
+            f"An earlier file of this name had {n_of(len(counted), 'row')} that this one has not. They still count.",
             "If they should not, please hand in a withdrawal for each; if they were cut off by mistake, do nothing.",
             *_listed(counted),
         ]
     if held:
         lines += [
-            f"An earlier file of this name had {_n(len(held), 'row')} that were held and that this one has not, mended or not.",
+            f"An earlier file of this name had {n_of(len(held), 'row')} that were held and that this one has not, mended or not.",
             "If they tell of something, please hand them in mended.",
             *_listed(held),
         ]

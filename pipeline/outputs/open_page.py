@@ -1,10 +1,13 @@
-"""A partner's page of what is open: held rows, contradictions with others, what waits. Text in, text out."""
+"""A partner's page of what is open: held rows, contradictions with others, what waits, what was decided. Text in, text out."""
 
 import datetime as dt
 from collections.abc import Collection, Sequence
 from itertools import groupby
 
+from pipeline.decided import Decision
+from pipeline.outputs.decisions import page_lines
 from pipeline.outputs.layout import paragraph, plain, ranges
+from pipeline.plural import n_of
 from pipeline.unsettled import HeldRow, Saying, Waiting, last_words
 
 WIDTH = 96
@@ -18,10 +21,10 @@ TO_AGREE = (
 
 def open_page(
     programme: str, partner: str, held: Sequence[HeldRow], said: Sequence[Saying], waits: Sequence[Waiting],
-    disputed: Collection[str],
+    disputed: Collection[str], decided: Sequence[Decision] = (),
 ) -> str:  # fmt: skip
-    """The page of one partner. held, said, waits: of the whole programme, in order; disputed: identities that count for
-    nothing until somebody rules.
+    """The page of one partner. held, said, waits, decided: of the whole programme, in order; disputed: identities that
+    count for nothing until somebody rules.
 
     It holds no day of its making, so that the same ledger gives the same bytes.
     """
@@ -36,7 +39,10 @@ def open_page(
     ]  # fmt: skip
     if not (mine or contrary or late):
         lines += ["", "Nothing of yours is held, and nothing waits."]
-    return "\n".join([*lines, *_held(mine), *_contrary(contrary, disputed), *_late(late)]) + "\n"
+    return (
+        "\n".join([*lines, *_held(mine), *_contrary(contrary, disputed), *_late(late), *page_lines(partner, decided)])
+        + "\n"
+    )
 
 
 def _held(held: Sequence[HeldRow]) -> list[str]:
@@ -44,7 +50,7 @@ def _held(held: Sequence[HeldRow]) -> list[str]:
         return []
     lines = [
         "",
-        f"HELD, {_n(len(held), 'statement')}. Each waits until its row is mended and its sheet handed in again.",
+        f"HELD, {n_of(len(held), 'statement')}. Each waits until its row is mended and its sheet handed in again.",
     ]
     for (file, receipt, since, letter), parts in groupby(held, key=lambda h: (h.file, h.receipt, h.since, h.letter)):
         lines += ["", f"“{plain(file)}”, received {since}, letter {letter.rpartition('/')[2]} (receipt {receipt})"]
@@ -77,7 +83,7 @@ def _contradictions(partner: str, said: Sequence[Saying]) -> list[tuple[str, lis
 def _contrary(contrary: Sequence[tuple[str, list[Saying]]], disputed: Collection[str]) -> list[str]:
     if not contrary:
         return []
-    lines = ["", *paragraph("", f"TOLD DIFFERENTLY BY SEVERAL, {_n(len(contrary), 'thing')}. {TO_AGREE}", 0, WIDTH)]
+    lines = ["", *paragraph("", f"TOLD DIFFERENTLY BY SEVERAL, {n_of(len(contrary), 'thing')}. {TO_AGREE}", 0, WIDTH)]
     for identity, told in contrary[:LISTED]:
         counts = "until then it does not count" if identity in disputed else "until then what was said first counts"
         lines += ["", *paragraph("", f"{told[0].kind} {told[0].key} ({counts})", 0, WIDTH)]
@@ -91,7 +97,7 @@ def _late(waits: Sequence[Waiting]) -> list[str]:
     if not waits:
         return []
     told = (
-        f"WAITING, {_n(len(waits), 'statement')}. Taken in, but not counted as long as this holds; where something is missing, "
+        f"WAITING, {n_of(len(waits), 'statement')}. Taken in, but not counted as long as this holds; where something is missing, "
         "it is enough to hand that in."
     )
     lines = ["", *paragraph("", told, 0, WIDTH), ""]
@@ -99,7 +105,7 @@ def _late(waits: Sequence[Waiting]) -> list[str]:
     for w in waits:
         alike.setdefault((w.kind, w.why, w.file, w.sheet, w.since), []).append(w)
     for (kind, why, file, sheet, since), rows in list(alike.items())[:LISTED]:
-        what = f"{kind} {rows[0].key}" if len(rows) == 1 else f"{len(rows)} statements of kind {kind}"
+        what = f"{kind} {rows[0].key}" if len(rows) == 1 else f"{n_of(len(rows), 'statement')} of kind {kind}"
         place = (
             f"“{file}” " + (f"sheet “{sheet}” " if sheet else "") + f"row{'s' if len(rows) > 1 else ''} {_rows(rows)}"
         )
@@ -113,7 +119,3 @@ def _rows(told: Sequence[HeldRow] | Sequence[Waiting]) -> str:
 
 def _more(count: int) -> list[str]:
     return [f"   ... and {count - LISTED} more"] if count > LISTED else []
-
-
-def _n(count: int, noun: str) -> str:
-    return f"{count} {noun}{'' if count == 1 else 's'}"

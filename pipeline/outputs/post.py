@@ -3,16 +3,18 @@ partner's page of what is open now, standing.txt."""
 
 import csv
 import io
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from pathlib import Path
 
 import pyarrow.parquet as pq
 
 from pipeline import disk
+from pipeline.amended import Change
+from pipeline.decided import Decision
 from pipeline.faults import Fault
 from pipeline.ledger.entry import Entry
-from pipeline.outputs.letters import Vanished, faults_from, letter, letter_place
+from pipeline.outputs.letters import DECIDED, Vanished, faults_from, letter, letter_place
 from pipeline.outputs.tables import plain_cell
 
 PAGE = "standing.txt"
@@ -27,8 +29,26 @@ def is_written(out: Path, entry: Entry) -> bool:
     return _path(out, entry).is_file()
 
 
-def write_letter(out: Path, entry: Entry, segments: Mapping[str, Path], programme: str) -> None:
-    """Write the receipt's letter, and when rows are held their whole list as CSV."""
+def shows_decisions(entry: Entry) -> bool:
+    """Whether the receipt's letter says what was decided: its drop holds the lead's rulings, or was put on record for it."""
+    return entry.name.startswith(DECIDED) or (entry.partner == "programme" and entry.segment("ruling") is not None)
+
+
+def shows_changes(segments: Mapping[str, Path]) -> bool:
+    """Whether the receipt's letter says what rows that would amend much say otherwise."""
+    if "fault" not in segments:
+        return False
+    return "amends much" in pq.read_table(segments["fault"], columns=["code"]).column("code").to_pylist()
+
+
+def write_letter(
+    out: Path, entry: Entry, segments: Mapping[str, Path], programme: str, decided: Sequence[Decision] = (),
+    changed: Sequence[Change] = (),
+) -> None:  # fmt: skip
+    """Write the receipt's letter, and when rows are held their whole list as CSV.
+
+    decided: what a drop of decisions decided. changed: what rows that would amend say otherwise than what counts.
+    """
     faults = faults_from(pq.read_table(segments["fault"]).to_pylist()) if "fault" in segments else []
     asked = pq.read_table(segments["asked"]).to_pylist() if "asked" in segments else []
     vanished = [Vanished(a["kind"], a["key"], a["row_before"], bool(a.get("held"))) for a in asked]
@@ -36,7 +56,7 @@ def write_letter(out: Path, entry: Entry, segments: Mapping[str, Path], programm
     disk.make_folder(path.parent)
     if faults:
         disk.replace(path.with_suffix(".csv"), _list_of(faults).encode())
-    disk.replace(path, letter(entry, faults, vanished, programme).encode())
+    disk.replace(path, letter(entry, faults, vanished, programme, decided, changed).encode())
 
 
 def write_page(out: Path, partner: str, text: str) -> None:

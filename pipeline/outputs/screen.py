@@ -10,6 +10,7 @@ from pipeline.indicators.figure import Figure
 from pipeline.ledger.entry import Entry
 from pipeline.lineage import Home
 from pipeline.outputs.layout import WIDTH, interval_text, paragraph, table, value_text
+from pipeline.plural import n_of
 from pipeline.unsettled import HeldCause, HeldRow, Ruling, Saying
 
 SHORT, BRIEF = 100, 48  # characters of a cell that are shown; --json has the whole
@@ -62,15 +63,15 @@ def rows_home(homes: Sequence[Home], limit: int | None = None, beside: bool = Fa
     lines = table(["role", "kind", "key", "says", "receipt", "row"], rows, (4, 5), width)
     if len(shown) < len(homes):
         rest = " that stand beside it: --beside shows them" if spared and limit is None else ""
-        lines.append(f"... and {len(homes) - len(shown)} more rows{rest}")
+        lines.append(f"... and {n_of(len(homes) - len(shown), 'more row')}{rest}")
     files = sorted({(h.entry, h.partner, h.name, h.drop) for h in shown})
     told = [[str(n), partner, name, drop[:12]] for n, partner, name, drop in files]
     lines += ["", *table(["receipt", "partner", "file", "drop"], told, (0,), width)]
     counted = [h for h in homes if h.role == "counted"]
     legend = (
-        f"{len({h.identity for h in counted})} statements are counted in it, told by {len(counted)} rows (a file handed in again tells "
-        f"them again); {len(nearby)} rows stand beside it: days, areas, comparisons, registers; {len(homes) - len(counted) - len(nearby)} "
-        "are left out: held, in dispute or withdrawn. A row is numbered as a spreadsheet does; the file's bytes are kept in "
+        f"{n_of(len({h.identity for h in counted}), 'statement is', 'statements are')} counted in it, told by {n_of(len(counted), 'row')} (a file handed in again tells "
+        f"them again); {n_of(len(nearby), 'row stands', 'rows stand')} beside it: days, areas, comparisons, registers; "
+        f"{n_of(len(homes) - len(counted) - len(nearby), 'is', 'are')} left out: held, in dispute or withdrawn. A row is numbered as a spreadsheet does; the file's bytes are kept in "
         "ledger/drops/ under the name that begins as its drop does, unless they were erased on request."
     )
     return "\n".join([*lines, "", *wrap(legend, width)]) + "\n"
@@ -146,7 +147,7 @@ def waiting(said: Sequence[Saying], every: bool = False, width: int = WIDTH) -> 
             if met[receipt] == asked[receipt]:
                 q = next(q for q in sayings if q.entry == receipt)
                 more.append(
-                    f"... and {asked[receipt] - ALIKE_SHOWN} more questions of receipt {receipt} ({q.partner}, {q.file}): --rows lists them"
+                    f"... and {n_of(asked[receipt] - ALIKE_SHOWN, 'more question')} of receipt {receipt} ({q.partner}, {q.file}): --rows lists them"
                 )
             continue
         for n, q in enumerate(sayings):

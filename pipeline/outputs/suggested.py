@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from textwrap import shorten
 
 from pipeline.outputs.layout import WIDTH, paragraph, plain, table
+from pipeline.plural import n_of
 
 BRIEF = 60
 
@@ -32,7 +33,7 @@ def first_rows(
     width: int = WIDTH,
 ) -> str:  # fmt: skip
     """The first rows as they would be read, and the first that would be held."""
-    lines = [f"AS IT WOULD BE READ: {parts} parts, {held} of them held", ""]
+    lines = [f"AS IT WOULD BE READ: {n_of(parts, 'part')}, {held} of them held", ""]
     for kind, row, cells in first:
         lines += paragraph(f"  row {row}", f"{kind}: " + ", ".join(f"{c} {v}" for c, v in cells.items()), 10, width)
     for row, heading, found, wanted in faults:

@@ -211,6 +211,8 @@ def still_held(parts: list[Row], entries: list[Row], disputed: set[str]) -> list
 
 def _closed(held: Row, parts: list[Row], entries: list[Row], disputed: set[str]) -> bool:
     names = {e["number"]: (e["partner"], e["name"]) for e in entries}
+    drops = {e["number"]: (e["partner"], e["drop"]) for e in entries}
+    came = {n: (min(m for m in drops if drops[m] == drops[n]), n) for n in drops}  # a drop stands where it first came
     rulings = [
         p for p in parts if p["kind"] == "ruling" and p["partner"] == "programme" and p["fate"] in ("entered", "amends")
     ]
@@ -221,28 +223,30 @@ def _closed(held: Row, parts: list[Row], entries: list[Row], disputed: set[str])
         for p in parts
         if p["identity"] and p["identity"] == held["identity"] and p["fate"] in ("entered", "amends", "repeated")
     ]
-    spoke_since = any(p["entry"] > held["entry"] and p["partner"] == held["partner"] for p in same)
+    spoke_since = any(came[p["entry"]] > came[held["entry"]] and p["partner"] == held["partner"] for p in same)
     if held["fate"] == "conflict":
         counts = any(p["fate"] in ("entered", "amends") for p in same)
         return held["identity"] not in disputed and (spoke_since or (counts and not _registered(same)))
     if held["fate"] == "question" and spoke_since:
         return True
     if held["fate"] == "faulty" and any(
-        p["entry"] > held["entry"] or names[p["entry"]] != names[held["entry"]] for p in same
+        came[p["entry"]] > came[held["entry"]] or names[p["entry"]] != names[held["entry"]] for p in same
     ):
         return True
     told = {p["entry"] for p in parts}
-    later = [n for n in names if n > held["entry"] and names[n] == names[held["entry"]] and n in told]
+    if any(n > held["entry"] and drops[n] == drops[held["entry"]] and n in told for n in drops):
+        return True
+    later = [came[n] for n in names if came[n] > came[held["entry"]] and names[n] == names[held["entry"]] and n in told]
     if not later:
         return False
-    drops = {e["number"]: e["drop"] for e in entries}
-    old, new = ([p for p in parts if p["entry"] == n] for n in (held["entry"], min(later)))
+    as_read_last = max(n for since, n in later if since == min(later)[0])
+    old, new = ([p for p in parts if p["entry"] == n] for n in (held["entry"], as_read_last))
     named = {p["identity"] for p in old if p["identity"]}
     in_place = any(
         (p["sheet"], p["row"]) == (held["sheet"], held["row"]) and held["kind"] in (p["kind"], "") for p in new
     )
     shared = named & {p["identity"] for p in new}
-    return bool(drops[min(later)] == drops[held["entry"]] or shared or (not named and in_place))
+    return bool(shared or (not named and in_place))
 
 
 STAGES = ("recruit", "juvenile", "sub-canopy", "canopy", "any")

@@ -47,9 +47,9 @@ MUTATIONS = (
              "count(distinct l.content) > 2", "quarrel"),
     Mutation("a ruling is forgotten", "038_last_word.sql", "and p.entry > coalesce(r.entry, 0)", "", 3),
     # what is held
-    Mutation("a mended file leaves the old fault open", "060_held_open.sql", "s.same_drop = 1 or s.shared > 0", "s.same_drop = 1", "quarrel"),
+    Mutation("a mended file leaves the old fault open", "060_held_open.sql", "s.shared > 0 or", "", "quarrel"),
     Mutation("a word of the same file closes its fault", "060_held_open.sql",
-             "(p.entry > h.entry or e.partner <> h.partner or e.name <> h.name)", "(1 = 1)", "quarrel"),
+             "(c.since > h.since or (c.since = h.since and p.entry > h.entry))", "(1 = 1)", "quarrel"),
     # what waits
     Mutation("seen on the day it was put down counts as before", "211_rule_seen_before_down.sql",
              "c.happened < d.happened", "c.happened <= d.happened", 3),

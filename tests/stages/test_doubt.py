@@ -147,6 +147,23 @@ def test_a_withdrawn_row_is_told_beside_its_figure(programme):
     ]
 
 
+@pytest.mark.parametrize(("stage", "beside"), [("juvenile", {"juvenile"}), ("", {"juvenile", "recruit"})])
+def test_a_withdrawn_row_reaches_only_what_it_may_have_counted_in(programme, stage, beside):
+    """A row taken back stands beside the figures of its own stage; where its stage was never told, beside all of them."""
+    told = HEAD + frame(1, "recruit", 3) + frame(1, "juvenile", 2) + frame(1, stage or ".", 1) * (not stage)
+    programme.take({"club/survey.csv": told})
+    key = f"D1 | T1 | 1 | {KELP} | {stage}".rstrip(" |")
+    back = f"withdraws_kind   withdraws_key   reason   happened\nsurvey   {key}   slip   2025-06-02"
+    programme.take({"club/withdrawal.csv": back})
+    run.refresh(programme.root)
+    said = {f.of("stage"): f for f in look.published(programme.root) if f.indicator == "density" and f.of("survey")}
+    assert {"juvenile", "recruit"} <= set(said)
+    warned = {s for s, f in said.items() if "rows of these dives that were withdrawn: 1" in f.estimate.cautions}
+    assert warned == beside
+    led = {s for s, f in said.items() if any(h.role == "left out" for h in look.lead_home(programme.root, f))}
+    assert led == beside
+
+
 def test_a_word_against_a_register_waits_to_be_seen(programme):
     """What a partner says against the programme's register counts for nothing, and is listed until somebody settles it."""
     site = "site_key   name   latitude   longitude   datum   uncertainty_m   radius_m   country\nCB   Cove   39.0   -9.0   EPSG:4326   10   900   PT"

@@ -489,6 +489,33 @@ def test_row_still_bad_stays_held_once(programme):
     assert programme.held() == [("visit.csv", "visit", "visibility_m", "not decimal", 1)]
 
 
+def test_a_retaken_older_file_opens_nothing_that_a_newer_one_mended(programme):
+    """Read again alone or with the newer file, an older one re-opens none of the rows that the newer one mended."""
+    mended = {"D1": 1, "D2": 2, "D3": 3}
+    programme.partner("club", "# one\n")
+    [older] = programme.take({"club/visit.csv": visits(**{**mended, "D1": "5 kg", "D2": "?"})})
+    programme.take({"club/visit.csv": visits(**mended)})
+    assert programme.held() == []
+    programme.partner("club", "# two\n")
+    [entry] = run.retake(programme.root, drop=older.drop).entries
+    assert (entry.receipt.held, programme.held()) == (2, [])
+    programme.partner("club", "# three\n")
+    entries = [e for e in programme.retake() if e.partner == "club"]
+    assert [e.receipt.held for e in entries] == [2, 0] and programme.held() == []
+
+
+def test_a_retaken_older_file_closes_nothing_of_a_newer_one(programme):
+    """A row that only the newer file cannot tell stays held, though the older file is read again after it."""
+    programme.partner("club", "# one\n")
+    [older] = programme.take({"club/visit.csv": visits(D1=5, D2=6)})
+    programme.take({"club/visit.csv": visits(D1="5 kg", D2=6)})
+    held = [("visit.csv", "visit", "visibility_m", "not decimal", 1)]
+    assert programme.held() == held
+    programme.partner("club", "# two\n")
+    run.retake(programme.root, drop=older.drop)
+    assert programme.held() == held
+
+
 def test_unreadable_file_closes_nothing(programme):
     """A file that comes again and cannot be read mends nothing: what was held stays held."""
     programme.take({"club/visit.csv": visits(D1="5 kg", D2=6)})

@@ -378,7 +378,7 @@ def test_orphans_are_only_noted(copy, witness):
     verdict = verify(copy, [witness])
     assert verdict.wrong == []
     [note] = verdict.notes
-    assert note.startswith("1 files belong to no entry; a run was stopped before it finished them")
+    assert note.startswith("1 file belongs to no entry; a run was stopped before it was finished")
 
 
 def test_an_empty_ledger_is_whole(ledger):

@@ -227,6 +227,16 @@ def test_rules_of_the_row_name_their_columns(programme):
     assert (entry.receipt.entered, programme.held()) == (1, [])
 
 
+def test_a_column_without_a_heading_is_called_by_its_title(programme):
+    """Columns of ours that come from one cell are named once, and one that the sheet has not is called by its title."""
+    programme.partner("clube", MAPPING.replace('"Lon"', '"Lat"').replace('uncertainty_m = "Erro"\n', ""))
+    row = [*BAG[:6], "39,0 -9,0", "", "EPSG:4326", ""]
+    [entry] = programme.take({"clube/sacos.csv": "\n".join(";".join(r) for r in (BAGS, row)).encode()})
+    words = letters(programme)[entry.number]
+    assert "What to do: Look at these columns of the row together: “Lat”, position uncertainty" in words
+    assert "uncertainty_m" not in words
+
+
 def test_unknown_headings_are_cured_by_a_mapping(programme):
     """A sheet of a new sort is held whole; once its headings are mapped it is taken again, enters, and its held rows close."""
     table = b"Saco;Estado;Dia\nB1;preso;2025-03-20\n"

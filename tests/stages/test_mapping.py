@@ -380,3 +380,41 @@ def test_rules_and_models_share_their_words(kinds):
     survey = kinds["survey"]
     words = (STAGES, FRAMES, PLACEMENTS)
     assert words == tuple(survey.column(c).allowed for c in ("stage", "frame_type", "placement"))
+
+
+SHARED = """
+[[sheet]]
+files = ["log*.csv"]
+[sheet.columns]
+happened = "Date"
+site_key = "Site"
+remarks = "Note"
+[[sheet.part]]
+kind = "visit"
+fixed = { outcome = "found", remarks = "from the log" }
+[[sheet.part]]
+kind = "check"
+only_if = "Tag"
+columns = { unit_key = "Tag", state = "Found" }
+"""
+
+
+def test_parts_share_what_their_sheet_says(kinds):
+    """What a sheet says holds for each of its parts that has such a column and does not say otherwise."""
+    visit, check = parse_mapping("club", SHARED.encode(), kinds).sheets[0].parts
+    assert visit.headings == {"happened": "Date", "site_key": "Site"}
+    assert visit.fixed == {"outcome": "found", "remarks": "from the log"}
+    assert check.headings == {
+        "happened": "Date",
+        "site_key": "Site",
+        "remarks": "Note",
+        "unit_key": "Tag",
+        "state": "Found",
+    }
+    assert check.fixed == {}
+
+
+def test_a_shared_column_of_no_part_is_refused(kinds):
+    """A column that a sheet names for its parts, and that none of them has, is a slip of the pen."""
+    with pytest.raises(BadUsage, match="`bed_name` is a column of none of its parts"):
+        parse_mapping("club", SHARED.replace('remarks = "Note"', 'bed_name = "Note"').encode(), kinds)

@@ -2,6 +2,8 @@
 
 import pytest
 
+from pipeline import run
+
 SURVEY = """
 [codes.species]
 "oarweed" = "Laminaria hyperborea"
@@ -82,6 +84,33 @@ def test_wide_headings_are_names_too(programme):
     assert [(f["row"], f["code"], f["found"]) for f in programme.segment(entry, "fault")] == [
         (2, "not read", "Laminaria digitatta")
     ]
+
+
+def test_what_a_star_took_for_species_is_said(programme):
+    """The letter lists every column that the star took, and warns of those that are no known species but entered as written."""
+    programme.partner(
+        "club",
+        SURVEY.replace('species = "Kelp"\ncount = "N"\n', "")
+        + '[sheet.codes.species]\n"LH" = "Laminaria hyperborea"\n[sheet.wide]\nheadings = ["*"]\nheading = "species"\ncell = "count"\n',
+    )
+    sheet = (
+        b"Dive,Date,Site,Plot,Frame,LH,Saccharina latissima,Total,Laminaria digitatta\nD1,2025-04-18,CB,T1,1,3,4,7,1\n"
+    )
+    [entry] = programme.take({"club/counts 1.csv": sheet})
+    run.write_letters(programme.root)
+    [letter] = (programme.root / "out/letters/club").glob("*.txt")
+    told = " ".join(letter.read_text().split())
+    assert (
+        "4 columns were taken for a species each, as all that the mapping names nowhere else: “LH”, “Saccharina latissima”, "
+        "“Total”, “Laminaria digitatta”." in told
+    )
+    assert "CAUTION: 1 of these is no species that the programme's list knows, and entered as written: “Total”." in told
+    assert len(entry.notes) == 2
+    programme.partner(
+        "club", programme.root.joinpath("partners/club.toml").read_text().replace('["*"]', '["LH", "Sacch*"]')
+    )
+    [again] = programme.retake()
+    assert again.notes == ()
 
 
 def test_a_name_added_by_the_programme_lets_held_rows_in(programme, rules):

@@ -159,6 +159,14 @@ def test_a_backup_needs_a_folder_of_its_own(measured, tmp_path, where):
     assert files(measured.root) and [p.name for p in (tmp_path / "o").iterdir()] == ["photo.jpg"]
 
 
+def test_a_first_backup_that_was_stopped_is_made_again(measured, tmp_path):
+    """What a back-up left that died while it wrote its very first file keeps no later one out of the folder."""
+    (there := tmp_path / "b").mkdir()
+    (there / ".backup.json.4711.new").write_bytes(b"half of it")
+    care.backup(measured, there)
+    assert look.verify(there).wrong == []
+
+
 def test_a_backup_is_a_witness(measured, tmp_path):
     """When the ledger's end and every note beside it were rolled back, a back-up elsewhere still tells."""
     shutil.copytree(measured.root, tmp_path / "old")

@@ -148,7 +148,7 @@ def test_evidence_says_why_it_cannot_be_made(named, tmp_path):
     redact(programme, entry)
     figure = next(f for f in look.published(programme.root) if f.indicator == "unit retention")
     assert any(h.drop == entry.drop for h in look.lead_home(programme.root, figure))
-    with pytest.raises(BadUsage, match=r"was erased by the lead .*rests on 1 of its rows"):
+    with pytest.raises(BadUsage, match=r"was erased by the lead .*rests on 1 row of it:"):
         look.evidence(programme.root, figure, tmp_path / "proof")
     assert not (tmp_path / "proof").exists()
 

@@ -1,11 +1,19 @@
 -- one row per held part that is still open: nobody said its thing since, its file did not come again, no ruling spoke
 -- kept
-with held as (
-    select p.entry, p.partner, e.name, e.drop, p.sheet, p.row, p.part, p.kind, p.fate, p.identity, p.key,
+with came as (  -- a drop read again stands where it first came: what a later drop said is later, whenever it was read
+    select e.partner, e.drop, min(e.number) as since from entry e group by e.partner, e.drop
+), brought as (
+    select distinct p.entry
+    from part p
+    cross join as_of a
+    where p.entry <= a.entry
+), held as (
+    select p.entry, p.partner, e.name, e.drop, c.since, p.sheet, p.row, p.part, p.kind, p.fate, p.identity, p.key,
         cast(p.entry as varchar) || '/' || case when p.sheet = '' then '' else p.sheet || '/' end
             || cast(p.row as varchar) || '/' || cast(p.part as varchar) as held_name
     from part p
     join entry e on e.number = p.entry
+    join came c on c.partner = e.partner and c.drop = e.drop
     cross join as_of a
     where p.fate in ('faulty', 'conflict', 'question') and p.entry <= a.entry
 ), said as (  -- said since, or in another file whenever that came
@@ -13,41 +21,55 @@ with held as (
     from held h
     join part p on p.identity = h.identity
     join entry e on e.number = p.entry
+    join came c on c.partner = e.partner and c.drop = e.drop
     cross join as_of a
     where p.fate in ('entered', 'amends', 'repeated') and p.entry <= a.entry
         and (
-            (h.fate = 'faulty' and (p.entry > h.entry or e.partner <> h.partner or e.name <> h.name))
-            or (h.fate in ('question', 'conflict') and p.entry > h.entry and p.partner = h.partner)
+            (c.since > h.since or (c.since = h.since and p.entry > h.entry))
+            or (h.fate = 'faulty' and (e.partner <> h.partner or e.name <> h.name))
         )
-), followed as (  -- the next file of the same name that could be read
-    select h.entry, min(n.number) as next_entry
-    from (select distinct entry, partner, name from held) h
-    join entry n on n.partner = h.partner and n.name = h.name and n.number > h.entry
-    join (select distinct entry from part) brought on brought.entry = n.number
-    cross join as_of a
-    where n.number <= a.entry
+        and (h.fate = 'faulty' or p.partner = h.partner)
+), reread as (
+    select distinct h.entry
+    from held h
+    join entry n on n.partner = h.partner and n.drop = h.drop and n.number > h.entry
+    join brought b on b.entry = n.number
+), next_drop as (  -- the next file of the same name that could be read
+    select h.entry, min(c.since) as since
+    from (select distinct entry, partner, name, since from held) h
+    join entry n on n.partner = h.partner and n.name = h.name
+    join came c on c.partner = n.partner and c.drop = n.drop and c.since > h.since
+    join brought b on b.entry = n.number
     group by h.entry
+), followed as (  -- as it was read last
+    select x.entry, max(n.number) as next_entry
+    from next_drop x
+    join came c on c.since = x.since
+    join entry n on n.partner = c.partner and n.drop = c.drop
+    join brought b on b.entry = n.number
+    group by x.entry
 ), counting as (  -- things of which some version counts
     select distinct p.identity
     from part p
     cross join as_of a
     where p.fate in ('entered', 'amends') and p.entry <= a.entry
 ), alike as (  -- it is the same sheet, mended, if the two have anything in common
-    select f.entry, f.next_entry, max(case when o.drop = n.drop then 1 else 0 end) as same_drop,
-        count(distinct p.identity) as shared, count(b.identity) as named
+    select f.entry, f.next_entry, count(distinct p.identity) as shared, count(b.identity) as named
     from followed f
-    join entry o on o.number = f.entry
-    join entry n on n.number = f.next_entry
     left join part b on b.entry = f.entry
     left join part p on p.entry = f.next_entry and p.identity = b.identity
     group by f.entry, f.next_entry
 ), came_again as (  -- of a file whose rows had no names at all, a row of the same kind in the same place is the same row
     select h.held_name
     from held h
+    join reread r on r.entry = h.entry
+    union
+    select h.held_name
+    from held h
     join alike s on s.entry = h.entry
     left join part p on p.entry = s.next_entry and p.sheet = h.sheet and p.row = h.row
         and h.kind in (p.kind, '')  -- nobody knew what a row without a mapping was of
-    where s.same_drop = 1 or s.shared > 0 or (s.named = 0 and p.row is not null)
+    where s.shared > 0 or (s.named = 0 and p.row is not null)
 )
 select h.entry, h.partner, h.name, h.drop, h.sheet, h.row, h.part, h.kind, h.fate, h.identity, h.key, h.held_name
 from held h

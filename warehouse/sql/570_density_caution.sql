@@ -39,12 +39,6 @@ from (
     join held_open h on h.partner = x.partner and h.kind = 'survey' and split_part(h.key, ' | ', 1) = x.visit_key
     group by x.site_key, x.round_on
     union all
-    select x.site_key, x.round_on,
-        'rows of these dives that were withdrawn: ' || cast(count(distinct w.identity) as varchar) as why
-    from dive x
-    join withdrawn_survey w on w.partner = x.partner and w.visit_key = x.visit_key
-    group by x.site_key, x.round_on
-    union all
     select d.site_key, q.round_on, 'units whose tissue had a caution, ' || t.rule || ': '
         || cast(count(distinct d.identity) as varchar) as why
     from standing t
