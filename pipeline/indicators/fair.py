@@ -26,7 +26,7 @@ def _frames(arms: Mapping[str, Cell], frames: Frames, around: Around) -> str:
         return "frames differ: " + ", ".join(f"{name} {' and '.join(told)}" for name, told in sorts.items())
     sizes = {name: frame_size(frames[cell]) for name, cell in arms.items()}
     if max(sizes.values()) > min(sizes.values()) * ALIKE:
-        told = ", ".join(f"{name} {size:.3g} m2" for name, size in sizes.items())
+        told = ", ".join(f"{name} {float(size):.3g} m2" for name, size in sizes.items())
         return f"frames differ in size: {told} on average"
     return ""
 
