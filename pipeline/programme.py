@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.errors import BadUsage
+from pipeline.rules import recruitment as of_recruitment
 from pipeline.toml_read import Table
 
 
@@ -138,6 +139,7 @@ class Rules:
     rates: tuple[Rate, ...] = ()
     species: tuple[ListedSpecies, ...] = ()
     species_must_be_known: bool = False
+    recruitment: of_recruitment.RecruitmentRules = field(default_factory=of_recruitment.RecruitmentRules)
     raw: bytes = field(default=b"", repr=False)
 
     @property
@@ -179,6 +181,7 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
         rates=tuple(_rate(t) for t in top.tables("rate")),
         species=_species(top),
         species_must_be_known=rules.yes_no("species_must_be_known", False),
+        recruitment=of_recruitment.parse(top, STAGES),
         raw=raw,
     )
     for table in (head, rules, limits, top):
@@ -199,6 +202,7 @@ def _refuse_doubles(rules: Rules, where: str) -> None:
         doubles = sorted({str(k) for k in keys if keys.count(k) > 1})
         if doubles:
             raise BadUsage(f"{where}: {what} {doubles[0]} stands twice. A new version of a protocol needs a new key.")
+    of_recruitment.refuse_unsearched(rules.recruitment, {(species, stage) for _, species, stage in targets}, where)
     stages = sorted(rules.stages, key=lambda s: (s.species, s.from_cm))
     for one, other in pairwise(stages):
         if one.species == other.species and one.to_cm > other.from_cm:

@@ -36,6 +36,12 @@ def rule_tables(rules: Rules) -> RuleTables:
                 [(rules.currency, dt.date(1950, 1, 1), Decimal(1))]
                 + [(r.currency, r.dated, r.per_unit) for r in rules.rates],
             ),
+            "setting_season": ("month int, began int, wraps int", [(m, *rules.recruitment.began(m)) for m in range(1, 13)]),
+            "setting_first_day": (
+                "species varchar, method varchar, day int",
+                [("", "", rules.first_meaningful_day)]
+                + [(d.species, d.method, d.day) for d in rules.recruitment.first_days],
+            ),
             "setting_cut": (f"species varchar, lowest_cm {number}", list(rules.lowest_cut_cm)),
         }
     )  # fmt: skip

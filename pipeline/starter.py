@@ -44,6 +44,24 @@ species = "Saccharina latissima"
 stages = ["recruit", "juvenile"]
 smallest_cm = 0.5
 
+# What grows. Surveys are compared within one season only.
+# [recruitment]
+# season_starts = [3, 6, 9, 12] # months in which a season begins; no survey trip should fall across one
+# [[recruitment.first_meaningful_day]]  # where recruits of a species or method show earlier or later
+# species = "Saccharina latissima"
+# method = "transplant"
+# day = 30
+
+# What this programme calls success: written down BEFORE the first survey that it judges.
+# [[success]]
+# key = "recruits came"
+# dated = 2025-01-01
+# indicator = "treated minus control"   # or density, treated over control, treated over reference, ...
+# species = "Saccharina latissima"
+# stage = "recruit"
+# at_least = 1                  # or at_most; in the unit of the indicator
+# from_day = 120                # since the site was first planted; to_day if it ends
+
 # Lengths to stages, for partners that write lengths.
 # [[stage]]
 # species = "Saccharina latissima"

@@ -34,6 +34,29 @@ take_limit_pct = 10
 [limits.lowest_cut_cm]
 "{SUGAR}" = 8
 
+# Surveys are in February and March and in August and September: a season must not part them.
+[recruitment]
+season_starts = [1, 4, 7, 10]
+
+# One rule of success was written down before the first survey, one after everybody had seen how it went.
+[[success]]
+key = "recruits came"
+dated = 2022-01-10
+indicator = "treated minus control"
+species = "{SUGAR}"
+stage = "recruit"
+at_least = 1
+from_day = 120
+
+[[success]]
+key = "a quarter of the forest"
+dated = 2024-10-01
+indicator = "treated over reference"
+species = "{SUGAR}"
+stage = "canopy"
+at_least = 0.25
+from_day = 700
+
 # Both protocols were written down before the first survey (22 February 2022).
 [[protocol]]
 key = "{QUADRATS}"

@@ -3,10 +3,12 @@
 import datetime as dt
 from functools import partial
 
+from pipeline.indicators.cells import Around, Cell, Frames, Rows, in_context, spread_out, too_early
 from pipeline.indicators.contrast import difference, ratio
 from pipeline.indicators.estimate import Estimate, not_estimable
+from pipeline.indicators.fair import unfair
 from pipeline.indicators.figure import Figure, Scope, scope
-from pipeline.indicators.recruitment import Around, Cell, Frames, Pools, Rows, in_context, spread_out
+from pipeline.indicators.recruitment import Pools
 from pipeline.indicators.remember import Memory
 
 
@@ -21,7 +23,7 @@ def compare(frames: Frames, around: Around, memory: Memory) -> list[Figure]:
         what = scope(
             site=cell.site, species=cell.species, stage=cell.stage, survey=cell.round_on, protocol=cell.protocol
         )
-        refusal = _refusal(cell, other in frames, around)
+        refusal = not_comparable(cell, frames, around)
         if refusal:
             n = sum(n for *_, n in rows)
             figures += [
@@ -34,6 +36,17 @@ def compare(frames: Frames, around: Around, memory: Memory) -> list[Figure]:
         for name, estimate in _both(cell, what, rows, other, frames, pools, around.zero_k, memory):
             figures.append(Figure(name, what, in_context(estimate, cell, around).with_cautions(missing)))
     return figures
+
+
+def not_comparable(cell: Cell, frames: Frames, around: Around) -> str:
+    """Why a treated cell cannot be held against control plots of its round, or ""."""
+    other = cell._replace(plot_kind="control")
+    if other not in frames:
+        return "no control plot was counted in this round under this protocol"
+    unequal = around.unequal.get((cell.site, cell.round_on))
+    if unequal:
+        return f"treatments differ in more than planting: only one of the two had “{', '.join(sorted(unequal))}”"
+    return too_early(cell, around) or unfair({"treated": cell, "control": other}, frames, around)
 
 
 def _both(
@@ -61,12 +74,3 @@ def _first_counted(frames: Frames) -> dict[tuple[str, str, str], dt.date]:
         if cell.plot_kind == "treated":
             first[_place(cell)] = min(first.get(_place(cell), cell.round_on), cell.round_on)
     return first
-
-
-def _refusal(cell: Cell, has_control: bool, around: Around) -> str:
-    if not has_control:
-        return "no control plot was counted in this round under this protocol"
-    unequal = around.unequal.get((cell.site, cell.round_on))
-    if unequal:
-        return f"treatments differ in more than planting: only one of the two had “{', '.join(sorted(unequal))}”"
-    return ""

@@ -1,12 +1,12 @@
-"""Treated against control: the ratio and the difference of recruit densities of two sets of frames.
+"""Treated against control or reference: the ratio and the difference of recruit densities of two sets of frames.
 
-Both take the counts and areas (m2) of the treated frames, then of the control frames, of one site and survey.
-A ratio over a control that is nearly empty runs away, so the difference is to be shown beside it. Frames are
+Both take the counts and areas (m2) of the treated frames, then of the others ("control" in the names of arguments),
+of one survey each. A ratio over frames that are nearly empty runs away, so the difference is to be shown beside it. Frames are
 the sampling unit here: neither interval says anything about other sites.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from .density import (
@@ -22,7 +22,6 @@ from .density import (
 )
 from .estimate import Estimate, not_estimable
 
-TIMES = "times control"
 RATIO_METHOD = "log ratio, wider of quasi-Poisson and Welch, t"
 DIFFERENCE_METHOD = "MOVER (Zou and Donner)"
 
@@ -42,8 +41,9 @@ def ratio(
     treated_areas_m2: Sequence[float],
     control_counts: Sequence[int],
     control_areas_m2: Sequence[float],
+    other: str = "control",
 ) -> Estimate:
-    """Density in the treated frames over density in the control frames, "times control".
+    """Density in the treated frames over density in the others, "times control" or whatever they are called.
 
     On the log scale, with the larger of two variances and the smaller of their degrees of freedom: the one
     that shares a dispersion (right when counts are few) and the one that does not (right when the arms
@@ -56,19 +56,22 @@ def ratio(
     treated = checked_frames(treated_counts, treated_areas_m2)
     control = checked_frames(control_counts, control_areas_m2)
     n = len(treated) + len(control)
-    empty = {name for name, arm in (("treated", treated), ("control", control)) if not _total(arm)}
-    if refused := _too_few(treated, control) or ("nothing was found in either arm" if len(empty) == 2 else ""):
-        return not_estimable(refused, unit=TIMES, n=n, n_of=FRAMES, estimator=RATIO_METHOD)
+    unit = f"times {other}"
+    empty = [name for name, arm in (("treated", treated), (other, control)) if not _total(arm)]
+    if refused := too_few({"treated": treated, other: control}) or (
+        "nothing was found in either arm" if len(empty) == 2 else ""
+    ):
+        return not_estimable(refused, unit=unit, n=n, n_of=FRAMES, estimator=RATIO_METHOD)
     spread = log_ratio_spread(treated, control)
-    value = _corrected(treated) / _area(treated) / (_corrected(control) / _area(control))
+    value = corrected_total(treated) / _area(treated) / (corrected_total(control) / _area(control))
     se = math.sqrt(max(spread.quasi, spread.welch))
     low, high = log_limits(value, se, min(spread.quasi_df, spread.welch_df)) or (None, None)
-    note = _sizes(treated, control) if low is not None else f"{_sizes(treated, control)}; {NO_INTERVAL}"
+    note = _sizes(treated, control, other) if low is not None else f"{_sizes(treated, control, other)}; {NO_INTERVAL}"
     return Estimate(
-        "estimated", TIMES, n, FRAMES, RATIO_METHOD, value=value, low=low, high=high, note=note
+        "estimated", unit, n, FRAMES, RATIO_METHOD, value=value, low=low, high=high, note=note
     ).with_cautions(
         few_frames(len(treated), "treated "),
-        few_frames(len(control), "control "),
+        few_frames(len(control), f"{other} "),
         *(f"nothing was found in the {arm} frames: half a recruit was added to their total" for arm in empty),
     )
 
@@ -82,8 +85,9 @@ def difference(
     treated_pooled: PooledDispersion | None = None,
     control_pooled: PooledDispersion | None = None,
     zero_k: float = 0.5,
+    other: str = "control",
 ) -> Estimate:
-    """Density in the treated frames less density in the control frames, recruits per m2.
+    """Density in the treated frames less density in the others, recruits per m2.
 
     Each arm keeps the interval that `density` gives it (the pools and zero_k are handed on to it), so an
     empty arm still counts with its upper bound. Not estimable when an arm has fewer than two frames.
@@ -93,14 +97,14 @@ def difference(
     treated = checked_frames(treated_counts, treated_areas_m2)
     control = checked_frames(control_counts, control_areas_m2)
     n = len(treated) + len(control)
-    if refused := _too_few(treated, control):
+    if refused := too_few({"treated": treated, other: control}):
         return not_estimable(refused, unit=UNIT, n=n, n_of=FRAMES, estimator=DIFFERENCE_METHOD)
     one = density(treated_counts, treated_areas_m2, pooled=treated_pooled, zero_k=zero_k)
-    other = density(control_counts, control_areas_m2, pooled=control_pooled, zero_k=zero_k)
+    two = density(control_counts, control_areas_m2, pooled=control_pooled, zero_k=zero_k)
     value = _total(treated) / _area(treated) - _total(control) / _area(control)
-    low, high = mover(one, other) or (None, None)
-    notes = [_sizes(treated, control)]
-    notes += [f"{name}: {arm.note}" for name, arm in (("treated", one), ("control", other)) if arm.note]
+    low, high = mover(one, two) or (None, None)
+    notes = [_sizes(treated, control, other)]
+    notes += [f"{name}: {arm.note}" for name, arm in (("treated", one), (other, two)) if arm.note]
     return Estimate(
         "estimated",
         UNIT,
@@ -113,7 +117,7 @@ def difference(
         note="; ".join(notes),
     ).with_cautions(
         "" if treated_pooled else few_frames(len(treated), "treated "),
-        "" if control_pooled else few_frames(len(control), "control "),
+        "" if control_pooled else few_frames(len(control), f"{other} "),
     )
 
 
@@ -145,40 +149,43 @@ def log_ratio_spread(treated: list[tuple[int, float]], control: list[tuple[int, 
     """
     quasi_df = len(treated) + len(control) - 2
     phi = max(1.0, math.fsum([pearson_x2(treated), pearson_x2(control)]) / quasi_df)
-    v1, v0 = _log_variance(treated), _log_variance(control)
+    v1, v0 = log_variance(treated), log_variance(control)
     shares = (v1 / (v1 + v0)) ** 2 / (len(treated) - 1) + (v0 / (v1 + v0)) ** 2 / (len(control) - 1)
-    quasi = phi * (1 / _corrected(treated) + 1 / _corrected(control))
+    quasi = phi * (1 / corrected_total(treated) + 1 / corrected_total(control))
     return Spread(phi, quasi, quasi_df, v1 + v0, 1 / shares)
 
 
-def _log_variance(frames: list[tuple[int, float]]) -> float:
+def log_variance(frames: list[tuple[int, float]]) -> float:
+    """Variance of the log of a density from its frames' own spread, never below Poisson's."""
     n, total, area = len(frames), _total(frames), _area(frames)
     squares = math.fsum(sorted((count - total / area * a) ** 2 for count, a in frames))
-    corrected = _corrected(frames)
+    corrected = corrected_total(frames)
     return max(squares * n / (n - 1) / corrected**2, 1 / corrected)
+
+
+def log_density(frames: list[tuple[int, float]]) -> float:
+    """Log of the density per m2, a total of nothing taken as half a recruit."""
+    return math.log(corrected_total(frames) / _area(frames))
+
+
+def too_few(arms: Mapping[str, list[tuple[int, float]]]) -> str:
+    """Why these sets of frames cannot be compared, or ""."""
+    short = [f"{len(arm) or 'no'} {name} frame" + "s" * (not arm) for name, arm in arms.items() if len(arm) < 2]
+    return f"only {' and '.join(short)}: each arm needs at least two" if short else ""
+
+
+def corrected_total(frames: list[tuple[int, float]]) -> float:
+    """Recruits in all frames; half a one where there were none."""
+    return sum(count for count, _ in frames) or 0.5
 
 
 def _total(frames: list[tuple[int, float]]) -> int:
     return sum(count for count, _ in frames)
 
 
-def _corrected(frames: list[tuple[int, float]]) -> float:
-    return _total(frames) or 0.5
-
-
 def _area(frames: list[tuple[int, float]]) -> float:
     return math.fsum(area for _, area in frames)
 
 
-def _sizes(treated: list[tuple[int, float]], control: list[tuple[int, float]]) -> str:
-    return f"{len(treated)} treated and {len(control)} control frames"
-
-
-def _too_few(treated: list[tuple[int, float]], control: list[tuple[int, float]]) -> str:
-    """Why two arms cannot be compared, or ""."""
-    short = [
-        f"{len(arm) or 'no'} {name} frame" + "s" * (not arm)
-        for name, arm in (("treated", treated), ("control", control))
-        if len(arm) < 2
-    ]
-    return f"only {' and '.join(short)}: each arm needs at least two" if short else ""
+def _sizes(treated: list[tuple[int, float]], control: list[tuple[int, float]], other: str) -> str:
+    return f"{len(treated)} treated and {len(control)} {other} frames"

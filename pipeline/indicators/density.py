@@ -25,6 +25,7 @@ UNIT, FRAMES = "per m2", "frames"
 FEW_FRAMES = 3  # up to here honest intervals are too wide to use: at n=3 and k=0.5 half exceed 40 recruits
 MOST_COUNTED = 2**53  # the last whole number that a float holds exactly
 LEAST_M2, MOST_M2 = 1e-6, 1e9  # outside these it is a slip of units, not a frame
+UNDECIDED = "too few to decide anything by"
 SMALLEST_INV_K = 1e-12  # below it the negative binomial and the Poisson agree to the last digit
 BEYOND_USE = 1e12  # a limit so many times the estimate (or so many recruits a frame) tells a reader nothing
 
@@ -159,7 +160,7 @@ NO_INTERVAL = "no interval: its upper limit is too far out to mean anything"
 
 def few_frames(n: int, of: str = "") -> str:
     """The caution owed when n frames of one arm are too few for a usable interval, or ""."""
-    return f"{n} {of}frame{'s' * (n > 1)}: too few to decide anything by" if n <= FEW_FRAMES else ""
+    return f"{n} {of}frame{'s' * (n > 1)}: {UNDECIDED}" if n <= FEW_FRAMES else ""
 
 
 def checked_frames(counts: Sequence[int], areas_m2: Sequence[float]) -> list[tuple[int, float]]:

@@ -2,12 +2,11 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from decimal import Decimal
 from functools import partial
-from typing import NamedTuple
 
+from pipeline.indicators.cells import Around, Cell, Frames, Rows, in_context, spread_out
 from pipeline.indicators.density import PooledDispersion, density, pooled_dispersion
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.figure import Figure, scope
@@ -15,38 +14,6 @@ from pipeline.indicators.remember import Memory
 from pipeline.plural import n_of
 
 FEW = 5  # frames, up to which dispersion is pooled over comparable sites (statistics: coverage by simulation)
-
-
-class Cell(NamedTuple):
-    """What one density is of."""
-
-    site: str
-    plot_kind: str
-    species: str
-    stage: str
-    round_on: dt.date
-    protocol: str
-    placed: str
-
-
-@dataclass(frozen=True)
-class Around:
-    """What stands around the frames of a site and round: cautions, days since planting, unequal preparation.
-
-    withdrawn: of rows that were taken back, species, stage (None: of whatever it was) and how many.
-    """
-
-    cautions: Mapping[tuple[str, dt.date], list[str]]
-    withdrawn: Mapping[tuple[str, dt.date], list[tuple[str | None, str | None, int]]]
-    first_down: Mapping[str, dt.date]
-    unequal: Mapping[tuple[str, dt.date], list[str]]
-    off_protocol: Iterable[tuple[str, str, dt.date, str, str, str, int]]
-    first_meaningful_day: int
-    zero_k: float
-
-
-Rows = list[tuple[int, Decimal, int]]  # (count, area of the frame in m2, how many such frames)
-Frames = dict[Cell, Rows]
 POOLED = "spread between frames taken from"  # beside every figure that borrows from other sites
 
 
@@ -75,13 +42,6 @@ def _scope(cell: Cell) -> tuple[tuple[str, str], ...]:
         site=cell.site, plot_kind=cell.plot_kind, species=cell.species, stage=cell.stage, survey=cell.round_on,
         protocol=cell.protocol, placed=cell.placed,
     )  # fmt: skip
-
-
-def spread_out(rows: Rows) -> tuple[list[int], list[float]]:
-    """Counts and areas of every single frame."""
-    counts = [count for count, _, n in rows for _ in range(n)]
-    areas = [float(area) for _, area, n in rows for _ in range(n)]
-    return counts, areas
 
 
 def _comparable(cell: Cell) -> tuple[object, ...]:
@@ -131,28 +91,6 @@ class Pools:
 def _same_size(sizes: list[Decimal]) -> bool:
     """Whether frames count as equal: within one per cent, so that 2.7 square feet go with a quarter of a square metre."""
     return sizes[-1] <= sizes[0] * Decimal("1.01")
-
-
-def _may_be_of(cell: Cell, species: str | None, stage: str | None) -> bool:
-    """Whether a row of that species and stage would have counted in the cell. All stages together hold every stage."""
-    return species in (None, cell.species) and (stage in (None, "any", cell.stage) or cell.stage == "any")
-
-
-def in_context(estimate: Estimate, cell: Cell, around: Around) -> Estimate:
-    """The estimate with what a reader must know of its site, round and distance from planting."""
-    place = (cell.site, cell.round_on)
-    cautions = list(around.cautions.get(place, []))
-    taken_back = sum(n for species, stage, n in around.withdrawn.get(place, []) if _may_be_of(cell, species, stage))
-    if taken_back:
-        cautions.append(f"rows of these dives that were withdrawn: {taken_back}")
-    down = around.first_down.get(cell.site)
-    if cell.plot_kind == "treated":
-        days = (cell.round_on - down).days if down else -1
-        if days < 0:
-            cautions.append("before anything was put down here")
-        elif days < around.first_meaningful_day:
-            cautions.append(f"too early: day {days} of the {around.first_meaningful_day} after which recruits show")
-    return estimate.with_cautions(*cautions)
 
 
 def _off_protocol(around: Around) -> list[Figure]:

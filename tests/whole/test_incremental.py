@@ -66,14 +66,18 @@ def test_one_site_looked_at_again_computes_its_retention_alone(programme):
 
 
 def test_one_frame_counted_otherwise_computes_its_cell_alone(programme):
-    """One corrected count in a treated plot: the density there and its two comparisons are computed, nothing else."""
+    """One corrected count in a treated plot: the density there, its two comparisons and what is over all sites, nothing else."""
     (programme / "inbox/club/survey-2.csv").write_text(SURVEY + surveyed(ONE, "T1", 2, 99))
     _, done = run.run_all(programme)
     of = f"{site_name(ONE)} %sSaccharina latissima recruit {ROUND} quadrats"
+    season = "all %sSaccharina latissima recruit quadrats 2025-09"
     assert {(c.name, c.of, c.why) for c in done.computed} == {
         ("density", of % "treated " + " plot", "inputs changed"),
         ("treated over control", of % "", "inputs changed"),
         ("treated minus control", of % "", "inputs changed"),
+        ("density over sites", season % "treated ", "inputs changed"),
+        ("geometric density over sites", season % "treated ", "inputs changed"),
+        ("treated minus control over sites", season % "", "inputs changed"),
     }
 
 
@@ -84,7 +88,8 @@ def test_what_sites_share_is_computed_wherever_it_is_used(programme):
         SURVEY + surveyed(ONE, "C1", frame, 9 + recruits(ONE, "C1", frame))
     )
     _, done = run.run_all(programme)
-    assert {c.name for c in done.computed} == {"density", "treated over control", "treated minus control"}
+    means = {"density over sites", "geometric density over sites", "treated minus control over sites"}
+    assert {c.name for c in done.computed} == {"density", "treated over control", "treated minus control"} | means
     assert all(" recruit " in c.of and c.why == "inputs changed" for c in done.computed)
     assert all(" control " in c.of for c in done.computed if c.name == "density")
     assert [c.of.split()[0] for c in done.computed if c.name == "treated over control"] == [site_name(ONE)]
@@ -100,7 +105,9 @@ def test_a_new_round_is_new(programme):
     )
     _, done = run.run_all(programme)
     assert done.computed and {c.why for c in done.computed} == {"new"}
-    assert all(c.of.startswith(site_name(ONE)) and "2026-01-10" in c.of for c in done.computed)
+    here = [c.of for c in done.computed if not c.name.endswith("over sites")]
+    assert here and all(of.startswith(site_name(ONE)) and "2026-01-10" in of for of in here)
+    assert all(c.of.endswith(" 2025-12") for c in done.computed if c.name.endswith("over sites"))
 
 
 def test_a_rebuild_gives_the_same_bytes(programme):

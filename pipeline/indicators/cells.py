@@ -1,0 +1,119 @@
+"""What a density is of, its frames, and what stands around them: cautions, seasons, days since planting, counterparts."""
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import NamedTuple
+
+from pipeline.indicators.estimate import Estimate
+
+
+class Cell(NamedTuple):
+    """What one density is of."""
+
+    site: str
+    plot_kind: str
+    species: str
+    stage: str
+    round_on: dt.date
+    protocol: str
+    placed: str
+
+
+Rows = list[tuple[int, Decimal, int]]  # (count, area of the frame in m2, how many such frames)
+Frames = dict[Cell, Rows]
+Round = tuple[str, dt.date]  # site and first day of the round
+Laid = tuple[str, str, dt.date, str]  # site, kind of plot, round, protocol
+
+
+class Reference(NamedTuple):
+    """The reference plots that treated plots are held against: their site, how far off in m, the round if any fits."""
+
+    site: str
+    metres: float
+    round_on: dt.date | None
+
+
+class Baseline(NamedTuple):
+    """The last round before planting: of the same season of the year, and of any."""
+
+    same_season: dt.date | None
+    any_season: dt.date | None
+
+
+class Plants(NamedTuple):
+    """Plants found in a kind of plot: what they were called, their stage, and how that was judged ("" if not told)."""
+
+    name: str
+    stage: str
+    basis: str
+
+
+@dataclass(frozen=True)
+class Around:
+    """What stands around the frames of a site and round.
+
+    withdrawn  rows that were taken back: species, stage (None: of whatever it was) and how many.
+    since      days since something was put down, and the day from which recruits can show, by round and species;
+               nothing for rounds before planting.
+    frames_of  kinds of frame laid in plots, and whether some are fixed.
+    reference, baseline   by site, round and protocol.
+    last       the last round of a season, by site, protocol, season and which plots it counted.
+    """
+
+    cautions: Mapping[Round, list[str]]
+    withdrawn: Mapping[Round, list[tuple[str | None, str | None, int]]]
+    first_down: Mapping[str, dt.date]
+    unequal: Mapping[Round, list[str]]
+    off_protocol: Iterable[tuple[str, str, dt.date, str, str, str, int]]
+    seasons: Mapping[Round, str]
+    since: Mapping[tuple[str, dt.date, str], tuple[int, int]]
+    frames_of: Mapping[Laid, tuple[tuple[str, ...], bool]]
+    plants: Mapping[Laid, list[Plants]]
+    reference: Mapping[tuple[str, dt.date, str], Reference]
+    baseline: Mapping[tuple[str, dt.date, str], Baseline]
+    last: Mapping[tuple[str, str, str, str], dt.date]
+    zero_k: float
+
+
+def laid(cell: Cell) -> Laid:
+    """Where the cell's frames were laid, and under which protocol."""
+    return (cell.site, cell.plot_kind, cell.round_on, cell.protocol)
+
+
+def spread_out(rows: Rows) -> tuple[list[int], list[float]]:
+    """Counts and areas of every single frame."""
+    counts = [count for count, _, n in rows for _ in range(n)]
+    areas = [float(area) for _, area, n in rows for _ in range(n)]
+    return counts, areas
+
+
+def before_planting(cell: Cell, around: Around) -> bool:
+    """Whether the round was before anything was put down at the site."""
+    down = around.first_down.get(cell.site)
+    return down is None or cell.round_on < down
+
+
+def too_early(cell: Cell, around: Around) -> str:
+    """Why recruits could not show yet in that round, or ""."""
+    days, needed = around.since.get((cell.site, cell.round_on, cell.species), (0, 0))
+    return f"too early: day {days} of the {needed} after which recruits show" if days < needed else ""
+
+
+def _may_be_of(cell: Cell, species: str | None, stage: str | None) -> bool:
+    """Whether a row of that species and stage would have counted in the cell. All stages together hold every stage."""
+    return species in (None, cell.species) and (stage in (None, "any", cell.stage) or cell.stage == "any")
+
+
+def in_context(estimate: Estimate, cell: Cell, around: Around) -> Estimate:
+    """The estimate with what a reader must know of its site, round and distance from planting."""
+    place = (cell.site, cell.round_on)
+    cautions = list(around.cautions.get(place, []))
+    taken_back = sum(n for species, stage, n in around.withdrawn.get(place, []) if _may_be_of(cell, species, stage))
+    if taken_back:
+        cautions.append(f"rows of these dives that were withdrawn: {taken_back}")
+    if cell.plot_kind == "treated":
+        early = "before anything was put down here" if before_planting(cell, around) else too_early(cell, around)
+        cautions.append(early)
+    return estimate.with_cautions(*cautions)
