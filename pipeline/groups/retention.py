@@ -60,9 +60,10 @@ def _sorted(con: duckdb.DuckDBPyConnection) -> list[Sorted]:
 
 def _works(con: duckdb.DuckDBPyConnection) -> list[Lives]:
     return [
-        Lives(site, method, int(left), _whole(right), unresolved, _whole(failed), int(units))
-        for site, method, left, right, unresolved, failed, units in rows(
-            con, "select site_key, method, l, r, unresolved, failed_on, units from work_input order by all"
+        Lives(site, method, int(left), _whole(right), unresolved, _whole(failed), int(units), int(misses), int(once))
+        for site, method, left, right, unresolved, failed, units, misses, once in rows(
+            con,
+            "select site_key, method, l, r, unresolved, failed_on, units, misses, absent_once from work_input order by all",
         )
     ]
 

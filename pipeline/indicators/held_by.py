@@ -40,8 +40,14 @@ def held_by(told: Iterable[Sorted], around: Cautions, days: Sequence[int], memor
             also = [*more, *_mixed_up(sort, value, values)]
             figures += [Figure(f.indicator, f.scope, f.estimate.with_cautions(*also)) for f in found]
         if sort == "fixing":
-            figures.append(_apart(method, values, memory, more))
+            figures.append(_apart(method, values, memory, [*more, *_beside(values, around)]))
     return figures
+
+
+def _beside(values: Units, around: Cautions) -> Sequence[str]:
+    """What to beware of beside all of these units."""
+    [every] = over_sites(stories((r for rows in values.values() for r in rows), around))
+    return every.cautions
 
 
 def _mixed_up(sort: str, value: str, values: Units) -> list[str]:

@@ -8,6 +8,7 @@ nothing about a unit: such units are counted in the note and left out of the fig
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from functools import lru_cache
 from itertools import combinations_with_replacement
 
 import numpy as np
@@ -103,14 +104,8 @@ def _limits_over_sites(
     def log_odds(bounds: Floats) -> Floats:
         return np.asarray(logit(np.clip(bounds, 0.5 / n, 1 - 0.5 / n)))
 
-    columns = {interval: i for i, interval in enumerate(zip(*(x.tolist() for x in data[:2]), strict=True))}
-    table = np.zeros((len(sites), len(columns)), np.int64)
-    for row, (left, right, units) in enumerate(sites):
-        table[row, [columns[i] for i in zip(left.tolist(), right.tolist(), strict=True)]] = units
-    draws, chances = _draws(len(sites))
-    drawn = [(*data[:2], units) for units in draws @ table]
-    refits = [fit(*d, gap=ROUGH / d[2].sum()).survival_bounds(day) for d in drawn]
-    spread = log_odds(np.array(refits))
+    curves, chances = _refits(tuple(tuple(zip(*(part.tolist() for part in site), strict=True)) for site in sites))
+    spread = log_odds(np.array([curve.survival_bounds(day) for curve in curves]))
     # In some draws the day falls between visits, or after them, and the bounds part: the wilder one counts.
     centre = (chances[:, None] * spread).sum(0)
     variance = (chances[:, None] * (spread - centre) ** 2).sum(0).max()
@@ -119,6 +114,19 @@ def _limits_over_sites(
     floor = 1 / (n * odds * (1 - odds))
     reach = float(stdtrit(informed - 1, 1 - TAIL)) * np.sqrt(np.maximum(variance, floor))
     return float(expit(middle[0] - reach[0])), float(expit(middle[1] + reach[1]))
+
+
+@lru_cache(maxsize=1)  # the programme's days are asked for one after the other, and no curve depends on the day
+def _refits(sites: tuple[tuple[Interval, ...], ...]) -> tuple[list[Turnbull], Floats]:
+    """The curve of every draw of sites, and how probable each draw is."""
+    left, right, _ = distinct(*zip(*(i for site in sites for i in site), strict=True))
+    columns = {interval: i for i, interval in enumerate(zip(left.tolist(), right.tolist(), strict=True))}
+    table = np.zeros((len(sites), len(columns)), np.int64)
+    for row, site in enumerate(sites):
+        for lo, hi, units in site:
+            table[row, columns[lo, hi]] = units
+    draws, chances = _draws(len(sites))
+    return [fit(left, right, units, gap=ROUGH / units.sum()) for units in draws @ table], chances
 
 
 def _draws(sites: int) -> tuple[Ints, Floats]:
@@ -152,7 +160,7 @@ def if_not_found(
         state="bounded", unit=UNIT, n=silent + (0 if data is None else int(data[2].sum())), n_of=UNITS, estimator=CURVE,
         value_from=least, value_to=most,
         note="the least if units of sites not found again were all lost by the first search that failed, the most if all "
-        "stayed; not found: " + ", ".join(sorted(gone)) + "; no 95 % interval is made of bounds",
+        "stayed; not found or not looked for again: " + ", ".join(sorted(gone)) + "; no 95 % interval is made of bounds",
     )  # fmt: skip
 
 

@@ -7,6 +7,7 @@ put down is taken to have gone within the first day. The curve is never drawn pa
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.optimize import minimize
@@ -17,6 +18,7 @@ from .retention import FEWEST_SITES, UNIT, UNITS, Data, Interval, note_of, sorte
 from .turnbull import TAIL, Floats, distinct
 
 METHOD = "Weibull, interval-censored likelihood"
+SAME = 1e-6  # a spread of log(-log S) from rounding alone
 STEEPEST = 50.0  # a shape beyond it, or its inverse, is a step or a level line: the data tell of no curve
 
 
@@ -118,11 +120,12 @@ def weibull_over_sites(intervals_by_site: Mapping[str, Iterable[Interval]], day:
         return refused(f"not estimable after day {last:g}, the last look at any unit")
     if day <= 0:
         return refused("no curve is needed for the day they were put down")
+    told = tuple(tuple(zip(*(part.tolist() for part in site), strict=True)) for site in sites)
     try:
-        curve = fit(_together(sites))
+        curve, rest = _curves(told)
     except ValueError as e:
         return refused(f"no curve can be fitted: {e}")
-    limits, why = _limits(curve, sites, day)
+    limits, why = _limits(curve, rest, day)
     value = curve.survival(day)
     return Estimate(
         state="estimated", unit=UNIT, n=n, n_of=UNITS, value=value, low=limits and limits[0], high=limits and limits[1],
@@ -131,21 +134,29 @@ def weibull_over_sites(intervals_by_site: Mapping[str, Iterable[Interval]], day:
     )  # fmt: skip
 
 
-def _together(sites: list[Data]) -> Data:
-    return distinct(*(np.concatenate(parts) for parts in zip(*sites, strict=True)))
-
-
-def _limits(curve: Weibull, sites: list[Data], day: float) -> tuple[tuple[float, float] | None, str]:
-    """The limits, or None and why there are none."""
-    m = len(sites)
-    if m < FEWEST_SITES:
-        return None, f"no interval over sites: {m} of the {FEWEST_SITES} needed"
+@lru_cache(maxsize=1)  # the programme's days are asked for one after the other, and no curve depends on the day
+def _curves(sites: tuple[tuple[Interval, ...], ...]) -> tuple[Weibull, list[Weibull] | str]:
+    """The curve of all sites, and those with each left out in turn, or why there are none. ValueError as `fit`."""
+    curve = _together(sites)
+    if len(sites) < FEWEST_SITES:
+        return curve, f"no interval over sites: {len(sites)} of the {FEWEST_SITES} needed"
     try:
-        without = np.array([fit(_together(sites[:i] + sites[i + 1 :])).log_hazard(day) for i in range(m)])
+        return curve, [_together(sites[:i] + sites[i + 1 :]) for i in range(len(sites))]
     except ValueError as e:
-        return None, f"no interval: with one site left out, {e}"
+        return curve, f"no interval: with one site left out, {e}"
+
+
+def _together(sites: tuple[tuple[Interval, ...], ...]) -> Weibull:
+    return fit(distinct(*zip(*(i for site in sites for i in site), strict=True)))
+
+
+def _limits(curve: Weibull, rest: list[Weibull] | str, day: float) -> tuple[tuple[float, float] | None, str]:
+    """The limits, or None and why there are none."""
+    if isinstance(rest, str):
+        return None, rest
+    m, without = len(rest), np.array([w.log_hazard(day) for w in rest])
     error = math.sqrt((m - 1) / m * float(((without - without.mean()) ** 2).sum()))
-    if not math.isfinite(error) or error == 0:
+    if not math.isfinite(error) or error < SAME:
         return None, "no interval: the sites do not differ, so their spread says nothing"
     reach, middle = float(stdtrit(m - 1, 1 - TAIL)) * error, curve.log_hazard(day)
     low, high = (math.exp(-math.exp(min(middle + step, 700.0))) for step in (reach, -reach))

@@ -17,7 +17,8 @@ select u.unit_key, u.site_key, u.method, u.unresolved, u.failed_on, b.first_brok
     case when b.first_broken is null then u.r
         when u.r is null then date_diff('day', u.down_on, b.first_broken)
         else least(u.r, date_diff('day', u.down_on, b.first_broken)) end as r,
-    coalesce(w.called_whole_after, 0) as called_whole_after
+    coalesce(w.called_whole_after, 0) as called_whole_after,
+    u.misses, case when b.first_broken is null then u.absent_once else 0 end as absent_once
 from unit_life u
 left join broken b on b.unit_key = u.unit_key
 left join whole w on w.unit_key = u.unit_key
