@@ -6,6 +6,7 @@ from typing import Any
 import duckdb
 
 from pipeline.groups.group import Question, rows
+from pipeline.groups.units import watched
 from pipeline.indicators.attached import attached, doubted, half, not_found, smooth
 from pipeline.indicators.catalogue.retention import ENTRIES
 from pipeline.indicators.detection import Looks, detection
@@ -111,25 +112,12 @@ def behind(figure: Figure) -> list[Question]:
             counted += f" and unit_key in (select unit_key from unit_sort where sort = '{sort}' and value = ${sort})"
     return [
         Question("counted", "deployment", f"select identity from unit where unit_key in ({counted})"),
-        Question("counted", "check", f"select identity from check_stands where unit_key in ({counted})"),
-        Question("counted", "loss", f"select identity from loss_stands where unit_key in ({counted})"),
-        Question("beside", "check", f"select identity from check_now where unit_key in ({units})"),
-        Question("beside", "loss", f"select identity from loss_now where unit_key in ({units})"),
         Question(
             "beside",
             "deployment",
             "select identity from deployment_now where method = $method and ($site is null or site_key = $site)",
         ),
-        Question("beside", "visit", f"select identity from visit_now where site_key in ({sites})"),
-        # dives that nobody told of are known by what was counted and looked at on them
-        Question("beside", "survey", f"select identity from survey_now where site_key in ({sites})"),
-        Question(
-            "beside",
-            "check",
-            f"""select c.identity from check_now c left join deployment_now d on d.unit_key = c.unit_key
-            where coalesce(c.site_key, d.site_key) in ({sites})""",
-        ),
-        Question("beside", "deployment", f"select identity from deployment_now where site_key in ({sites})"),
+        *watched(counted, units, sites),
     ]
 
 

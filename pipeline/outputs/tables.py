@@ -21,7 +21,7 @@ SCOPED = {
     "protocol": "samplingProtocol", "placed": "placed", "method": "plantingMethod", "day": "day", "against": "comparedWith",
     "cohort": "cohort", "since": "comparedSince", "fixing": "fixing", "substrate": "substrate", "depth": "depthBand",
     "partner": "partner", "category": "category", "key": "shareKey", "bed": "donorBed", "batch": "batch",
-    "permit": "permit", "logger": "logger", "season": "season", "rule": "rule",
+    "permit": "permit", "logger": "logger", "season": "season", "rule": "rule", "material": "material",
 }  # fmt: skip
 COLUMNS = pa.schema(
     [
