@@ -133,7 +133,8 @@ def _draws(sites: int) -> tuple[Ints, Floats]:
     """How often each draw takes each site, and how probable the draw is: all draws if they are few."""
     if sites > ALL_DRAWS_UP_TO:
         drawn = np.random.default_rng(SEED).multinomial(sites, [1 / sites] * sites, DRAWS)
-        return drawn, np.full(DRAWS, 1 / DRAWS)
+        different, times = np.unique(drawn, axis=0, return_counts=True)  # of a few sites many draws are alike
+        return different, times / DRAWS
     picks = combinations_with_replacement(range(sites), sites)
     draws = np.array([np.bincount(pick, minlength=sites) for pick in picks])
     ways = [math.factorial(sites) / math.prod(math.factorial(k) for k in draw) for draw in draws.tolist()]

@@ -102,7 +102,8 @@ def figure_from(row: dict[str, Any]) -> Figure:
         value_to=row["valueTo"], note=row["measurementRemarks"] or "",
         cautions=tuple((row["cautions"] or "").split(" | ")) if row["cautions"] else (),
     )  # fmt: skip
-    what = scope(**{name: row.get(column) for name, column in SCOPED.items()})  # an older table lacks the newest columns
+    # a table written before a column was added lacks it
+    what = scope(**{name: row.get(column) for name, column in SCOPED.items()})
     return Figure(row["measurementType"], what, estimate)
 
 
