@@ -6,7 +6,7 @@ nothing about a unit: such units are counted in the note and left out of the fig
 """
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from itertools import combinations_with_replacement
@@ -15,11 +15,12 @@ import numpy as np
 from scipy.special import expit, logit, stdtrit
 
 from .estimate import Estimate, not_estimable
-from .turnbull import TAIL, Floats, Ints, Turnbull, distinct, fit, likelihood_limits, settled
+from .turnbull import TAIL, Floats, Ints, Numbers, Turnbull, distinct, fit, likelihood_limits, settled
 
 Interval = tuple[float, float, int]
 Unfound = tuple[float, int, float]  # last seen attached on that day, units, day of the first search that failed
 Data = tuple[Floats, Floats, Ints]  # L, R, units: distinct and in order
+Told = tuple[tuple[tuple[float, ...], ...], ...]  # the same of every site, in plain numbers
 
 UNIT, UNITS = "fraction", "units"
 CURVE = "Turnbull 1976 NPMLE on visit intervals"
@@ -104,7 +105,7 @@ def _limits_over_sites(
     def log_odds(bounds: Floats) -> Floats:
         return np.asarray(logit(np.clip(bounds, 0.5 / n, 1 - 0.5 / n)))
 
-    curves, chances = _refits(tuple(tuple(zip(*(part.tolist() for part in site), strict=True)) for site in sites))
+    curves, chances = _refits(told_once(sites))
     spread = log_odds(np.array([curve.survival_bounds(day) for curve in curves]))
     # In some draws the day falls between visits, or after them, and the bounds part: the wilder one counts.
     centre = (chances[:, None] * spread).sum(0)
@@ -116,17 +117,32 @@ def _limits_over_sites(
     return float(expit(middle[0] - reach[0])), float(expit(middle[1] + reach[1]))
 
 
-@lru_cache(maxsize=1)  # the programme's days are asked for one after the other, and no curve depends on the day
-def _refits(sites: tuple[tuple[Interval, ...], ...]) -> tuple[list[Turnbull], Floats]:
-    """The curve of every draw of sites, and how probable each draw is."""
-    left, right, _ = distinct(*zip(*(i for site in sites for i in site), strict=True))
+def tabled(sites: Sequence[Data]) -> tuple[Floats, Floats, Ints]:
+    """Every distinct interval's L and R, and how many units of each site have it (sites x intervals)."""
+    left, right, _ = distinct(*(np.concatenate(parts) for parts in zip(*sites, strict=True)))
     columns = {interval: i for i, interval in enumerate(zip(left.tolist(), right.tolist(), strict=True))}
     table = np.zeros((len(sites), len(columns)), np.int64)
-    for row, site in enumerate(sites):
-        for lo, hi, units in site:
-            table[row, columns[lo, hi]] = units
+    for row, (lo, hi, units) in enumerate(sites):
+        table[row, [columns[i] for i in zip(lo.tolist(), hi.tolist(), strict=True)]] = units
+    return left, right, table
+
+
+def told_once(sites: Sequence[Data]) -> Told:
+    """The sites' data as a key of what is remembered."""
+    return tuple(tuple(tuple(part.tolist()) for part in site) for site in sites)
+
+
+@lru_cache(maxsize=1)  # the programme's days are asked for one after the other, and no curve depends on the day
+def _refits(sites: Told) -> tuple[list[Turnbull], Floats]:
+    """The curve of every draw of sites, and how probable each draw is."""
+    left, right, table = tabled([as_data(*site) for site in sites])
     draws, chances = _draws(len(sites))
     return [fit(left, right, units, gap=ROUGH / units.sum()) for units in draws @ table], chances
+
+
+def as_data(left: Numbers, right: Numbers, units: Numbers) -> Data:
+    """L, R and units as arrays."""
+    return np.asarray(left, np.float64), np.asarray(right, np.float64), np.asarray(units, np.int64)
 
 
 def _draws(sites: int) -> tuple[Ints, Floats]:

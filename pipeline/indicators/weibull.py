@@ -14,8 +14,8 @@ from scipy.optimize import minimize
 from scipy.special import stdtrit
 
 from .estimate import Estimate, not_estimable
-from .retention import FEWEST_SITES, UNIT, UNITS, Data, Interval, note_of, sorted_out
-from .turnbull import TAIL, Floats, distinct
+from .retention import FEWEST_SITES, UNIT, UNITS, Data, Interval, Told, as_data, note_of, sorted_out, tabled, told_once
+from .turnbull import TAIL, Floats, Ints
 
 METHOD = "Weibull, interval-censored likelihood"
 SAME = 1e-6  # a spread of log(-log S) from rounding alone
@@ -120,9 +120,8 @@ def weibull_over_sites(intervals_by_site: Mapping[str, Iterable[Interval]], day:
         return refused(f"not estimable after day {last:g}, the last look at any unit")
     if day <= 0:
         return refused("no curve is needed for the day they were put down")
-    told = tuple(tuple(zip(*(part.tolist() for part in site), strict=True)) for site in sites)
     try:
-        curve, rest = _curves(told)
+        curve, rest = _curves(told_once(sites))
     except ValueError as e:
         return refused(f"no curve can be fitted: {e}")
     limits, why = _limits(curve, rest, day)
@@ -135,19 +134,22 @@ def weibull_over_sites(intervals_by_site: Mapping[str, Iterable[Interval]], day:
 
 
 @lru_cache(maxsize=1)  # the programme's days are asked for one after the other, and no curve depends on the day
-def _curves(sites: tuple[tuple[Interval, ...], ...]) -> tuple[Weibull, list[Weibull] | str]:
+def _curves(sites: Told) -> tuple[Weibull, list[Weibull] | str]:
     """The curve of all sites, and those with each left out in turn, or why there are none. ValueError as `fit`."""
-    curve = _together(sites)
+    left, right, table = tabled([as_data(*site) for site in sites])
+    every = table.sum(0)
+    curve = fit((left, right, every))
     if len(sites) < FEWEST_SITES:
         return curve, f"no interval over sites: {len(sites)} of the {FEWEST_SITES} needed"
     try:
-        return curve, [_together(sites[:i] + sites[i + 1 :]) for i in range(len(sites))]
+        return curve, [fit(_some(left, right, every - own)) for own in table]
     except ValueError as e:
         return curve, f"no interval: with one site left out, {e}"
 
 
-def _together(sites: tuple[tuple[Interval, ...], ...]) -> Weibull:
-    return fit(distinct(*zip(*(i for site in sites for i in site), strict=True)))
+def _some(left: Floats, right: Floats, units: Ints) -> Data:
+    """The intervals that some unit has."""
+    return left[units > 0], right[units > 0], units[units > 0]
 
 
 def _limits(curve: Weibull, rest: list[Weibull] | str, day: float) -> tuple[tuple[float, float] | None, str]:
