@@ -19,6 +19,7 @@ from .turnbull import TAIL, Floats, Ints
 
 METHOD = "Weibull, interval-censored likelihood"
 SAME = 1e-6  # a spread of log(-log S) from rounding alone
+FLAT = 1e-5  # slope of the log-likelihood, per unit, that counts as none
 STEEPEST = 50.0  # a shape beyond it, or its inverse, is a step or a level line: the data tell of no curve
 
 
@@ -82,12 +83,9 @@ def fit(data: Data) -> Weibull:
 
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         start = np.array([math.log(max(float(left.max()), 1.0)), 0.0])
-        span = math.log(STEEPEST)
-        found = minimize(
-            falls, start, jac=True, method="L-BFGS-B", bounds=[(None, None), (-span, span)],
-            options={"ftol": 1e-15, "gtol": 1e-9, "maxiter": 500},
-        )  # fmt: skip
-    if not (np.isfinite(found.fun) and abs(found.x[1]) < span - 1e-6 and abs(found.x[0]) < 50):
+        found = minimize(falls, start, jac=True, method="BFGS", options={"gtol": 1e-8 * units.sum()})
+    steep, level = abs(found.x[1]) > math.log(STEEPEST), not abs(found.x[0]) < 50
+    if steep or level or not np.abs(found.jac).max() < FLAT * units.sum():
         raise ValueError("the losses tell too little of a curve")
     return Weibull(math.exp(found.x[0]), math.exp(found.x[1]), -float(found.fun))
 
