@@ -37,7 +37,7 @@ class Weibull:
 
     def survival(self, day: float) -> float:
         """Fraction 0..1 still attached on that day."""
-        return math.exp(-math.exp(self.log_hazard(day))) if day > 0 else 1.0
+        return math.exp(-math.exp(min(self.log_hazard(day), 700.0))) if day > 0 else 1.0
 
 
 def fit(data: Data) -> Weibull:
@@ -52,14 +52,14 @@ def fit(data: Data) -> Weibull:
         raise ValueError("no unit is known lost")
     if left.max() <= right.min():
         raise ValueError("every loss may have come on one day")
-    right = np.where(right == 0, 1.0, right)
+    right, size = np.where(right == 0, 1.0, right), float(units.sum())
     exact = (left == right) & (left > 0)
     with np.errstate(divide="ignore"):
         log_left, log_right = np.log(left), np.log(right)
 
     def falls(at: Floats) -> tuple[float, Floats]:
-        """Minus the log-likelihood and its slope in (log scale, log shape)."""
-        shape = math.exp(at[1])
+        """Minus the log-likelihood of a unit, and its slope in (log scale, log shape)."""
+        shape = math.exp(min(at[1], 100.0))  # a step already; the search may try anything
         reach_left, reach_right = (log_left - at[0]) * shape, (log_right - at[0]) * shape
         with np.errstate(over="ignore"):
             h_left, h_right = np.exp(reach_left), np.exp(reach_right)
@@ -79,15 +79,16 @@ def fit(data: Data) -> Weibull:
         ends = np.where(np.isfinite(h_right), h_right, 0.0)
         by_scale = slope(-shape * h_left, -shape * ends, shape * (h_right - 1))
         by_shape = slope(turn_left, turn_right, 1 + reach_right - turn_right)
-        return -float((units * told).sum()), np.array([by_scale, by_shape])
+        return -float((units * told).sum()) / size, np.array([by_scale, by_shape]) / size
 
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        start = np.array([math.log(max(float(left.max()), 1.0)), 0.0])
-        found = minimize(falls, start, jac=True, method="BFGS", options={"gtol": 1e-8 * units.sum()})
+        middle = np.where(np.isfinite(right), (left + right) / 2, left)
+        start = np.array([math.log(max(float(middle @ units) / size, 1.0)), 0.0])
+        found = minimize(falls, start, jac=True, method="BFGS", options={"gtol": 1e-8})
     steep, level = abs(found.x[1]) > math.log(STEEPEST), not abs(found.x[0]) < 50
-    if steep or level or not np.abs(found.jac).max() < FLAT * units.sum():
+    if steep or level or not np.abs(found.jac).max() < FLAT:
         raise ValueError("the losses tell too little of a curve")
-    return Weibull(math.exp(found.x[0]), math.exp(found.x[1]), -float(found.fun))
+    return Weibull(math.exp(found.x[0]), math.exp(found.x[1]), -float(found.fun) * size)
 
 
 def weibull_over_sites(intervals_by_site: Mapping[str, Iterable[Interval]], day: float) -> Estimate:
