@@ -105,6 +105,15 @@ def test_fixings_are_dealt_out_within_sites():
     assert "within 2 sites" in figure.note
 
 
+def test_a_wild_site_with_more_ties_does_not_speak_against_ties():
+    """Where in each site bolts and ties lost alike, no arrangement differs less: the chance is 1, whatever sites lost."""
+    sites = {
+        "calm": {"bolt": kept(2, 4), "tie": kept(1, 2)},
+        "wild": {"bolt": kept(2, 1), "tie": kept(4, 2)},
+    }  # fmt: skip
+    assert told_apart(sites, "fixing").value == 1
+
+
 def test_sites_with_one_fixing_are_dealt_out_whole():
     """Eight sites, each with one fixing: the chance is the share of the 70 ways to part them, whatever their units."""
     lost = {"a": 0, "b": 1, "c": 1, "d": 2, "e": 5, "f": 6, "g": 6, "h": 7}
