@@ -108,8 +108,8 @@ def test_fixings_are_dealt_out_within_sites():
 def test_a_wild_site_with_more_ties_does_not_speak_against_ties():
     """Where in each site bolts and ties lost alike, no arrangement differs less: the chance is 1, whatever sites lost."""
     sites = {
-        "calm": {"bolt": kept(2, 4), "tie": kept(1, 2)},
-        "wild": {"bolt": kept(2, 1), "tie": kept(4, 2)},
+        "calm": {"bolt": kept(2, 6), "tie": kept(1, 3)},
+        "wild": {"bolt": kept(3, 1), "tie": kept(6, 2)},
     }  # fmt: skip
     assert told_apart(sites, "fixing").value == 1
 
