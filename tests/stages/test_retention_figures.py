@@ -2,6 +2,7 @@
 
 import pytest
 
+from pipeline import look, run
 from pipeline.errors import BadUsage
 from pipeline.indicators.catalogue.retention import ENTRIES
 from pipeline.programme import parse_rules
@@ -25,7 +26,7 @@ def looked(*looks):
 
 
 @pytest.fixture(scope="module")
-def told(new_programme):
+def drawn(new_programme):
     """Two sites: bolts and ties at the cove, bolts alone at the nose; one bag missed once, one torn, one called whole after."""
     programme = new_programme()
     programme.take({
@@ -41,7 +42,14 @@ def told(new_programme):
         ),
         "lab/check.csv": looked(("E1", "NP", "2025-04-10", "N1", "attached"), ("E1", "NP", "2025-04-10", "N2", "attached")),
     })  # fmt: skip
-    return programme.figures()
+    run.refresh(programme.root)
+    return programme
+
+
+@pytest.fixture(scope="module")
+def told(drawn):
+    """Every figure of it."""
+    return {(f.indicator, *(v for _, v in f.scope)): f.estimate for f in look.published(drawn.root)}
 
 
 BAG = "spore bag"
@@ -204,3 +212,13 @@ def test_every_entry_is_reached(told):
     """Each entry of the catalogue but that of sites not found has a figure here."""
     names = {name for name, *_ in told}
     assert {e.name for e in ENTRIES} - names == {"unit retention if not found"}
+
+
+@pytest.mark.parametrize(
+    "indicator", ["unit retention by fixing", "unit retention by partner", "working retention over sites", "missed though there",
+                  "gear due for retrieval"],
+)  # fmt: skip
+def test_evidence_gives_the_same_figure(drawn, tmp_path, indicator):
+    """A programme of only a figure's rows gives the same figure."""
+    figure = next(f for f in look.published(drawn.root) if f.indicator == indicator)
+    assert look.evidence(drawn.root, figure, tmp_path / "e")
