@@ -11,6 +11,7 @@ from typing import Any
 
 from pipeline.errors import BadUsage
 from pipeline.rules import recruitment as of_recruitment
+from pipeline.rules import retention as of_retention
 from pipeline.toml_read import Table
 
 
@@ -140,6 +141,7 @@ class Rules:
     species: tuple[ListedSpecies, ...] = ()
     species_must_be_known: bool = False
     recruitment: of_recruitment.RecruitmentRules = field(default_factory=of_recruitment.RecruitmentRules)
+    retention: of_retention.RetentionRules = field(default_factory=of_retention.RetentionRules)
     raw: bytes = field(default=b"", repr=False)
 
     @property
@@ -182,6 +184,7 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
         species=_species(top),
         species_must_be_known=rules.yes_no("species_must_be_known", False),
         recruitment=of_recruitment.parse(top, STAGES),
+        retention=of_retention.parse(top),
         raw=raw,
     )
     for table in (head, rules, limits, top):

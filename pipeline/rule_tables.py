@@ -42,6 +42,7 @@ def rule_tables(rules: Rules) -> RuleTables:
                 [("", "", rules.first_meaningful_day)]
                 + [(d.species, d.method, d.day) for d in rules.recruitment.first_days],
             ),
+            "setting_depth_band": (f"band varchar, from_m {number}, to_m {number}", list(rules.retention.bands())),
             "setting_cut": (f"species varchar, lowest_cm {number}", list(rules.lowest_cut_cm)),
         }
     )  # fmt: skip

@@ -33,6 +33,10 @@ take_limit_pct = 10             # of a bed's fertile plants in a year
 [limits.lowest_cut_cm]          # above the meristem, so that the plant grows on
 # "Saccharina latissima" = 8
 
+# Bands of depth in which retention is told; every 5 m if left out.
+# [retention]
+# depth_bands_m = [0, 4, 8, 15]
+
 # What is searched for, dated BEFORE the first survey that names it. Without it there are no zeros.
 [[protocol]]
 key = "quadrats"

@@ -6,34 +6,96 @@ from typing import Any
 import duckdb
 
 from pipeline.groups.group import Question, rows
-from pipeline.indicators.attached import Cautions, Lives, attached
+from pipeline.groups.units import watched
+from pipeline.indicators.attached import attached, doubted, half, not_found, smooth
 from pipeline.indicators.catalogue.retention import ENTRIES
+from pipeline.indicators.detection import Looks, detection
 from pipeline.indicators.figure import Figure
+from pipeline.indicators.held_by import Sorted, held_by
 from pipeline.indicators.remember import Memory
+from pipeline.indicators.story import Cautions, Lives, stories
 from pipeline.programme import Rules
 
 __all__ = ["ENTRIES", "behind", "figures", "missing"]
 
+SORTS = ("fixing", "substrate", "depth", "partner")
+
 
 def figures(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> list[Figure]:
-    """Retention at each of the programme's days."""
-    return attached(*_lives(con), rules.retention_days, memory)
+    """Retention at each of the programme's days, what it is by and rests on, and how sure an absence is."""
+    around, days = _cautions(con), rules.retention_days
+    told = stories(_lives(con), around)
+    beside = {(s.site, s.method): s.cautions for s in told}
+    return [
+        *attached(told, days, memory),
+        *smooth(told, days, memory),
+        *doubted(told, days, memory),
+        *not_found(told, days, memory),
+        *half(told, memory),
+        *held_by(_sorted(con), around, days, memory),
+        *attached(stories(_works(con), _torn_cautions(con, around)), days, memory, "working retention"),
+        *detection(_looks(con), beside),
+    ]
 
 
-def _lives(con: duckdb.DuckDBPyConnection) -> tuple[list[Lives], Cautions]:
-    lives = [
+def _lives(con: duckdb.DuckDBPyConnection) -> list[Lives]:
+    return [
         Lives(site, method, int(left), _whole(right), unresolved, _whole(failed), int(units), int(misses), int(once))
         for site, method, left, right, unresolved, failed, units, misses, once in rows(
             con,
             "select site_key, method, l, r, unresolved, failed_on, units, misses, absent_once from retention_input order by all",
         )
     ]
+
+
+def _sorted(con: duckdb.DuckDBPyConnection) -> list[Sorted]:
+    return [
+        Sorted(sort, value or "", Lives(site, method, int(left), _whole(right), unresolved, _whole(failed), *map(int, n)))
+        for sort, value, site, method, left, right, unresolved, failed, *n in rows(
+            con,
+            "select sort, value, site_key, method, l, r, unresolved, failed_on, units, misses, absent_once "
+            "from retention_by order by all",
+        )
+    ]  # fmt: skip
+
+
+def _works(con: duckdb.DuckDBPyConnection) -> list[Lives]:
+    return [
+        Lives(site, method, int(left), _whole(right), unresolved, _whole(failed), int(units), int(misses), int(once))
+        for site, method, left, right, unresolved, failed, units, misses, once in rows(
+            con,
+            "select site_key, method, l, r, unresolved, failed_on, units, misses, absent_once from work_input order by all",
+        )
+    ]
+
+
+def _looks(con: duckdb.DuckDBPyConnection) -> list[Looks]:
+    return [
+        Looks(site, method, int(misses), int(found))
+        for site, method, misses, found in rows(
+            con, "select site_key, method, misses, found from looked_again order by all"
+        )
+    ]
+
+
+def _cautions(con: duckdb.DuckDBPyConnection) -> Cautions:
     cautions: dict[tuple[str, str], dict[str, int]] = defaultdict(dict)
     for site, method, what, times in rows(
         con, "select site_key, method, what, times from retention_caution order by all"
     ):
         cautions[site, method][what] = int(times)
-    return lives, cautions
+    return cautions
+
+
+def _torn_cautions(con: duckdb.DuckDBPyConnection, around: Cautions) -> Cautions:
+    cautions: dict[tuple[str, str], dict[str, int]] = defaultdict(dict, {k: dict(v) for k, v in around.items()})
+    for site, method, times in rows(
+        con, "select site_key, method, sum(called_whole_after) from work_input group by all order by all"
+    ):
+        cautions[site, method]["times a unit seen torn or empty was called attached later, and counts as torn"] = int(
+            times
+        )
+    return cautions
 
 
 def _whole(days: Any) -> int | None:
@@ -44,27 +106,18 @@ def behind(figure: Figure) -> list[Question]:
     """The units of the method, and whatever was seen of them; beside them every dive at their sites."""
     units = "select unit_key from unit where method = $method and ($site is null or site_key = $site)"
     sites = "select site_key from unit where method = $method and ($site is null or site_key = $site)"
+    counted = units
+    for sort in SORTS:
+        if figure.of(sort):  # the other units of the method stand beside: what they have in common is told of them
+            counted += f" and unit_key in (select unit_key from unit_sort where sort = '{sort}' and value = ${sort})"
     return [
-        Question("counted", "deployment", f"select identity from unit where unit_key in ({units})"),
-        Question("counted", "check", f"select identity from check_stands where unit_key in ({units})"),
-        Question("counted", "loss", f"select identity from loss_stands where unit_key in ({units})"),
-        Question("beside", "check", f"select identity from check_now where unit_key in ({units})"),
-        Question("beside", "loss", f"select identity from loss_now where unit_key in ({units})"),
+        Question("counted", "deployment", f"select identity from unit where unit_key in ({counted})"),
         Question(
             "beside",
             "deployment",
             "select identity from deployment_now where method = $method and ($site is null or site_key = $site)",
         ),
-        Question("beside", "visit", f"select identity from visit_now where site_key in ({sites})"),
-        # dives that nobody told of are known by what was counted and looked at on them
-        Question("beside", "survey", f"select identity from survey_now where site_key in ({sites})"),
-        Question(
-            "beside",
-            "check",
-            f"""select c.identity from check_now c left join deployment_now d on d.unit_key = c.unit_key
-            where coalesce(c.site_key, d.site_key) in ({sites})""",
-        ),
-        Question("beside", "deployment", f"select identity from deployment_now where site_key in ({sites})"),
+        *watched(counted, units, sites),
     ]
 
 

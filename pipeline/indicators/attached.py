@@ -1,94 +1,44 @@
-"""Retention of tagged units, at each site and over all sites that a method was put down at."""
+"""Retention of tagged units at the programme's days, at each site and over all sites that a method was put down at."""
 
-import math
-from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from typing import NamedTuple
+from collections.abc import Iterable, Sequence
+from functools import partial
 
 from pipeline.indicators.estimate import Estimate, not_estimable
-from pipeline.indicators.figure import Figure, Scope, scope
+from pipeline.indicators.figure import Figure
+from pipeline.indicators.half_gone import half_gone
 from pipeline.indicators.remember import Memory
-from pipeline.indicators.retention import Interval, Unfound, retention_over_sites, site_retention
+from pipeline.indicators.retention import UNIT, UNITS, if_not_found, retention_over_sites, site_retention
+from pipeline.indicators.story import Lives, Story, over_sites
+from pipeline.indicators.weibull import weibull_over_sites
 
 
-class Lives(NamedTuple):
-    """Units of one site and method that share an interval: gone after day l, by day r (None: never found gone).
-
-    failed: the day of the first search that did not find their site again, None if none failed.
-    once: units whose going rests on a single look that found them absent.
-    """
-
-    site: str
-    method: str
-    left: int
-    right: int | None
-    unresolved: str
-    failed: int | None
-    units: int
-    misses: int
-    once: int
-
-
-Cautions = Mapping[tuple[str, str], Mapping[str, int]]  # by (site, method): what to beware of, how often
-
-
-def attached(lives: Iterable[Lives], around: Cautions, days: Sequence[int], memory: Memory) -> list[Figure]:
-    """Retention at each of the programme's days. around: what stands beside the units of each site and method."""
-    groups: dict[tuple[str, str], list[Lives]] = defaultdict(list)
-    for life in lives:
-        groups[life.method, life.site].append(life)
-    methods: dict[str, dict[str, list[Lives]]] = defaultdict(dict)
-    for (method, site), rows in sorted(groups.items()):
-        methods[method][site] = rows
+def attached(
+    told: Iterable[Story], days: Sequence[int], memory: Memory, name: str = "unit retention", over: str = ""
+) -> list[Figure]:
+    """Retention at each of the programme's days. name: the indicator of one site; over: that of all sites."""
     figures = []
-    for method, sites in methods.items():
-        told = {site: _cautions(rows, [around.get((site, method), {})]) for site, rows in sites.items()}
-        together = _cautions(
-            [r for rows in sites.values() for r in rows], [around.get((site, method), {}) for site in sites]
-        )
+    for story in told:
+        over_all = story.site == "all"
+        called = (over or f"{name} over sites") if over_all else name
         for day in days:
-            for site, rows in sites.items():
-                what = scope(site=site, method=method, day=day)
-                estimate = _site(rows, what, day, memory).with_cautions(*told[site])
-                figures.append(Figure("unit retention", what, estimate))
-            what = scope(site="all", method=method, day=day)
-            estimate = _over_sites(sites, what, day, memory).with_cautions(*together)
-            figures.append(Figure("unit retention over sites", what, estimate))
+            estimate = (_over_sites if over_all else _site)(story, called, day, memory)
+            figures.append(Figure(called, story.scope(day), estimate.with_cautions(*story.cautions)))
     return figures
 
 
-def _intervals(rows: list[Lives]) -> list[Interval]:
-    return sorted(
-        (float(r.left), math.inf if r.right is None else float(r.right), r.units) for r in rows if not r.unresolved
-    )
+def _site(story: Story, name: str, day: int, memory: Memory) -> Estimate:
+    [found], unfound = story.intervals().values(), story.unfound(day).get(story.site, [])
+    if not found:
+        return _no_story(story)
+    return memory.recall(name, story.scope(day), [found, day, unfound], lambda: site_retention(found, day, unfound))
 
 
-def _unfound(rows: list[Lives], day: int) -> list[Unfound]:
-    """Units that nobody could look for, since their site was not found; units never looked for at all are among them."""
-    known = any(r.left > 0 or r.right is not None for r in rows if not r.unresolved)
-    return sorted(
-        (float(r.left), r.units, float(day if r.failed is None else r.failed))
-        for r in rows if r.right is None and not r.unresolved and (r.failed is not None or not known)
-    )  # fmt: skip
-
-
-def _site(rows: list[Lives], what: Scope, day: int, memory: Memory) -> Estimate:
-    intervals, unfound = _intervals(rows), _unfound(rows, day)
-    if not intervals:
-        units = sum(r.units for r in rows)
-        return not_estimable("no unit's story holds together", unit="fraction", n=units, n_of="units")
-    return memory.recall(
-        "unit retention", what, [intervals, day, unfound], lambda: site_retention(intervals, day, unfound)
-    )
-
-
-def _over_sites(sites: Mapping[str, list[Lives]], what: Scope, day: int, memory: Memory) -> Estimate:
-    found = {site: _intervals(rows) for site, rows in sorted(sites.items())}
-    unfound = {site: told for site, rows in sorted(sites.items()) if (told := _unfound(rows, day))}
-    never = [s for s in unfound if all((left, right) == (0, math.inf) for left, right, _ in found[s])]
+def _over_sites(story: Story, name: str, day: int, memory: Memory) -> Estimate:
+    found, unfound = story.intervals(), story.unfound(day)
     estimate = memory.recall(
-        "unit retention over sites", what, [found, unfound, day], lambda: retention_over_sites(found, day, unfound)
+        name, story.scope(day), [found, unfound, day], lambda: retention_over_sites(found, day, unfound)
     )
+    never = [s for s in unfound if all((left, right) == (0, float("inf")) for left, right, _ in found[s])]
     lost = [s for s in unfound if s not in never]
     return estimate.with_cautions(
         "never looked at again: " + ", ".join(never) if never else "",
@@ -96,16 +46,62 @@ def _over_sites(sites: Mapping[str, list[Lives]], what: Scope, day: int, memory:
     )
 
 
-def _cautions(rows: list[Lives], around: Iterable[Mapping[str, int]]) -> list[str]:
-    """What to beware of, each with how often, added up over the sites at hand."""
-    times: dict[str, int] = defaultdict(int)
-    for told in around:
-        for what, n in told.items():
-            times[what] += n
-    for r in rows:
-        times["times a unit called missing was seen again, so that other absences may be misses too"] += r.misses
-        if r.unresolved:
-            times[f"units left out, {r.unresolved}"] += r.units
-        else:
-            times["units lost by the word of a single look, the last at them"] += r.once
-    return [f"{what}: {n}" for what, n in sorted(times.items()) if n]
+def smooth(told: Iterable[Story], days: Sequence[int], memory: Memory) -> list[Figure]:
+    """Retention over sites by Weibull's curve at each of the programme's days."""
+    name, figures = "unit retention, Weibull", []
+    for story in over_sites(told):
+        found = story.intervals()
+        for day in days:
+            estimate = memory.recall(name, story.scope(day), [found, day], partial(weibull_over_sites, found, day))
+            figures.append(Figure(name, story.scope(day), estimate.with_cautions(*story.cautions)))
+    return figures
+
+
+def doubted(told: Iterable[Story], days: Sequence[int], memory: Memory) -> list[Figure]:
+    """Retention if units absent at a single, last look were only missed, where there are such; over all sites."""
+    figures: list[Figure] = []
+    for story in over_sites(told):
+        if not any(r.once and not r.unresolved for r in story.rows):
+            continue
+        kept = {site: [part for r in rows for part in _kept(r)] for site, rows in story.sites.items()}
+        figures += attached(
+            [story._replace(sites=kept)], days, memory, over="unit retention if last absences were misses"
+        )
+    return figures
+
+
+def _kept(r: Lives) -> list[Lives]:
+    """The same units, those whose going rests on one look taken as still there."""
+    parts = [r._replace(units=r.units - r.once, once=0), r._replace(units=r.once, right=None, once=0)]
+    return [p for p in parts if p.units]
+
+
+def not_found(told: Iterable[Story], days: Sequence[int], memory: Memory) -> list[Figure]:
+    """Between which bounds retention lies if units of sites that were not found again all went, or all stayed."""
+    name, figures = "unit retention if not found", []
+    for story in told:
+        found = story.intervals()
+        for day in days:
+            if not (unfound := story.unfound(day)):
+                continue
+            estimate = memory.recall(
+                name, story.scope(day), [found, unfound, day],
+                partial(if_not_found, found, day, unfound),
+            )  # fmt: skip
+            figures.append(Figure(name, story.scope(day), estimate.with_cautions(*story.cautions)))
+    return figures
+
+
+def half(told: Iterable[Story], memory: Memory) -> list[Figure]:
+    """The day by which half of the units are gone, at each site and over all sites."""
+    name, figures = "day half are gone", []
+    for story in told:
+        found = [i for rows in story.intervals().values() for i in rows]
+        estimate = memory.recall(name, story.scope(), [sorted(found)], partial(half_gone, found))
+        figures.append(Figure(name, story.scope(), estimate.with_cautions(*story.cautions)))
+    return figures
+
+
+def _no_story(story: Story) -> Estimate:
+    units = sum(r.units for r in story.rows)
+    return not_estimable("no unit's story holds together", unit=UNIT, n=units, n_of=UNITS)

@@ -6,8 +6,9 @@ nothing about a unit: such units are counted in the note and left out of the fig
 """
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from itertools import combinations_with_replacement
 
 import numpy as np
@@ -16,11 +17,12 @@ from scipy.special import expit, logit, stdtrit
 from pipeline.plural import n_of
 
 from .estimate import Estimate, not_estimable
-from .turnbull import TAIL, Floats, Ints, Turnbull, distinct, fit, likelihood_limits, settled
+from .turnbull import TAIL, Floats, Ints, Numbers, Turnbull, distinct, fit, likelihood_limits, settled
 
 Interval = tuple[float, float, int]
 Unfound = tuple[float, int, float]  # last seen attached on that day, units, day of the first search that failed
 Data = tuple[Floats, Floats, Ints]  # L, R, units: distinct and in order
+Told = tuple[tuple[tuple[float, ...], ...], ...]  # the same of every site, in plain numbers
 
 UNIT, UNITS = "fraction", "units"
 CURVE = "Turnbull 1976 NPMLE on visit intervals"
@@ -42,11 +44,11 @@ def site_retention(intervals: Iterable[Interval], day: float, unfound: Iterable[
     `turnbull.likelihood_limits`.
     """
     _check_day(day)
-    data, silent = _sorted_out(intervals)
+    data, silent = sorted_out(intervals)
     if data is None:
         return _nothing_known(ONE_SITE, silent)
     curve = fit(*data)
-    note = _note(ONE_SITE, silent, curve.n)
+    note = note_of(ONE_SITE, silent, curve.n)
     caution = _kept_or_lost(data, {ONE_SITE: list(unfound)}, day)
     if day > curve.estimable_to():
         return _too_late(curve, note).with_cautions(caution)
@@ -72,7 +74,7 @@ def retention_over_sites(
     lost = {site: told for site, rows in (unfound or {}).items() if (told := [r for r in rows if r[1]])}
     sites, silent = [], sum(r[1] for s, rows in lost.items() for r in rows if s not in intervals_by_site)
     for intervals in intervals_by_site.values():
-        data, unasked = _sorted_out(intervals)
+        data, unasked = sorted_out(intervals)
         silent += unasked
         if data is not None:
             sites.append(data)
@@ -83,7 +85,7 @@ def retention_over_sites(
     data = distinct(*(np.concatenate(parts) for parts in zip(*sites, strict=True)))
     curve = fit(*data)
     caution = _kept_or_lost(data, lost, day)
-    note = _note(scope, silent, curve.n)
+    note = note_of(scope, silent, curve.n)
     if day > curve.estimable_to():
         return _too_late(curve, note).with_cautions(caution)
     informed = sum(any(settled(*site, day)) for site in sites)
@@ -105,14 +107,8 @@ def _limits_over_sites(
     def log_odds(bounds: Floats) -> Floats:
         return np.asarray(logit(np.clip(bounds, 0.5 / n, 1 - 0.5 / n)))
 
-    columns = {interval: i for i, interval in enumerate(zip(*(x.tolist() for x in data[:2]), strict=True))}
-    table = np.zeros((len(sites), len(columns)), np.int64)
-    for row, (left, right, units) in enumerate(sites):
-        table[row, [columns[i] for i in zip(left.tolist(), right.tolist(), strict=True)]] = units
-    draws, chances = _draws(len(sites))
-    drawn = [(*data[:2], units) for units in draws @ table]
-    refits = [fit(*d, gap=ROUGH / d[2].sum()).survival_bounds(day) for d in drawn]
-    spread = log_odds(np.array(refits))
+    curves, chances = _refits(told_once(sites))
+    spread = log_odds(np.array([curve.survival_bounds(day) for curve in curves]))
     # In some draws the day falls between visits, or after them, and the bounds part: the wilder one counts.
     centre = (chances[:, None] * spread).sum(0)
     variance = (chances[:, None] * (spread - centre) ** 2).sum(0).max()
@@ -123,28 +119,92 @@ def _limits_over_sites(
     return float(expit(middle[0] - reach[0])), float(expit(middle[1] + reach[1]))
 
 
+def tabled(sites: Sequence[Data]) -> tuple[Floats, Floats, Ints]:
+    """Every distinct interval's L and R, and how many units of each site have it (sites x intervals)."""
+    left, right, _ = distinct(*(np.concatenate(parts) for parts in zip(*sites, strict=True)))
+    columns = {interval: i for i, interval in enumerate(zip(left.tolist(), right.tolist(), strict=True))}
+    table = np.zeros((len(sites), len(columns)), np.int64)
+    for row, (lo, hi, units) in enumerate(sites):
+        table[row, [columns[i] for i in zip(lo.tolist(), hi.tolist(), strict=True)]] = units
+    return left, right, table
+
+
+def told_once(sites: Sequence[Data]) -> Told:
+    """The sites' data as a key of what is remembered."""
+    return tuple(tuple(tuple(part.tolist()) for part in site) for site in sites)
+
+
+@lru_cache(maxsize=1)  # the programme's days are asked for one after the other, and no curve depends on the day
+def _refits(sites: Told) -> tuple[list[Turnbull], Floats]:
+    """The curve of every draw of sites, and how probable each draw is."""
+    left, right, table = tabled([as_data(*site) for site in sites])
+    draws, chances = _draws(len(sites))
+    return [fit(left, right, units, gap=ROUGH / units.sum()) for units in draws @ table], chances
+
+
+def as_data(left: Numbers, right: Numbers, units: Numbers) -> Data:
+    """L, R and units as arrays."""
+    return np.asarray(left, np.float64), np.asarray(right, np.float64), np.asarray(units, np.int64)
+
+
 def _draws(sites: int) -> tuple[Ints, Floats]:
     """How often each draw takes each site, and how probable the draw is: all draws if they are few."""
     if sites > ALL_DRAWS_UP_TO:
         drawn = np.random.default_rng(SEED).multinomial(sites, [1 / sites] * sites, DRAWS)
-        return drawn, np.full(DRAWS, 1 / DRAWS)
+        different, times = np.unique(drawn, axis=0, return_counts=True)  # of a few sites many draws are alike
+        return different, times / DRAWS
     picks = combinations_with_replacement(range(sites), sites)
     draws = np.array([np.bincount(pick, minlength=sites) for pick in picks])
     ways = [math.factorial(sites) / math.prod(math.factorial(k) for k in draw) for draw in draws.tolist()]
     return draws, np.array(ways) / sites**sites
 
 
-def _kept_or_lost(data: Data | None, unfound: Mapping[str, list[Unfound]], day: float) -> str:
-    """What units whose site was not found again could make of the figure, "" if there are none.
+def if_not_found(
+    intervals_by_site: Mapping[str, Iterable[Interval]], day: float, unfound: Mapping[str, Iterable[Unfound]]
+) -> Estimate:
+    """Between which bounds the fraction lies: units of sites not found again all lost (value_from), all kept (value_to).
 
-    Raises ValueError when one that was seen is not among the units of `data` that nobody found gone.
+    intervals_by_site, day, unfound, errors as `retention_over_sites`; ValueError when no unit is unfound. n: units with
+    an informative visit, and those unfound without one. Source: Turnbull 1976, fitted to either coding.
     """
+    _check_day(day)
+    told = [rows for intervals in intervals_by_site.values() if (rows := sorted_out(intervals)[0]) is not None]
+    data = distinct(*(np.concatenate(parts) for parts in zip(*told, strict=True))) if told else None
+    gone = {site: lost for site, found in unfound.items() if (lost := [r for r in found if r[1]])}
+    if not gone:
+        raise ValueError("every site was found again")
+    least, most = _span(data, gone, day)
+    silent = sum(units for lost in gone.values() for seen, units, _ in lost if seen == 0)
+    return Estimate(
+        state="bounded", unit=UNIT, n=silent + (0 if data is None else int(data[2].sum())), n_of=UNITS, estimator=CURVE,
+        value_from=least, value_to=most,
+        note="the least if units of sites not found again were all lost by the first search that failed, the most if all "
+        "stayed; not found or not looked for again: " + ", ".join(sorted(gone)) + "; no 95 % interval is made of bounds",
+    )  # fmt: skip
+
+
+def _kept_or_lost(data: Data | None, unfound: Mapping[str, list[Unfound]], day: float) -> str:
+    """What units whose site was not found again could make of the figure, "" if there are none."""
     gone = {site: rows for site, rows in unfound.items() if rows}
     if not gone:
         return ""
+    least, most = _span(data, gone, day)
+    units = sum(units for rows in gone.values() for _, units, _ in rows)
+    sites = "the site" if list(gone) == [ONE_SITE] else n_of(len(gone), "site")
+    where = f"{sites} {'was' if len(gone) == 1 else 'were'}"
+    span = f"{least:.3f} (all lost) and {most:.3f} (all kept)"
+    return f"{where} not found or not looked for again, with {n_of(units, 'unit')}: the fraction lies between {span}"
+
+
+def _span(data: Data | None, gone: Mapping[str, list[Unfound]], day: float) -> tuple[float, float]:
+    """The least and the greatest fraction that units whose site was not found again leave possible.
+
+    Raises ValueError when one that was seen is not among the units of `data` that nobody found gone.
+    """
     left, right, count = data or (np.array([]), np.array([]), np.array([], np.int64))
     rest = count.copy()
-    for seen, units, failed in (r for rows in gone.values() for r in rows):
+    rows = [r for told in gone.values() for r in told]
+    for seen, units, failed in rows:
         _check_day(failed)
         if seen > 0:
             rest[(left == seen) & np.isinf(right)] -= units
@@ -153,7 +213,6 @@ def _kept_or_lost(data: Data | None, unfound: Mapping[str, list[Unfound]], day: 
     # Kept: attached as long as anything was watched. Lost: by the first failed search, or by the day asked about if
     # that came first, since no one saw them on it; never before they were seen.
     watched = max([day, *left, *right[np.isfinite(right)]])
-    rows = [r for told in gone.values() for r in told]
     more = [units for _, units, _ in rows]
     worst = [max(seen, min(day, failed)) for seen, _, failed in rows]
     open_end = [math.inf if seen >= day else day_lost for (seen, _, _), day_lost in zip(rows, worst, strict=True)]
@@ -161,12 +220,7 @@ def _kept_or_lost(data: Data | None, unfound: Mapping[str, list[Unfound]], day: 
     told = [] if data is None else [fit(*data)]
     curves = [*told, _refit(data, rest, worst, open_end, more), _refit(data, rest, *kept, more)]
     least, most = zip(*(curve.survival_bounds(day) for curve in curves), strict=True)
-    sites = "the site" if list(gone) == [ONE_SITE] else n_of(len(gone), "site")
-    where = f"{sites} {'was' if len(gone) == 1 else 'were'}"
-    span = f"{min(least):.3f} (all lost) and {max(most):.3f} (all kept)"
-    return (
-        f"{where} not found or not looked for again, with {n_of(sum(more), 'unit')}: the fraction lies between {span}"
-    )
+    return min(least), max(most)
 
 
 def _refit(data: Data | None, rest: Ints, more_left: list[float], more_right: list[float], more: list[int]) -> Turnbull:
@@ -175,7 +229,7 @@ def _refit(data: Data | None, rest: Ints, more_left: list[float], more_right: li
     return fit(np.append(left, more_left), np.append(right, more_right), np.append(rest[rest > 0], more))
 
 
-def _sorted_out(intervals: Iterable[Interval]) -> tuple[Data | None, int]:
+def sorted_out(intervals: Iterable[Interval]) -> tuple[Data | None, int]:
     """The distinct informative intervals, None if there are none; and how many units have no such one."""
     rows = list(intervals)
     if not any(units for _, _, units in rows):
@@ -191,12 +245,13 @@ def _check_day(day: float) -> None:
         raise ValueError(f"a day since put down is finite and at least 0, not {day}")
 
 
-def _note(scope: str, silent: int, told: int) -> str:
+def note_of(scope: str, silent: int, told: int) -> str:
+    """What is said first, and how many units tell nothing, since no one looked for them again."""
     return scope + (f"; {silent} of {silent + told} units were never looked for again" if silent else "")
 
 
 def _nothing_known(scope: str, silent: int) -> Estimate:
-    why = _note(scope, silent, 0) if silent else f"{scope}; no units"
+    why = note_of(scope, silent, 0) if silent else f"{scope}; no units"
     bare = not_estimable(why, unit=UNIT, n=0, n_of=UNITS)
     return replace(bare, value_from=0.0, value_to=1.0)
 

@@ -21,7 +21,7 @@ SCOPED = {
     "protocol": "samplingProtocol", "placed": "placed", "method": "plantingMethod", "day": "day", "against": "comparedWith",
     "cohort": "cohort", "since": "comparedSince", "fixing": "fixing", "substrate": "substrate", "depth": "depthBand",
     "partner": "partner", "category": "category", "key": "shareKey", "bed": "donorBed", "batch": "batch",
-    "permit": "permit", "logger": "logger", "season": "season", "rule": "rule",
+    "permit": "permit", "logger": "logger", "season": "season", "rule": "rule", "material": "material",
 }  # fmt: skip
 COLUMNS = pa.schema(
     [
@@ -102,7 +102,8 @@ def figure_from(row: dict[str, Any]) -> Figure:
         value_to=row["valueTo"], note=row["measurementRemarks"] or "",
         cautions=tuple((row["cautions"] or "").split(" | ")) if row["cautions"] else (),
     )  # fmt: skip
-    what = scope(**{name: row[column] for name, column in SCOPED.items()})
+    # a table written before a column was added lacks it
+    what = scope(**{name: row.get(column) for name, column in SCOPED.items()})
     return Figure(row["measurementType"], what, estimate)
 
 
