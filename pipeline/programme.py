@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.errors import BadUsage
+from pipeline.rules import temperature as temperature_rules
 from pipeline.toml_read import Table
 
 
@@ -138,6 +139,7 @@ class Rules:
     rates: tuple[Rate, ...] = ()
     species: tuple[ListedSpecies, ...] = ()
     species_must_be_known: bool = False
+    temperature: temperature_rules.TemperatureRules = field(default_factory=temperature_rules.TemperatureRules)
     raw: bytes = field(default=b"", repr=False)
 
     @property
@@ -179,6 +181,7 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
         rates=tuple(_rate(t) for t in top.tables("rate")),
         species=_species(top),
         species_must_be_known=rules.yes_no("species_must_be_known", False),
+        temperature=temperature_rules.parse(top),
         raw=raw,
     )
     for table in (head, rules, limits, top):

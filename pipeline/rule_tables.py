@@ -36,6 +36,10 @@ def rule_tables(rules: Rules) -> RuleTables:
                 [(rules.currency, dt.date(1950, 1, 1), Decimal(1))]
                 + [(r.currency, r.dated, r.per_unit) for r in rules.rates],
             ),
+            "setting_temperature": (
+                f"least_degc {number}, most_degc {number}",
+                [(rules.temperature.least_degc, rules.temperature.most_degc)],
+            ),
             "setting_cut": (f"species varchar, lowest_cm {number}", list(rules.lowest_cut_cm)),
         }
     )  # fmt: skip

@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 
-from pipeline.groups import cost, recruitment, retention
+from pipeline.groups import cost, recruitment, retention, temperature
 from pipeline.groups.group import Group
 
-GROUPS: Sequence[Group] = (recruitment, retention, cost)
+GROUPS: Sequence[Group] = (recruitment, retention, cost, temperature)
 
 
 def group_of(indicator: str) -> Group:

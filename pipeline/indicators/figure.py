@@ -10,6 +10,7 @@ SCOPE = (
     "site", "plot_kind", "species", "stage", "survey", "protocol", "placed", "method", "day",
     "against", "cohort", "since", "fixing", "substrate", "depth", "partner", "category", "key", "bed", "batch", "permit",
     "logger", "season", "rule",
+    "event",
 )  # fmt: skip
 
 
