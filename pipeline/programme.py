@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.errors import BadUsage
+from pipeline.rules import planning as planning_rules
 from pipeline.rules import temperature as temperature_rules
 from pipeline.toml_read import Table
 
@@ -140,6 +141,7 @@ class Rules:
     species: tuple[ListedSpecies, ...] = ()
     species_must_be_known: bool = False
     temperature: temperature_rules.TemperatureRules = field(default_factory=temperature_rules.TemperatureRules)
+    planning: planning_rules.PlanningRules = field(default_factory=planning_rules.PlanningRules)
     raw: bytes = field(default=b"", repr=False)
 
     @property
@@ -182,6 +184,7 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
         species=_species(top),
         species_must_be_known=rules.yes_no("species_must_be_known", False),
         temperature=temperature_rules.parse(top),
+        planning=planning_rules.parse(top),
         raw=raw,
     )
     for table in (head, rules, limits, top):

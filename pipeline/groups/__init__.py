@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 
-from pipeline.groups import cost, recruitment, retention, temperature
+from pipeline.groups import cost, planning, recruitment, retention, temperature
 from pipeline.groups.group import Group
 
-GROUPS: Sequence[Group] = (recruitment, retention, cost, temperature)
+GROUPS: Sequence[Group] = (recruitment, retention, cost, temperature, planning)
 
 
 def group_of(indicator: str) -> Group:

@@ -1,10 +1,10 @@
 """What each indicator means: title, unit, formula in words, estimator, source. Everything printed reads this."""
 
-from pipeline.indicators.catalogue import cost, recruitment, retention, temperature
+from pipeline.indicators.catalogue import cost, planning, recruitment, retention, temperature
 from pipeline.indicators.catalogue.entry import Indicator
 
 CATALOGUE: dict[str, Indicator] = {
-    i.name: i for group in (recruitment, retention, cost, temperature) for i in group.ENTRIES
+    i.name: i for group in (recruitment, retention, cost, temperature, planning) for i in group.ENTRIES
 }
 
 __all__ = ["CATALOGUE", "Indicator"]
