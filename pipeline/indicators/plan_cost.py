@@ -55,12 +55,14 @@ def next_season(
             estimate = not_estimable(why, unit=unit, n=units, n_of="units")
         else:
             value = float(Fraction(amount, 100) / units * planned)
-            told = f"{amount / 100:.2f} {unit} in {sum(s.costs for s in of_form)} costs for {units} units so far, {planned} units planned"
-            note = (
-                f"{told}; as if everything grew with the units, and nothing became dearer; one programme: no interval"
+            told = (
+                f"{amount / 100:.2f} {unit} for {units} units so far (costs told of: {sum(s.costs for s in of_form)})"
             )
+            note = f"{told}, {planned} units planned; as if all grew with the units and nothing became dearer; one programme: no interval"
             estimate = Estimate("estimated", unit, units, "units", METHOD, value, note=note)
-        figures.append(Figure(indicator, scope(site="all"), estimate.with_cautions(*beside)))
+        changed = "part was changed from other currencies at the programme's dated rates"
+        rates = [changed] if any(s.per_unit not in (None, 1) for s in of_form) else []
+        figures.append(Figure(indicator, scope(site="all"), estimate.with_cautions(*beside, *rates)))
     return figures
 
 

@@ -48,19 +48,32 @@ def frames_to_plan(
         cells[row.species, row.stage, row.protocol].append(row)
     figures = []
     for (species, stage, protocol), rows in sorted(cells.items()):
-        season = max(rows, key=lambda r: r.round_on)
-        season_ = season_of(season.round_on, True)
-        last = _last_rounds([r for r in rows if season_of(r.round_on, True) == season_])
+        season, last = _season_to_plan_with(rows)
         for indicator, compute in (
             ("frames for a doubling", _at_one_site),
             ("frames for a doubling over sites", _over_sites),
         ):
             what = scope(species=species, stage=stage, protocol=protocol)
-            inputs = [[str(r) for r in last], zero_k, season_]
-            estimate = memory.recall(indicator, what, inputs, lambda c=compute, r=last, s=season_: c(r, zero_k, s))  # type: ignore[misc]
+            inputs = [[str(r) for r in last], zero_k, season]
+            estimate = memory.recall(indicator, what, inputs, lambda c=compute, r=last, s=season: c(r, zero_k, s))  # type: ignore[misc]
             beside = [why for r in last for why in around.get((r.site, r.round_on), [])]
             figures.append(Figure(indicator, what, estimate.with_cautions(*beside)))
     return figures
+
+
+def _season_to_plan_with(rows: Sequence[ControlFrames]) -> tuple[str, list[ControlFrames]]:
+    """The last season in which three sites tell of spread between frames; where there is none, the last."""
+    seasons: dict[str, list[ControlFrames]] = defaultdict(list)
+    for r in rows:
+        seasons[season_of(r.round_on, True)].append(r)
+    last = {season: _last_rounds(told) for season, told in seasons.items()}
+    full = [season for season, told in last.items() if _sites_with_two(told) >= FEWEST_SITES]
+    chosen = max(full or last)  # their names begin with the year and month
+    return chosen, last[chosen]
+
+
+def _sites_with_two(rows: Sequence[ControlFrames]) -> int:
+    return sum(sum(r.frames for r in rows if r.site == site) > 1 for site in {r.site for r in rows})
 
 
 def _last_rounds(rows: Sequence[ControlFrames]) -> list[ControlFrames]:

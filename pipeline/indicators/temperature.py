@@ -178,7 +178,7 @@ def cautions(
         times[what if what in kept_out else f"readings left out, {what}"] += n
     accuracy: set[Decimal] = set()
     for d in days:
-        times["sensor not calibrated, as far as anybody told: readings"] += d.uncalibrated
+        times["readings of a sensor not calibrated, as far as anybody told"] += d.uncalibrated
         times["readings of a clock that was off by a minute or more, not put right"] += d.clock_off
         times[f"days left out, moved by more than {rule.most_step_degc} degC within an hour, as in air"] += rule.jumped(
             d

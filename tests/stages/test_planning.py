@@ -93,6 +93,12 @@ def test_the_last_season_is_planned_with():
     assert "an old doubt" not in told[0].cautions
 
 
+def test_a_season_that_tells_of_spread_is_planned_with():
+    """A last season with one site only gives way to the one before, in which three sites tell of spread."""
+    before, after = controls([0, 2, 4], [1, 2, 3], [0, 3, 3], on="2025-03-10"), controls([9, 9])
+    assert frames(before + after)[0] == frames(before)[0]
+
+
 # --- units --------------------------------------------------------------------------------------------------
 
 
@@ -249,10 +255,15 @@ def test_the_next_season_by_hand():
         {2024: 15, 2025: 5}, 50,
     )  # fmt: skip
     assert told["cash for next season"].value == 775
-    assert told["cash for next season"].note.startswith("310.00 EUR in 3 costs for 20 units so far, 50 units planned")
+    assert told["cash for next season"].note.startswith(
+        "310.00 EUR for 20 units so far (costs told of: 3), 50 units planned"
+    )
     assert (told["hours for next season"].value, told["hours for next season"].unit) == (75, "hours")
     assert told["gifts in kind for next season"].note == "no in kind cost is recorded"
-    assert told["cash for next season"].cautions == ()
+    assert told["cash for next season"].cautions == (
+        "part was changed from other currencies at the programme's dated rates",
+    )
+    assert told["hours for next season"].cautions == ()
 
 
 def test_costs_of_a_trial_are_stamped_and_assumptions_told():
@@ -358,7 +369,7 @@ def test_plans_of_a_programme(told):
     assert found["next survey", "CB"].value == 92 + 90
     assert found["frames for a doubling", ""].n == 3  # the fourth control frame is held
     assert any("held" in c for c in found["frames for a doubling", ""].cautions)
-    assert "33% of them missed" in found["power of the planned checks", ""].note
+    assert "25% of them missed" in found["power of the planned checks", ""].note
 
 
 def test_plans_lead_home(told, tmp_path):

@@ -10,7 +10,7 @@ ENTRIES = (
     Indicator(
         "frames for a doubling", "Frames to see a doubling at one site", "frames an arm",
         "frames in each of the treated and control plots of one site, so that twice the control's density is seen; control mean and "
-        "spread are those of the last season with control frames",
+        "spread are those of the last season in which three sites had control frames, or else of the last",
         "sample size for a ratio of negative-binomial means", _FRAMES,
         f"{_PLAN} Holds for frames of the same size and placement.",
     ),
