@@ -61,7 +61,7 @@ class Baseline(NamedTuple):
 def units_to_plan(
     gone: Iterable[Gone], days: Sequence[int], points: int, plan_days: Mapping[int, tuple[int, ...]], missed: float, memory: Memory
 ) -> list[Figure]:  # fmt: skip
-    """Every figure for each method and each of the programme's days.
+    """Every figure for each method and each of the programme's days; the simulation for the last of these.
 
     points: difference of two fixings that is worth seeing, in points. plan_days: for each day, the planned days of checks
     up to it and one beyond; empty where none are planned. missed: share of planned visits that failed so far.
@@ -75,6 +75,7 @@ def units_to_plan(
             base = cache(lambda rows=tuple(rows), day=day: baseline(rows, day))
             inputs = [rows, day]
             what = scope(method=method, day=day)
+            longest = day == max(days)  # simulated once a method, since it is what costs most
             for indicator, more, compute in (
                 ("units to know retention", [], lambda base=base: _to_know(base())),
                 ("units to tell fixings apart", [points], lambda base=base: _apart(base(), points)),
@@ -83,7 +84,7 @@ def units_to_plan(
                     "power of the planned checks", [points, plan_days[day], missed],
                     lambda base=base, day=day: _power(base(), points, day, plan_days[day], missed),
                 ),
-            ):  # fmt: skip
+            )[: 4 if longest else 3]:  # fmt: skip
                 figures.append(Figure(indicator, what, memory.recall(indicator, what, [*inputs, *more], compute)))
     return figures
 
@@ -174,6 +175,9 @@ def _power(base: Baseline, points: int, day: int, days: tuple[int, ...], missed:
     if not days:
         why = "no [[visit_plan]] of checks stands in programme.toml"
         return not_estimable(why, unit=unit, n=base.n, n_of="units")
+    if base.assumed:
+        why = "nothing to simulate with: the programme's own units tell nothing of that day"
+        return not_estimable(why, unit=unit, n=base.n, n_of="units")
     if other is None:
         return _refused(base, points, unit)
     needed = math.ceil(units_for_shares(base.share, other))
@@ -188,5 +192,4 @@ def _power(base: Baseline, points: int, day: int, days: tuple[int, ...], missed:
         f"of them missed; {POWER:.0%} was planned for. The interval is the simulation's own"
     )
     method = f"{RUNS} simulated comparisons, Wilcoxon-type score for visit intervals"
-    made = Estimate("estimated", unit, RUNS, "simulations", method, found, low, high, note=note)
-    return made.with_cautions(base.assumed)
+    return Estimate("estimated", unit, RUNS, "simulations", method, found, low, high, note=note)

@@ -156,6 +156,7 @@ def test_without_retention_one_half_is_assumed_aloud(gone):
     """Where the programme's own units tell nothing of that day, one half is assumed, 97 units, and every plan says so."""
     told = units(gone)
     assert told["units to know retention"].value == 97
+    assert told.pop("power of the planned checks").note.startswith("nothing to simulate with")
     for e in told.values():
         assert any(c.startswith("one half attached on day 30 is assumed") for c in e.cautions)
 
@@ -369,6 +370,7 @@ def test_plans_of_a_programme(told):
     assert found["next survey", "CB"].value == 92 + 90
     assert found["frames for a doubling", ""].n == 3  # the fourth control frame is held
     assert any("held" in c for c in found["frames for a doubling", ""].cautions)
+    assert found["units to know retention", ""].n == 2  # one attached on day 35, one gone by day 19
     assert "25% of them missed" in found["power of the planned checks", ""].note
 
 
