@@ -10,8 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.errors import BadUsage
+from pipeline.rules import planning as of_planning
 from pipeline.rules import recruitment as of_recruitment
 from pipeline.rules import retention as of_retention
+from pipeline.rules import temperature as of_temperature
 from pipeline.toml_read import Table
 
 
@@ -142,6 +144,8 @@ class Rules:
     species_must_be_known: bool = False
     recruitment: of_recruitment.RecruitmentRules = field(default_factory=of_recruitment.RecruitmentRules)
     retention: of_retention.RetentionRules = field(default_factory=of_retention.RetentionRules)
+    temperature: of_temperature.TemperatureRules = field(default_factory=of_temperature.TemperatureRules)
+    planning: of_planning.PlanningRules = field(default_factory=of_planning.PlanningRules)
     raw: bytes = field(default=b"", repr=False)
 
     @property
@@ -185,6 +189,8 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
         species_must_be_known=rules.yes_no("species_must_be_known", False),
         recruitment=of_recruitment.parse(top, STAGES),
         retention=of_retention.parse(top),
+        temperature=of_temperature.parse(top),
+        planning=of_planning.parse(top),
         raw=raw,
     )
     for table in (head, rules, limits, top):

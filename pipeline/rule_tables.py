@@ -43,6 +43,10 @@ def rule_tables(rules: Rules) -> RuleTables:
                 + [(d.species, d.method, d.day) for d in rules.recruitment.first_days],
             ),
             "setting_depth_band": (f"band varchar, from_m {number}, to_m {number}", list(rules.retention.bands())),
+            "setting_temperature": (
+                f"least_degc {number}, most_degc {number}",
+                [(rules.temperature.least_degc, rules.temperature.most_degc)],
+            ),
             "setting_cut": (f"species varchar, lowest_cm {number}", list(rules.lowest_cut_cm)),
         }
     )  # fmt: skip

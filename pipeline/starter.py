@@ -79,6 +79,44 @@ smallest_cm = 0.5
 # dated = 2025-01-01
 # per_unit = 11.5
 # source = "where you read it"
+
+# Loggers of temperature: what is a full day, and what cannot be of the sea.
+# [temperature]
+# seasons = "calendar year"     # or "meteorological": three months each, beginning in December
+# full_day_pct = 80             # of a logger's usual readings, below which a day has no mean
+# least_degc = -2               # readings outside are left out
+# most_degc = 30
+# most_step_degc = 5            # within an hour; a day that moved more was in the air
+
+# Upper temperatures of species, with the source. Without any, nothing is held against one.
+# [[temperature_limit]]
+# species = "Saccharina latissima"
+# degc = 18
+# source = "where you read it"
+
+# What is usual for the season, from thirty years or more. Without it no logger can show a marine heatwave.
+# [[climatology]]
+# source = "who made it, from what"
+# first_year = 1991
+# last_year = 2020
+# sites = ["NP"]                # where it holds; everywhere if left out
+# days = \"\"\"
+# day,seasonal,threshold
+# 1,8.22,9.18
+# \"\"\"                           # 366 lines of degC; day 60 is 29 February, the threshold is the 90th percentile
+
+# What is planned, so that the programme can be told what it takes.
+# [planning]
+# units = 200                   # to be put down next season; as many as last time if left out
+# fixing_difference_points = 20 # difference of two fixings that is worth seeing
+
+# When every site is looked at: on days after its last planting, or every so many days.
+# [[visit_plan]]
+# what = "check"                # of units; or "survey", or "visit" for either
+# days = [14, 45, 90]
+# [[visit_plan]]
+# what = "survey"
+# every_days = 90
 """
 
 PARTNER = """\

@@ -189,7 +189,10 @@ class Reading(Event):
 
     logger_key: Text = key("Logger", "Code of the logger.")
     at: Instant = column("At (UTC)", "The instant of the reading.", required=True, term=DWC + "eventDate")
-    quantity: Text = column("Quantity", "What is measured.", required=True, isin=["temperature", "light", "pressure"])
+    quantity: Text = column(
+        "Quantity", "What is measured; the lowest and highest only where the logger gives no more of a day.", required=True,
+        isin=["temperature", "light", "pressure", "lowest temperature of the day", "highest temperature of the day"],
+    )  # fmt: skip
     value: Measure = column("Value", "In the unit beside; temperature in degC.", required=True)
     unit: Text = column("Unit", "degC, lux, dbar.", required=True, term=DWC + "measurementUnit")
     site_key: Text = key("Site", "Where the logger hangs.", required=False, refers="site")

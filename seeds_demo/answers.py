@@ -16,6 +16,7 @@ from seeds_demo.desk import Desk
 from seeds_demo.diving import Told
 from seeds_demo.growth import QUADRATS, SPREAD_K, true_densities
 from seeds_demo.lives import BAG, NEVER, RETENTION_DAYS, Luck, true_retention
+from seeds_demo.loggers import LOGGERS, true_heat
 from seeds_demo.money import FORMS, Books
 
 DETAILED_UP_TO = 2000
@@ -29,6 +30,7 @@ class Answers:
         self.told: dict[str, Any] = {"seed": seed, "units": units, "sites": site_count(units), "spread_k": SPREAD_K}
         self.densities: list[dict[str, Any]] = []
         self.retention: dict[str, Any] = {}
+        self.loggers: dict[str, Any] = {}
         self.bags: dict[str, int] = {}
         self.lives: dict[str, Any] = {}
         self.misses: list[str] = []  # bags first called absent, after they were last seen, while they still held
@@ -38,6 +40,9 @@ class Answers:
 
     def add(self, told: Told, growth: float, luck: Luck) -> None:
         """One site."""
+        for logger in LOGGERS:
+            if logger.site_index == told.site.index:
+                self.loggers[logger.key] = true_heat(self.told["seed"], logger, told.site.key)
         site, retention = told.site, true_retention(told.units, luck)
         fractions = [f"{retention[str(d)][how]:.6f}" for d in RETENTION_DAYS for how in ("realised", "expected")]
         line = [site.key, site.partner, str(site.units), f"{site.treated_area_m2():f}", f"{growth:.4f}", *fractions]
@@ -73,6 +78,7 @@ class Answers:
         tallies = sorted(desk.tallies.values(), key=lambda t: (t.night, t.partner, t.file))
         self.told |= {
             "events": sum(t.entered - t.amended for t in tallies),
+            "loggers": self.loggers,
             "costs": totals if self.detailed else _summed(totals),
             "drops": [t.plain() for t in tallies],
             "mended": [

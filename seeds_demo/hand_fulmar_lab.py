@@ -2,11 +2,12 @@
 
 from typing import Any
 
-from seeds_demo.coast import FULMAR_LAB, SUGAR
+from seeds_demo.coast import FULMAR_LAB, SUGAR, Site
 from seeds_demo.desk import Desk
 from seeds_demo.diving import Told
 from seeds_demo.forms import Form, Hand, Part
 from seeds_demo.growth import NEAR_UNITS
+from seeds_demo.loggers import LOGGERS, readings
 from seeds_demo.tissue import Cutting, collection, handling
 
 _DIVE = {"visit_key": "dive_id", "happened": "date", "site_key": "site"}
@@ -95,6 +96,19 @@ _CUT = ("batch_key", "bed_key", "species", "plants_cut", "blades_cut", "permit_k
         "parents", "cut_from", "cut_to", "water_temp_degc", "recorded_by")  # fmt: skip
 _KEPT = ("batch_key", "step", "started_at", "ended_at", "parent_batches", "temp_min_degc", "temp_max_degc", "vessel",
          "place", "recorded_by")  # fmt: skip
+_READ = (
+    "logger_key",
+    "at",
+    "quantity",
+    "value",
+    "unit",
+    "site_key",
+    "in_water_from",
+    "in_water_to",
+    "calibrated_on",
+    "accuracy",
+)
+READINGS = Form("reading.parquet", (Part("reading", {c: c for c in _READ}),), own=True)
 CUTTINGS = Form("collection.parquet", (Part("collection", {c: c for c in _CUT}),), own=True)
 KEEPING = Form("handling.parquet", (Part("handling", {c: c for c in _KEPT}),), own=True)
 
@@ -102,7 +116,7 @@ HAND = Hand(
     FULMAR_LAB,
     "The Fulmar Laboratory hands in Parquet with typed columns, so days and numbers need no explaining.\n"
     "It writes the length of every plant; stages follow from the programme's rule.",
-    (DIVES, LENGTHS, CHECKS, BAGS, LOST, GROUND, SPENDING, CUTTINGS, KEEPING),
+    (DIVES, LENGTHS, CHECKS, BAGS, LOST, GROUND, SPENDING, CUTTINGS, KEEPING, READINGS),
     encoding="parquet",
 )
 
@@ -124,6 +138,14 @@ def write_cutting(cut: Cutting, told: Told, desk: Desk) -> None:
     desk.put(HAND, CUTTINGS, collection(cut), cut.day)
     for step in handling(cut, told.site):
         desk.put(HAND, KEEPING, step, cut.day)
+
+
+def write_loggers(seed: int, site: Site, desk: Desk) -> None:
+    """All that its loggers at a site told, in one file of the first night."""
+    for logger in LOGGERS:
+        if logger.site_index == site.index:
+            for row in readings(seed, logger, site.key):
+                desk.put(HAND, READINGS, row, row["at"].date())
 
 
 def _write_lengths(told: Told, desk: Desk) -> None:

@@ -3,6 +3,7 @@
 from seeds_demo.coast import OARWEED, SUGAR
 from seeds_demo.growth import LENGTHS_CM, NEAR_UNITS, QUADRATS, STAGES
 from seeds_demo.lives import RETENTION_DAYS
+from seeds_demo.loggers import LIMIT_DEGC
 from seeds_demo.money import RATES
 
 _HEAD = f"""\
@@ -56,6 +57,22 @@ species = "{SUGAR}"
 stage = "canopy"
 at_least = 0.25
 from_day = 700
+# A logger's summer is held against what the programme read; that days lie above it says nothing of the kelp.
+[[temperature_limit]]
+species = "{SUGAR}"
+degc = {LIMIT_DEGC}
+source = "Lüning & Freshwater 1988: survived a week at up to 18"
+
+[planning]
+units = 240                     # to be put down next season
+fixing_difference_points = 20   # of two fixings, worth seeing
+
+[[visit_plan]]                  # days after the last planting of a site
+what = "check"
+days = [14, 30, 60, 120, 330]
+[[visit_plan]]
+what = "survey"
+every_days = 180
 
 # Both protocols were written down before the first survey (22 February 2022).
 [[protocol]]

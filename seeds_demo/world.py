@@ -53,6 +53,7 @@ def make(root: Path, *, units: int = UNITS, seed: int = SEED, nights: bool = Tru
         told = dive(seed, site, looks(seed, site), make_units(seed, site, luck))
         told.frames = [f for look in told.looks if look.survey and look.found for f in frames(seed, site, growth, look)]
         programme.write(site, desk)
+        fulmar_lab.write_loggers(seed, site, desk)
         _CLUBS[site.partner].write(told, desk)
         _spend(seed, told, desk, books)
         _cut(seed, told, units, desk, books)

@@ -5,6 +5,7 @@ import re
 import statistics
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -139,6 +140,12 @@ def test_files_fit_in_a_head():
     lengths = {named(p): len(p.read_text().splitlines()) for p in SOURCES}
     assert {n: k for n, k in lengths.items() if k > 400} == {}
     assert statistics.median(lengths.values()) <= 150
+
+
+def test_every_package_is_packed():
+    """A folder of code is on the list of what is installed."""
+    told = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["setuptools"]
+    assert set(told["packages"]) == {".".join(p.parent.relative_to(ROOT).parts) for p in SOURCES}
 
 
 def test_public_things_have_docstrings():

@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 
-from pipeline.groups import cost, gear, recruitment, retention
+from pipeline.groups import cost, gear, planning, recruitment, retention, temperature
 from pipeline.groups.group import Group
 
-GROUPS: Sequence[Group] = (recruitment, retention, gear, cost)
+GROUPS: Sequence[Group] = (recruitment, retention, gear, cost, temperature, planning)
 
 
 def group_of(indicator: str) -> Group:

@@ -221,6 +221,19 @@ def test_costs_are_the_true_costs(played):
     assert told == pytest.approx(paid, rel=0.02)
 
 
+def test_loggers_hold_the_truth(played):
+    """Each logger's mean is the true one of the days that count to a tenth of a degree, and its days above the limit near it."""
+    figures, _ = run.figures_of(played[0])
+    told = {(f.indicator, f.of("logger")): f.estimate for f in figures if f.of("logger")}
+    for key, true in truth()["loggers"].items():
+        mean, above = told["mean temperature", key], told["days above limit", key]
+        assert (mean.n, mean.value) == (true["days"], pytest.approx(true["mean_degc"], abs=0.1))
+        least, most = (above.value, above.value) if above.value is not None else (above.value_from, above.value_to)
+        assert least - 2 <= true["days_above"] <= most + 2
+        assert told["heatwaves", key].state == "not estimable"
+    assert set(truth()["loggers"]) == {"FL-1", "FL-2"}
+
+
 def test_figures_are_wrong_until_the_mapping_is_mended(played):
     """Before the retake ulvetangen's recruits are its juveniles; after it they are what its divers wrote."""
     root = played[0]

@@ -51,7 +51,7 @@ def test_one_drop_opens_only_its_own_segments(programme):
 
 
 def test_one_site_looked_at_again_computes_its_retention_alone(programme):
-    """Bags of one site looked at again: its retention and that over all sites are computed, nothing else."""
+    """Bags of one site looked at again: its retention, that over all sites and the plans that start from it are computed, nothing else."""
     (programme / "inbox/club/check-2.csv").write_text(
         "site_key,unit_key,happened,state,search_time_min\n" + looked_at(ONE, "2025-05-01", gone=5)
     )
@@ -60,8 +60,11 @@ def test_one_site_looked_at_again_computes_its_retention_alone(programme):
     assert {(c.name, c.of, c.why) for c in done.computed} == {
         ("unit retention", f"{site_name(ONE)} spore bag 21", "inputs changed"),
         ("unit retention over sites", "all spore bag 21", "inputs changed"),
-    }
-    assert "2 figures computed: 2 inputs changed" in said
+        *((plan, "spore bag 21", "inputs changed") for plan in (
+            "units to know retention", "units to tell fixings apart", "losses to tell fixings apart", "power of the planned checks",
+        )),
+    }  # fmt: skip
+    assert "6 figures computed: 6 inputs changed" in said
     assert f"  unit retention of {site_name(ONE)} spore bag 21: inputs changed" in said
 
 
@@ -89,7 +92,12 @@ def test_what_sites_share_is_computed_wherever_it_is_used(programme):
     )
     _, done = run.run_all(programme)
     means = {"density over sites", "geometric density over sites", "treated minus control over sites"}
-    assert {c.name for c in done.computed} == {"density", "treated over control", "treated minus control"} | means
+    plans = {"frames for a doubling", "frames for a doubling over sites"}
+    assert {c.name for c in done.computed} == {
+        "density",
+        "treated over control",
+        "treated minus control",
+    } | means | plans
     assert all(" recruit " in c.of and c.why == "inputs changed" for c in done.computed)
     assert all(" control " in c.of for c in done.computed if c.name == "density")
     assert [c.of.split()[0] for c in done.computed if c.name == "treated over control"] == [site_name(ONE)]

@@ -1,8 +1,9 @@
 """What each indicator means: title, unit, formula in words, estimator, source. Everything printed reads this."""
 
-from pipeline.indicators.catalogue import cost, gear, recruitment, retention
+from pipeline.indicators.catalogue import cost, gear, planning, recruitment, retention, temperature
 from pipeline.indicators.catalogue.entry import Indicator
 
-CATALOGUE: dict[str, Indicator] = {i.name: i for group in (recruitment, retention, gear, cost) for i in group.ENTRIES}
+_GROUPS = (recruitment, retention, gear, cost, temperature, planning)
+CATALOGUE: dict[str, Indicator] = {i.name: i for group in _GROUPS for i in group.ENTRIES}
 
 __all__ = ["CATALOGUE", "Indicator"]
