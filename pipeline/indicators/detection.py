@@ -8,6 +8,7 @@ from scipy.special import betaincinv
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.figure import Figure, scope
 from pipeline.indicators.turnbull import TAIL
+from pipeline.plural import n_of
 
 NAME, UNIT, LOOKS = "missed though there", "fraction", "looks"
 METHOD = "fraction of looks, exact binomial limits (Clopper-Pearson)"
@@ -34,7 +35,7 @@ def missed_though_there(misses: int, found: int) -> Estimate:
         return not_estimable(why, unit=UNIT, n=0, n_of=LOOKS)
     low = float(betaincinv(misses, found + 1, TAIL)) if misses else 0.0
     high = float(betaincinv(misses + 1, found, 1 - TAIL)) if found else 1.0
-    note = f"{misses} of {n} looks at units that were seen again later called them missing; looks are taken as independent, "
+    note = f"{misses} of {n_of(n, 'look')} at units that were seen again later called them missing; looks are taken as independent, "
     note += "though those of one dive share its sight"
     return Estimate("estimated", UNIT, n, LOOKS, METHOD, value=misses / n, low=low, high=high, note=note)
 

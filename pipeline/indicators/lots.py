@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.figure import Figure, scope
+from pipeline.plural import n_of
 
 NAME, UNIT, LOTS, METHOD = "pieces found of lots", "fraction", "lots", "pieces found over pieces put down"
 
@@ -42,7 +43,7 @@ def fraction_found(look: LotLook) -> Estimate:
     age = f"{look.youngest}" if look.youngest == look.oldest else f"{look.youngest} to {look.oldest}"
     area = "an area that nobody told" if look.area_m2 is None else f"{look.area_m2:g} m2"
     note = (
-        f"{look.found} of {look.pieces} pieces, of {look.lots} of {look.lots_down} lots, found in {area} searched, {age} days after "
+        f"{look.found} of {n_of(look.pieces, 'piece')}, of {look.lots} of {n_of(look.lots_down, 'lot')}, found in {area} searched, {age} days after "
         "they were put down; a piece not found may lie beyond the search, be buried or grown over: this is no retention, "
         "and no interval can be given"
     )

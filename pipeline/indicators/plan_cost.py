@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.figure import Figure, scope
+from pipeline.plural import n_of
 
 METHOD = "what a unit cost so far, times the units planned"
 FORMS = {"cash": "cash for next season", "in kind": "gifts in kind for next season", "hours": "hours for next season"}
@@ -35,7 +36,13 @@ def next_season(
     waiting: costs that wait for a place or a rate and so are left out.
     """
     units, figures = sum(put_down.values()), []
-    beside = [f"{waiting} costs wait for a place or a rate and are left out"] if waiting else []
+    beside = (
+        [
+            f"{n_of(waiting, 'cost waits', 'costs wait')} for a place or a rate and {'is' if waiting == 1 else 'are'} left out"
+        ]
+        if waiting
+        else []
+    )
     if planned == 0 and put_down:
         year = max(put_down)
         planned = put_down[year]
@@ -55,10 +62,8 @@ def next_season(
             estimate = not_estimable(why, unit=unit, n=units, n_of="units")
         else:
             value = float(Fraction(amount, 100) / units * planned)
-            told = (
-                f"{amount / 100:.2f} {unit} for {units} units so far (costs told of: {sum(s.costs for s in of_form)})"
-            )
-            note = f"{told}, {planned} units planned; as if all grew with the units and nothing became dearer; one programme: no interval"
+            told = f"{amount / 100:.2f} {unit} for {n_of(units, 'unit')} so far (costs told of: {sum(s.costs for s in of_form)})"
+            note = f"{told}, {n_of(planned, 'unit')} planned; as if all grew with the units and nothing became dearer; one programme: no interval"
             estimate = Estimate("estimated", unit, units, "units", METHOD, value, note=note)
         changed = "part was changed from other currencies at the programme's dated rates"
         rates = [changed] if any(s.per_unit not in (None, 1) for s in of_form) else []

@@ -16,6 +16,7 @@ from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.figure import Figure, Scope, scope
 from pipeline.indicators.season import season_of
 from pipeline.indicators.warmth import degree_days, longest_run, sine_degree_days
+from pipeline.plural import n_of
 
 FEWEST_A_DAY = 4  # readings without which nobody knows a day's mean: common practice, no source
 DAY_S = 86_400
@@ -119,7 +120,7 @@ class _Season(NamedTuple):
         """Why nothing can be told from daily means; None when something can."""
         if self.means:
             return None
-        why = f"none of the {len(self.span)} days has enough of the logger's usual readings"
+        why = f"none of {n_of(len(self.span), 'day')} has enough of the logger's usual readings"
         if self.extremes:
             why = "only the lowest and highest of each day are told, which give no daily mean"
         return not_estimable(why, unit=unit, n=0, n_of="days")
@@ -233,5 +234,8 @@ def _degree_days(season: _Season, degc: float) -> Estimate:
         value = math.fsum(sine_degree_days(low, high, degc) for low, high in season.extremes)
         return Estimate("estimated", unit, len(season.extremes), "days", BY_SINE, value, note=note)
     return not_estimable(
-        f"none of the {len(season.span)} days has enough of the logger's usual readings", unit=unit, n=0, n_of="days"
+        f"none of {n_of(len(season.span), 'day')} has enough of the logger's usual readings",
+        unit=unit,
+        n=0,
+        n_of="days",
     )
