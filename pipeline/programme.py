@@ -10,6 +10,9 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.errors import BadUsage
+from pipeline.rules.cost import CostRules, refuse_listed
+from pipeline.rules.cost import parse as parse_cost
+from pipeline.rules.published import with_rates_read
 from pipeline.toml_read import Table
 
 
@@ -138,6 +141,7 @@ class Rules:
     rates: tuple[Rate, ...] = ()
     species: tuple[ListedSpecies, ...] = ()
     species_must_be_known: bool = False
+    cost: CostRules = field(default_factory=CostRules)
     raw: bytes = field(default=b"", repr=False)
 
     @property
@@ -179,11 +183,13 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
         rates=tuple(_rate(t) for t in top.tables("rate")),
         species=_species(top),
         species_must_be_known=rules.yes_no("species_must_be_known", False),
+        cost=parse_cost(top, head.text("currency", "EUR")),
         raw=raw,
     )
     for table in (head, rules, limits, top):
         table.refuse_unknown()
     _refuse_doubles(made, where)
+    refuse_listed(made.cost, (r.currency for r in made.rates), where)
     return made
 
 
@@ -266,7 +272,7 @@ def open_programme(root: Path) -> Programme:
             f"{root} holds no programme.toml. Go to a programme's folder or name it with -p; "
             "`wrackline start NEWFOLDER` makes a new one."
         )
-    return Programme(places, parse_rules(places.rules_file.read_bytes()))
+    return Programme(places, parse_rules(with_rates_read(places.rules_file.read_bytes(), root)))
 
 
 def partner_names(places: Places) -> list[str]:
