@@ -120,7 +120,7 @@ def test_unbounded_fieller_is_said():
     assert textbook_fieller(costs, areas) is None
     figure = ratio_of_totals(costs, areas)
     assert figure.note.endswith("Fieller's check is unbounded")
-    assert "Fieller's check is unbounded: these areas cannot say how dear a hectare may be" in figure.cautions
+    assert "Fieller's check is unbounded: these areas cannot say how dear one more may be" in figure.cautions
 
 
 def test_a_cost_is_not_negative():
