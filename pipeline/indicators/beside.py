@@ -67,7 +67,7 @@ def _changed(books: Books, paid: Iterable[Paid]) -> list[str]:
             if currency in currencies
             else "the programme's own"
         )
-        told.append(f"changed from {currency} at {of} ({whose}); the interval leaves rates out")
+        told.append(f"changed from {currency} at {of} ({whose}); intervals leave rates out")
     return told  # fmt: skip
 
 

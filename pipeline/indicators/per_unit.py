@@ -1,6 +1,7 @@
 """What a thing put down cost, by site and method, and by method over all sites."""
 
 from collections import defaultdict
+from collections.abc import Sequence
 from fractions import Fraction
 from functools import partial
 
@@ -35,14 +36,15 @@ def per_unit(books: Books, memory: Memory) -> list[Figure]:
                 estimate = memory.recall(name, scope(site="all", method=method), [used, unit], compute)
             else:
                 estimate = not_estimable("no such cost is recorded", unit=unit, n=len(used), n_of="sites")
-            estimate = estimate.with_cautions(*told, *(c for d in down for c in lots(d)))
+            estimate = estimate.with_cautions(*told, lots(down))
             figures.append(Figure(name, scope(site="all", method=method), estimate))
     return figures
 
 
-def lots(d: PutDown) -> list[str]:
-    """That pieces of lots count one by one."""
-    return [f"{d.site}: loads without tags count by their pieces: {d.lots}"] if d.lots else []
+def lots(down: Sequence[PutDown]) -> str:
+    """That pieces of loads count one by one."""
+    n = sum(d.lots for d in down)
+    return f"loads without tags count by their pieces: {n}" if n else ""
 
 
 def _site(books: Books, form: str, d: PutDown, cents: int) -> Estimate:
@@ -51,7 +53,7 @@ def _site(books: Books, form: str, d: PutDown, cents: int) -> Estimate:
         return not_estimable(f"no {form} cost is recorded for this site", unit=unit, n=d.pieces, n_of="units")
     note = f"{cents / 100:.2f} {unit_of(books, form)} for {d.pieces} put down; one site: no interval"
     value = float(Fraction(cents, 100) / d.pieces)
-    return Estimate("estimated", unit, d.pieces, "units", "cost over units", value, note=note).with_cautions(*lots(d))
+    return Estimate("estimated", unit, d.pieces, "units", "cost over units", value, note=note).with_cautions(lots([d]))
 
 
 def _over_sites(used: list[tuple[float, float]], unit: str) -> Estimate:

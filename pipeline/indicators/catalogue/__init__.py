@@ -1,8 +1,10 @@
 """What each indicator means: title, unit, formula in words, estimator, source. Everything printed reads this."""
 
-from pipeline.indicators.catalogue import cost, recruitment, retention
+from pipeline.indicators.catalogue import cost, cost_of_outcomes, recruitment, retention
 from pipeline.indicators.catalogue.entry import Indicator
 
-CATALOGUE: dict[str, Indicator] = {i.name: i for group in (recruitment, retention, cost) for i in group.ENTRIES}
+CATALOGUE: dict[str, Indicator] = {
+    i.name: i for group in (recruitment, retention, cost, cost_of_outcomes) for i in group.ENTRIES
+}
 
 __all__ = ["CATALOGUE", "Indicator"]
