@@ -5,6 +5,7 @@ from decimal import Decimal
 
 import pytest
 
+from pipeline import look, run
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.figure import Figure, scope
 from pipeline.indicators.outcomes import outcomes, over, total
@@ -375,3 +376,64 @@ def test_the_dinghy_is_used_up_as_days_go_by(new_programme, rules):
     )
     assert late
     assert programme.figures()["cash in all", "all", "dinghy"].value == 365
+
+
+@pytest.mark.parametrize(
+    "key",
+    [
+        ("cash in all", "all"),
+        ("cash in all", "all", "club"),
+        ("cash in all", "all", "all but monitor, report"),
+        ("cash in all", "all", "equal"),
+        ("cash in all", "NP", "spore bag"),
+        ("cash by any sharing key", "CB"),
+        ("cash per hectare in base-year prices", "all"),
+        ("cash per retained unit", "CB", "spore bag", "21"),
+        ("cash per recruit", "CB", "Laminaria hyperborea", "recruit", "2025-06-01", "frames"),
+        ("cash per recruit", "all", "Laminaria hyperborea", "recruit", "frames"),
+    ],
+    ids=" ".join,
+)
+def test_evidence_gives_the_same_cost(measured, tmp_path, key):
+    """A programme of only the rows behind a cost gives that cost again, things that last and all."""
+    figure = next(f for f in look.published(measured.root) if (f.indicator, *(v for _, v in f.scope)) == key)
+    assert look.evidence(measured.root, figure, tmp_path / "e")
+
+
+@pytest.fixture(scope="module")
+def measured(new_programme, rules):
+    """The drawn programme with both sites compared to controls, published."""
+    programme = told(new_programme, rules, deployment=DEPLOYMENT, check=CHECK, survey=survey())
+    plot = "site_key   plot_key   plot_kind   area_m2   control_kind   assigned_by\nNP   C1   control   50   untouched   random"
+    programme.take({"programme/plot.csv": plot, "club/survey-np.csv": survey(day="2025-06-02").replace("CB", "NP").replace("D1", "D2")})  # fmt: skip
+    run.refresh(programme.root)
+    return programme
+
+
+def test_recruits_of_all_sites(measured):
+    """Both sites have 15.33 recruits per m2 beyond control: 1,533 and 767 for 472.00 and one more day of the dinghy."""
+    figures = {(f.indicator, *(v for _, v in f.scope)): f for f in look.published(measured.root)}
+    each = figures["cash per recruit", "all", "Laminaria hyperborea", "recruit", "frames"].estimate
+    assert each.value == pytest.approx(473 / (23 / 1.5 * 150))
+    more = figures["treated minus control", "CB", "Laminaria hyperborea", "recruit", "2025-06-01", "frames"].estimate
+    down = (more.value - more.low) * (100**2 + 50**2) ** 0.5
+    assert each.high == pytest.approx(473 / (23 / 1.5 * 150 - down))
+
+
+def test_a_cost_leads_home(measured):
+    """A partner's sum counts that partner's rows alone; a budget counts planned rows; a recruit's cost frames too."""
+    figures = {(f.indicator, *(v for _, v in f.scope)): f for f in look.published(measured.root)}
+    what = ("CB", "Laminaria hyperborea", "recruit", "2025-06-01", "frames")
+
+    def rows_of(*key):
+        homes = look.lead_home(measured.root, figures[key])
+        return sorted({h.key if h.kind == "cost" else h.kind for h in homes if h.role == "counted"})
+
+    assert rows_of("cash in all", "all", "club") == ["R1", "R4"]
+    assert rows_of("cash in all", "all", "area") == ["R2"]
+    assert rows_of("cash in all", "all", "direct") == ["R1", "R3", "R4"]
+    assert rows_of("cash in all", "all", "gear") == ["R3"]
+    assert rows_of("cash per hectare without monitoring", "CB", "all but monitor, report") == ["R1", "R2", "R6"]
+    assert rows_of("cash budgeted", "all") == ["R7"]
+    assert rows_of("cash per recruit", *what) == ["R1", "R2", "R4", "R6", "survey"]
+    assert rows_of("cash per retained unit", "CB", "spore bag", "21") == ["R1", "R2", "R4", "R6", "check", "deployment"]
