@@ -38,6 +38,7 @@ def rule_tables(rules: Rules) -> RuleTables:
                 + [(r.currency, r.dated, r.per_unit, None) for r in rules.rates]
                 + [(c, day, rate, day + STALE) for c, day, rate in rules.cost.published.rates],
             ),
+            "setting_cost": ("first_meaningful_day int", [(rules.first_meaningful_day,)]),
             "setting_cut": (f"species varchar, lowest_cm {number}", list(rules.lowest_cut_cm)),
         }
     )  # fmt: skip

@@ -1,12 +1,13 @@
 """What a retained unit, a recruit and a hectare that meets the rule cost: from costs and the figures of other groups."""
 
+import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 
 import duckdb
 
 from pipeline.groups import cost, recruitment, retention
-from pipeline.groups.group import Group, Question
+from pipeline.groups.group import Group, Question, rows
 from pipeline.indicators.catalogue.cost_of_outcomes import ENTRIES
 from pipeline.indicators.figure import Figure
 from pipeline.indicators.outcomes import AREA_MEETING, DIFFERENCE, RECRUIT, RETAINED, outcomes
@@ -18,15 +19,17 @@ __all__ = ["ENTRIES", "behind", "figures", "missing"]
 
 def figures(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory, made: Sequence[Figure]) -> list[Figure]:
     """Costs over what came of them. made: the figures of other groups."""
+    wait = dt.timedelta(days=rules.first_meaningful_day)
+    recruits_from = {site: day + wait for site, day in rows(con, "select site_key, first_down from first_down")}
     plots_whole = rules.treated_area_rule == "plot area"
-    return outcomes(cost.books(con, rules), made, rules.release_window_days, plots_whole)
+    return outcomes(cost.books(con, rules), made, rules.release_window_days, recruits_from, plots_whole)
 
 
 def behind(figure: Figure) -> list[Question]:
     """The costs, and the rows behind what they are divided by."""
     asked = cost.behind(figure)
     if _of_all_recruits(figure):
-        asked.append(Question("counted", "survey", _LAST_FRAMES))
+        asked.append(Question("counted", "survey", _FIRST_FRAMES))
         asked += [Question("beside", k, f"select identity from {k}_now") for k in ("survey", "visit", "treatment")]
     for f, group in _divided_by(figure):
         asked += group.behind(f)
@@ -54,17 +57,6 @@ def _divided_by(figure: Figure) -> list[tuple[Figure, Group]]:
     return [(replace(figure, indicator=name), g) for g in groups if name in {e.name for e in g.ENTRIES}]
 
 
-# the recruits of all sites: the frames of the last round in which each site was counted under the protocol
-_LAST_FRAMES = """
-    with last as (
-        select site_key, max(round_on) as round_on from density_input
-        where plot_kind = 'treated' and placed = 'plot' and species = $species and stage = 'recruit' and protocol = $protocol
-        group by site_key)
-    select c.identity from counted c
-    join frame f on f.partner = c.partner and f.visit_key = c.visit_key and f.plot_key = c.plot_key
-        and f.frame_key = c.frame_key and f.protocol = c.protocol and f.happened = c.happened
-    join last l on l.site_key = f.site_key and l.round_on = f.round_on
-    where f.protocol = $protocol and f.plot_kind in ('treated', 'control')"""
 _ALL_SURVEYS = """
     select h.entry, h.sheet, h.row, h.part from held_open h
     left join withdrawn w on w.identity = h.identity where h.kind = 'survey' and w.identity is null

@@ -34,6 +34,6 @@ def base_year(books: Books, memory: Memory) -> list[Figure]:
         n = sum(p.costs for p, _ in paid)
         note = f"as paid {nominal:.2f}, told as {originals(p for p, _ in paid)}; a sum of what was told: no interval"
         estimate = Estimate("estimated", books.currency, n, "costs", "sum in base-year prices", cents / 100, note=note)
-        figures.append(Figure(names[0], scope(site="all"), estimate.with_cautions(how, *beside(books, paid, form))))
-        figures += per_hectare(books, names[1], form, told, None, [], memory, [how])
+        figures.append(Figure(names[0], scope(site="all"), estimate.with_cautions(*beside(books, told, form, how=how))))
+        figures += per_hectare(books, names[1], form, told, None, [], memory, how)
     return figures

@@ -11,10 +11,13 @@ ALL_BUT = "all but "  # how the scope of a figure without some phases begins
 PHASES = ("plan and permit", "collect", "culture", "prepare", "deploy", "monitor", "report", "overhead")
 
 
-def beside(books: Books, amounts: Sequence[Amount], form: str, sums: Sums | None = None) -> list[str]:
-    """Cautions of the figures made of these costs; sums: how they were given to sites, where they were."""
+def beside(books: Books, amounts: Sequence[Amount], form: str, sums: Sums | None = None, how: str = "") -> list[str]:
+    """Cautions of the figures made of these costs.
+
+    sums: how they were given to sites, where they were. how: at what prices and rates, where not at those of their day.
+    """
     paid = [p for p, _ in amounts]
-    cautions = [*_changed(books, paid), _lasting(amounts), _tax(paid)]
+    cautions = [*([how] if how else _changed(books, paid)), _lasting(amounts), _tax(paid)]
     if lifeless := sum(p.lifeless for p in paid):
         cautions.append(f"capital costs that nobody says how long they last, counted whole: {lifeless}")
     if sums is not None and sums.unallocated:

@@ -40,14 +40,14 @@ def per_hectare(
     phase: str | None,
     of_all: Sequence[str],
     memory: Memory,
-    how: Sequence[str] = (),
+    how: str = "",
 ) -> list[Figure]:
     """One cost of a form over treated area: of each site, and of all.
 
-    of_all: what to beware of beside the figure of all sites. how: what stands beside every one.
+    of_all: what to beware of beside the figure of all sites. how: at what prices, where not at those of their day.
     """
     sums, unit = by_site(books, paid), unit_of(books, form, "ha")
-    told = [*beside(books, paid, form, sums), *how]
+    told = beside(books, paid, form, sums, how)
     figures = []
     for site, area in sorted(books.areas.items()):
         estimate = _site(books, form, unit, sums.by_site[site], area).with_cautions(*told)

@@ -3,6 +3,7 @@
 The costs are those told until now, exact; the intervals are those of what they are divided by.
 """
 
+import datetime as dt
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
@@ -31,16 +32,18 @@ class _Costs(NamedTuple):
     told: Sequence[str]
 
 
-def outcomes(books: Books, made: Iterable[Figure], release_day: int, plots_whole: bool) -> list[Figure]:
-    """Each form of cost per unit held at the release window, per recruit of the last round, per hectare meeting a rule.
+def outcomes(
+    books: Books, made: Iterable[Figure], release_day: int, recruits_from: Mapping[str, dt.date], plots_whole: bool
+) -> list[Figure]:
+    """Each form of cost per unit held at the release window, per recruit, per hectare meeting a rule.
 
-    made: the figures of other groups. plots_whole: treated area is the area of plots, over which frames were laid.
+    made: the figures of other groups. recruits_from: the day at each site before which none can be expected. plots_whole: treated area is the area of plots, over which frames were laid.
     """
     by_name: dict[str, list[Figure]] = defaultdict(list)
     for f in made:
         by_name[f.indicator].append(f)
     held = [f for name in HELD for f in by_name[name] if f.of("day") == str(release_day)]
-    more = _last_rounds(by_name[DIFFERENCE])
+    more = _first_rounds(by_name[DIFFERENCE], recruits_from)
     figures = []
     for form in FORMS:
         paid = amounts(books, form)
@@ -126,16 +129,16 @@ def _turned(cost: float, part: Estimate, times: float) -> tuple[float | None, fl
     return cost / (part.high * times), cost / (part.low * times)
 
 
-def _last_rounds(differences: Iterable[Figure]) -> list[Figure]:
-    """Differences of recruits, of the last round in which each site, species and protocol was counted."""
-    last: dict[tuple[str, ...], Figure] = {}
-    for f in differences:
-        if f.of("stage") != "recruit":
-            continue
-        what = (f.of("site"), f.of("species"), f.of("protocol"))
-        if what not in last or f.of("survey") > last[what].of("survey"):
-            last[what] = f
-    return [f for _, f in sorted(last.items())]
+def _first_rounds(differences: Iterable[Figure], from_day: Mapping[str, dt.date]) -> list[Figure]:
+    """Differences of recruits, of each site, species and protocol: of the first round in which recruits can be expected
+    and both sorts of plots can be compared; where there is none, of the last round."""
+    chosen: dict[tuple[str, ...], Figure] = {}
+    for f in sorted((f for f in differences if f.of("stage") == "recruit"), key=lambda f: f.of("survey"), reverse=True):
+        what, day = (f.of("site"), f.of("species"), f.of("protocol")), from_day.get(f.of("site"))
+        due = day is not None and f.of("survey") >= day.isoformat()
+        if what not in chosen or (due and f.estimate.value is not None):
+            chosen[what] = f
+    return [f for _, f in sorted(chosen.items())]
 
 
 def _per_recruit(books: Books, costs: _Costs, more: Sequence[Figure], plots_whole: bool) -> list[Figure]:
@@ -189,7 +192,7 @@ def _beyond_control(books: Books, costs: _Costs, more: Sequence[Figure], plots_w
         part = Estimate("estimated", "recruits", n, "frames", "recruits beyond control, MOVER", value, low, high)
         paid = f"{cents / 100:.2f} {unit_of(books, costs.form)} for {value:.4g} ({low:.4g} to {high:.4g}) recruits beyond control on {area:g} m2"
         return over(cents / 100, part, 1, unit, paid, "there are none").with_cautions(
-            "the whole cost until now, set against the recruits of one species in the last round"
+            "the whole cost until now, set against the recruits of one species in one round"
         )
     return not_estimable(why, unit=unit, n=n, n_of="frames")
 

@@ -24,7 +24,7 @@ ENTRIES = (
     *(
         Indicator(
             f"{form} per recruit", f"{title} per recruit beyond control", f"{unit} per recruit",
-            f"{what} at a site over its recruits beyond control in the last round: treated minus control density times "
+            f"{what} at a site over its recruits beyond control in the first comparable round in which recruits can be expected: treated minus control density times "
             "treated area; of all sites, over the sum of theirs", "cost over the difference; its limits turned over, MOVER for sums",
             "Zou & Donner 2008, Stat. Med. 27:1693",
             f"{_EXACT} Refused where the difference may be nothing, where treated area is not that of plots, and without "
