@@ -57,6 +57,25 @@ def _divided_by(figure: Figure) -> list[tuple[Figure, Group]]:
     return [(replace(figure, indicator=name), g) for g in groups if name in {e.name for e in g.ENTRIES}]
 
 
+# the recruits of all sites: frames of the first round of each site in which they can be expected and compared
+_FIRST_FRAMES = """
+    with due as (
+        select t.site_key, min(t.round_on) as round_on
+        from density_input t
+        join density_input c on c.site_key = t.site_key and c.round_on = t.round_on and c.protocol = t.protocol
+            and c.species = t.species and c.stage = t.stage and c.placed = t.placed and c.plot_kind = 'control'
+        join first_down d on d.site_key = t.site_key
+        left join treatment_gap g on g.site_key = t.site_key and g.round_on = t.round_on
+        cross join setting_cost s
+        where t.plot_kind = 'treated' and t.placed = 'plot' and t.species = $species and t.stage = 'recruit'
+            and t.protocol = $protocol and g.site_key is null
+            and date_diff('day', d.first_down, t.round_on) >= s.first_meaningful_day
+        group by t.site_key)
+    select c.identity from counted c
+    join frame f on f.partner = c.partner and f.visit_key = c.visit_key and f.plot_key = c.plot_key
+        and f.frame_key = c.frame_key and f.protocol = c.protocol and f.happened = c.happened
+    join due l on l.site_key = f.site_key and l.round_on = f.round_on
+    where f.protocol = $protocol and f.plot_kind in ('treated', 'control')"""
 _ALL_SURVEYS = """
     select h.entry, h.sheet, h.row, h.part from held_open h
     left join withdrawn w on w.identity = h.identity where h.kind = 'survey' and w.identity is null
