@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import duckdb
 
-from pipeline.groups import GROUPS
+from pipeline.groups import GROUPS, LATER
 from pipeline.groups.group import rows
 from pipeline.indicators.figure import Figure
 from pipeline.indicators.remember import Memory
@@ -23,7 +23,8 @@ class Standing:
 def measure(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> list[Figure]:
     """Every figure of the catalogue, in one order. con: a session of `warehouse.database.reading`."""
     made = [f for group in GROUPS for f in group.figures(con, rules, memory)]
-    return sorted(made, key=lambda f: (f.indicator, f.scope))
+    later = [f for group in LATER for f in group.figures(con, rules, memory, made)]
+    return sorted([*made, *later], key=lambda f: (f.indicator, f.scope))
 
 
 def standing(con: duckdb.DuckDBPyConnection, kinds: Sequence[str]) -> Standing:

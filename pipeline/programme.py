@@ -14,6 +14,9 @@ from pipeline.rules import planning as of_planning
 from pipeline.rules import recruitment as of_recruitment
 from pipeline.rules import retention as of_retention
 from pipeline.rules import temperature as of_temperature
+from pipeline.rules.cost import CostRules, refuse_listed
+from pipeline.rules.cost import parse as parse_cost
+from pipeline.rules.published import with_rates_read
 from pipeline.toml_read import Table
 
 
@@ -146,6 +149,7 @@ class Rules:
     retention: of_retention.RetentionRules = field(default_factory=of_retention.RetentionRules)
     temperature: of_temperature.TemperatureRules = field(default_factory=of_temperature.TemperatureRules)
     planning: of_planning.PlanningRules = field(default_factory=of_planning.PlanningRules)
+    cost: CostRules = field(default_factory=CostRules)
     raw: bytes = field(default=b"", repr=False)
 
     @property
@@ -191,11 +195,13 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
         retention=of_retention.parse(top),
         temperature=of_temperature.parse(top),
         planning=of_planning.parse(top),
+        cost=parse_cost(top, head.text("currency", "EUR")),
         raw=raw,
     )
     for table in (head, rules, limits, top):
         table.refuse_unknown()
     _refuse_doubles(made, where)
+    refuse_listed(made.cost, (r.currency for r in made.rates), where)
     return made
 
 
@@ -279,7 +285,7 @@ def open_programme(root: Path) -> Programme:
             f"{root} holds no programme.toml. Go to a programme's folder or name it with -p; "
             "`wrackline start NEWFOLDER` makes a new one."
         )
-    return Programme(places, parse_rules(places.rules_file.read_bytes()))
+    return Programme(places, parse_rules(with_rates_read(places.rules_file.read_bytes(), root)))
 
 
 def partner_names(places: Places) -> list[str]:

@@ -4,6 +4,7 @@ import datetime as dt
 from decimal import Decimal
 
 from pipeline.programme import Rules
+from pipeline.rules.published import STALE
 from warehouse.database import RuleTables
 
 
@@ -32,9 +33,10 @@ def rule_tables(rules: Rules) -> RuleTables:
                 [(s.species, s.stage, s.from_cm, s.to_cm) for s in rules.stages],
             ),
             "setting_rate": (
-                f"currency varchar, dated date, per_unit {number}",
-                [(rules.currency, dt.date(1950, 1, 1), Decimal(1))]
-                + [(r.currency, r.dated, r.per_unit) for r in rules.rates],
+                "currency varchar, dated date, per_unit decimal(24,12), until date",
+                [(rules.currency, dt.date(1950, 1, 1), Decimal(1), None)]
+                + [(r.currency, r.dated, r.per_unit, None) for r in rules.rates]
+                + [(c, day, rate, day + STALE) for c, day, rate in rules.cost.published.rates],
             ),
             "setting_season": ("month int, began int, wraps int", [(m, *rules.recruitment.began(m)) for m in range(1, 13)]),
             "setting_first_day": (
@@ -47,6 +49,7 @@ def rule_tables(rules: Rules) -> RuleTables:
                 f"least_degc {number}, most_degc {number}",
                 [(rules.temperature.least_degc, rules.temperature.most_degc)],
             ),
+            "setting_cost": ("first_meaningful_day int", [(rules.first_meaningful_day,)]),
             "setting_cut": (f"species varchar, lowest_cm {number}", list(rules.lowest_cut_cm)),
         }
     )  # fmt: skip

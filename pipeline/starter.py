@@ -117,6 +117,27 @@ smallest_cm = 0.5
 # [[visit_plan]]
 # what = "survey"
 # every_days = 90
+# Or published rates: a file in this folder, a row a day under Date, USD, JPY ..., each in units of it for one of `base`.
+# [rates]
+# file = "eurofxref-hist.csv"
+# currencies = ["NOK", "USD"]   # those you pay in
+# source = "European Central Bank, euro foreign exchange reference rates"
+# base = "EUR"
+# since = 2024-01-01            # earlier days are left out
+
+# Costs.
+# [costs]
+# monitoring_phases = ["monitor", "report"]   # left out where costs are told without monitoring and research
+# base_year = 2024              # in whose prices costs are told too; needs an index of each currency
+# [[price_index]]               # of a year, or of a month: month = 5
+# currency = "NOK"
+# year = 2024
+# value = 132.9
+# source = "where you read it"
+# [hour_value]                  # what an hour given is worth; told apart from money
+# per_hour = 25
+# dated = 2025-01-01
+# source = "who says so"
 """
 
 PARTNER = """\

@@ -20,6 +20,11 @@ RATES = {
     "NOK": ((dt.date(2022, 1, 1), "10.05"), (dt.date(2023, 1, 1), "11.20"), (dt.date(2024, 1, 1), "11.65")),
     "USD": ((dt.date(2022, 1, 1), "1.06"), (dt.date(2023, 1, 1), "1.08"), (dt.date(2024, 1, 1), "1.09")),
 }  # units of it for one EUR, invented
+PRICES = {
+    "EUR": ((2022, "108.4"), (2023, "114.1"), (2024, "116.9"), (2025, "119.2")),
+    "NOK": ((2022, "105.9"), (2023, "112.0"), (2024, "115.6"), (2025, "118.3")),
+    "USD": ((2022, "109.3"), (2023, "113.8"), (2024, "117.2"), (2025, "120.4")),
+}  # how dear things were, invented
 _DEARNESS = {"NOK": 11, "USD": 1, "EUR": 1}
 
 # Shared costs of the agency, a year: (month, category, phase, form, sharing key, about how much for six sites).

@@ -4,7 +4,7 @@ from seeds_demo.coast import OARWEED, SUGAR
 from seeds_demo.growth import LENGTHS_CM, NEAR_UNITS, QUADRATS, STAGES
 from seeds_demo.lives import RETENTION_DAYS
 from seeds_demo.loggers import LIMIT_DEGC
-from seeds_demo.money import RATES
+from seeds_demo.money import PRICES, RATES
 
 _HEAD = f"""\
 # The Outer Reach kelp programme is invented, and so are its coast, its people and its rates.
@@ -25,6 +25,15 @@ first_meaningful_day = 90
 zero_k = 0.5
 least_search_min = 3
 least_visibility_m = 1.5
+
+# Money is told in the prices of 2024 too; what an hour is worth is told apart.
+[costs]
+base_year = 2024
+
+[hour_value]
+per_hour = 18
+dated = 2022-01-01
+source = "invented for the demo"
 
 # The programme's own limits; local permits outrank them.
 [limits]
@@ -119,6 +128,11 @@ def programme_toml() -> str:
         for day, rate in rates:
             lines += [
                 f'[[rate]]\ncurrency = "{currency}"\ndated = {day}\nper_unit = {rate}\nsource = "invented for the demo"\n'
+            ]
+    for currency, values in PRICES.items():
+        for year, value in values:
+            lines += [
+                f'[[price_index]]\ncurrency = "{currency}"\nyear = {year}\nvalue = {value}\nsource = "invented for the demo"\n'
             ]
     return "\n".join(lines)
 

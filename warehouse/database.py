@@ -176,9 +176,9 @@ def prepare_session(
             con.execute("insert into shared_kind values ($kind)", {"kind": kind.name})
     for name, (columns, rows) in rules.tables.items():
         con.execute(f"create temp table {name} ({columns})")
-        if rows:
-            marks = ", ".join("?" * len(rows[0]))
-            con.executemany(f"insert into {name} values ({marks})", [list(r) for r in rows])
+        if rows:  # a column at a time: published rates are thousands
+            marks = ", ".join(["unnest(?)"] * len(rows[0]))
+            con.execute(f"insert into {name} select {marks}", [list(column) for column in zip(*rows, strict=True)])
     needed = {f"ahead_{k}" for k in events(kinds)}
     for view in views if views is not None else read_views(kinds):
         how = "table" if view.kept else "view"

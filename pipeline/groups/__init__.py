@@ -2,12 +2,14 @@
 
 from collections.abc import Sequence
 
-from pipeline.groups import cost, gear, planning, recruitment, retention, temperature
-from pipeline.groups.group import Group
+from pipeline.groups import cost, cost_of_outcomes, gear, planning, recruitment, retention, temperature
+from pipeline.groups.group import Group, Later
 
 GROUPS: Sequence[Group] = (recruitment, retention, gear, cost, temperature, planning)
+LATER: Sequence[Later] = (cost_of_outcomes,)  # rest on the figures of those
 
 
-def group_of(indicator: str) -> Group:
+def group_of(indicator: str) -> Group | Later:
     """The group that makes figures of that indicator."""
-    return next(g for g in GROUPS if indicator in {e.name for e in g.ENTRIES})
+    every: tuple[Group | Later, ...] = (*GROUPS, *LATER)
+    return next(g for g in every if indicator in {e.name for e in g.ENTRIES})

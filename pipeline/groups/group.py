@@ -39,6 +39,25 @@ class Group(Protocol):
         """SQL (entry, sheet, row, part) of what is held, in dispute or withdrawn and so not in the figure; "" when nothing can be."""
 
 
+class Later(Protocol):
+    """A module of this folder whose figures rest on those of other groups."""
+
+    @property
+    def ENTRIES(self) -> Sequence[Indicator]:  # noqa: N802 - a constant of the module
+        """Its part of the catalogue."""
+
+    def figures(
+        self, con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory, made: Sequence[Figure]
+    ) -> list[Figure]:
+        """As of a `Group`. made: the figures of all groups."""
+
+    def behind(self, figure: Figure) -> list[Question]:
+        """As of a `Group`."""
+
+    def missing(self, figure: Figure) -> str:
+        """As of a `Group`."""
+
+
 def rows(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:
     """What a query gives."""
     return con.sql(query).fetchall()

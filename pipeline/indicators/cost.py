@@ -15,13 +15,16 @@ NO_SPREAD = 1e-6  # of the ratio; a narrower interval is an artefact of how the 
 CENSUS = "of the costs told, exact for these sites; the interval speaks of other sites like these"
 
 
-def ratio_of_totals(costs: Sequence[float], areas: Sequence[float], *, unit: str = "per ha") -> Estimate:
+def ratio_of_totals(
+    costs: Sequence[float], areas: Sequence[float], *, unit: str = "per ha", over: str = "areas"
+) -> Estimate:
     """Total cost over total area, with a linearised t interval over the sites.
 
     costs  what each site cost, in the money that `unit` names; refunds may make one negative.
     areas  area of each site in hectares, as many as costs, none negative; a site that cost money on no area
            belongs here with 0. Which area it is (treated, surveyed, rule-meeting) the caller must name.
     unit   such as "EUR per ha".
+    over   what stands in place of areas: "areas", or "units" put down.
 
     se = sqrt(sum e^2 / (n - 1) / n) / mean area, e = cost - ratio * area. Fieller's limits stand beside it in
     the note; a caution says when they are unbounded. No interval for one site, or for costs in proportion to
@@ -41,7 +44,7 @@ def ratio_of_totals(costs: Sequence[float], areas: Sequence[float], *, unit: str
         return not_estimable("the total area is zero", unit=unit, n=n, n_of=SITES, estimator=METHOD)
     half = _t(n - 1) * math.sqrt(_mean_product(residuals, residuals)) / mean if n > 1 else 0.0
     if half <= NO_SPREAD * abs(ratio):
-        why = "one site" if n == 1 else "costs in proportion to the areas, as if shared out by area"
+        why = "one site" if n == 1 else f"costs in proportion to the {over}, as if shared out by them"
         note = f"{why}: no interval, since nothing shows how sites differ"
         return Estimate("estimated", unit, n, SITES, "ratio of totals", value=ratio, note=note)
     low, high = ratio - half, ratio + half
@@ -52,7 +55,7 @@ def ratio_of_totals(costs: Sequence[float], areas: Sequence[float], *, unit: str
     checked = fieller(costs, areas)
     if checked is None:
         said = "Fieller's check is unbounded"
-        cautions.append(f"{said}: these areas cannot say how dear a hectare may be")
+        cautions.append(f"{said}: these {over} cannot say how dear one more may be")
     else:
         said = f"Fieller's check {checked[0]:.2f} to {checked[1]:.2f}"
     estimate = Estimate("estimated", unit, n, SITES, METHOD, ratio, low, high, note=f"{CENSUS}; {said}")

@@ -90,5 +90,5 @@ MUTATIONS = (
     Mutation("a rate set after the day", "190_cost_rate.sql", " and q.dated <= c.happened", "", 3),
     Mutation("the first rate ever", "190_cost_rate.sql", "order by q.dated desc", "order by q.dated", 3),
     Mutation("a unit of two batches counts twice", "191_cost_place.sql", "count(distinct d.identity)", "count(*)", "quarrel"),
-    Mutation("a budget is paid", "610_cost_input.sql", "coalesce(c.actual_or_budget, 'actual') = 'actual'", "1 = 1", 3),
+    Mutation("a budget is paid", "606_cost_told.sql", "coalesce(c.actual_or_budget, 'actual') = 'actual'", "1 = 1", 3),
 )  # fmt: skip

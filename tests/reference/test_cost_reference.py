@@ -4,17 +4,21 @@
 statistics were researched, before these functions were written.
 """
 
+import datetime as dt
 import math
+from decimal import Decimal
 from fractions import Fraction
 
 import numpy as np
 import pytest
 import statsmodels.api as sm
 import statsmodels.datasets.cancer
+import statsmodels.datasets.macrodata
 from scipy.stats import norm
 from scipy.stats import t as student
 
 from pipeline.indicators.cost import fieller, ratio_of_totals, share_out
+from pipeline.indicators.paid import Books, Paid, Prices, at_base
 
 COSTS = [4200, 3100, 5600, 2500, 3900, 7400, 2900, 4600]
 HECTARES = [0.05, 0.03, 0.08, 0.02, 0.04, 0.10, 0.03, 0.05]
@@ -120,7 +124,7 @@ def test_unbounded_fieller_is_said():
     assert textbook_fieller(costs, areas) is None
     figure = ratio_of_totals(costs, areas)
     assert figure.note.endswith("Fieller's check is unbounded")
-    assert "Fieller's check is unbounded: these areas cannot say how dear a hectare may be" in figure.cautions
+    assert "Fieller's check is unbounded: these areas cannot say how dear one more may be" in figure.cautions
 
 
 def test_a_cost_is_not_negative():
@@ -207,6 +211,54 @@ def test_share_out_vectors(total, weights, parts):
 def test_nothing_to_share_by(weights):
     """Without any weight the cost stays unallocated (None), and nothing is divided by zero."""
     assert share_out(10000, weights) is None
+
+
+def books_of(paid, index, base, rate):
+    """One cost, an index and a rate."""
+    prices = Prices(2009, index, base, rate, "drawn")
+    return Books((paid,), {}, (), (), "EUR", dt.date(2026, 1, 1), prices=prices), prices
+
+
+def money(currency, hundredths, year, month):
+    """A cost in cash of that month."""
+    return Paid(
+        None,
+        "equal",
+        "cash",
+        currency,
+        Decimal(1),
+        None,
+        "boat",
+        "deploy",
+        "club",
+        None,
+        year,
+        month,
+        None,
+        None,
+        hundredths,
+    )
+
+
+def test_consumer_prices_vector():
+    """1000.00 USD of early 2000 are 1266.15 of late 2009: consumer prices in statsmodels.datasets.macrodata."""
+    cpi = statsmodels.datasets.macrodata.load_pandas().data.set_index(["year", "quarter"]).cpi
+    then, now = Decimal(str(cpi[2000, 1])), Decimal(str(cpi[2009, 3]))
+    assert (then, now) == (Decimal("170.9"), Decimal("216.385"))
+    books, prices = books_of(
+        money("USD", 100_000_000, 2000, 2), {("USD", 2000, 2): then}, {"USD": Fraction(now)}, {"USD": Fraction(1)}
+    )
+    [(_, hundredths)], missing = at_base(books, prices, "cash")
+    assert (hundredths / 100_000, missing) == (pytest.approx(1266.149795, abs=5e-6), [])
+
+
+def test_deflated_first_then_changed():
+    """1000.00 NOK of 2022 at that year's index of 100 and 105.5 in 2023, changed at 2023's mean 11.4248, are 92.34 EUR."""
+    index = {("NOK", 2022, 0): Decimal(100), ("NOK", 2023, 0): Decimal("105.5")}
+    rate = {"NOK": Fraction("11.4248")}
+    books, prices = books_of(money("NOK", 100_000, 2022, 6), index, {"NOK": Fraction("105.5")}, rate)
+    [(_, hundredths)], _ = at_base(books, prices, "cash")
+    assert hundredths == 9234
 
 
 def test_what_cannot_be_shared_is_refused():

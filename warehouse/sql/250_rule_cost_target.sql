@@ -4,7 +4,7 @@ select 'cost' as kind, c.identity,
     'waits' as effect,
     case when p.site_key is null and c.share_key is null
         then 'the ' || c.for_kind || ' ' || c.for_key || ' that this cost was for is not known yet'
-        else 'programme.toml has no rate for ' || c.currency || ' on or before ' || cast(c.happened as varchar) end as why
+        else 'the programme has no rate for ' || c.currency || ' of ' || cast(c.happened as varchar) || ' or not long before' end as why
 from cost_now c
 left join cost_place p on p.identity = c.identity
 left join cost_rate r on r.identity = c.identity

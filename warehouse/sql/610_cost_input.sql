@@ -1,15 +1,16 @@
--- one row per place or sharing key, form, currency and rate: what was paid, in hundredths of the currency or of an hour
-select p.site_key, cast(null as varchar) as share_key, c.form, c.currency, q.per_unit, q.dated as rate_dated,
-    c.category, c.phase, cast(sum(c.amount * 100) as bigint) as hundredths, count(*) as costs
-from cost_stands c
-join one_place p on p.identity = c.identity
-left join cost_rate q on q.identity = c.identity
-where coalesce(c.actual_or_budget, 'actual') = 'actual'
-group by p.site_key, c.form, c.currency, q.per_unit, q.dated, c.category, c.phase
-union all
-select cast(null as varchar) as site_key, c.share_key, c.form, c.currency, q.per_unit, q.dated as rate_dated,
-    c.category, c.phase, cast(sum(c.amount * 100) as bigint) as hundredths, count(*) as costs
-from cost_stands c
-left join cost_rate q on q.identity = c.identity
-where c.share_key is not null and coalesce(c.actual_or_budget, 'actual') = 'actual'
-group by c.share_key, c.form, c.currency, q.per_unit, q.dated, c.category, c.phase
+-- one row per place or sharing key and all that tells costs apart: what was paid, in hundredths of the currency or of an hour
+with placed as (
+    select p.site_key, cast(null as varchar) as key, c.*
+    from cost_told c
+    join one_place p on p.identity = c.identity
+    union all
+    select cast(null as varchar) as site_key, c.share_key as key, c.*
+    from cost_told c
+    where c.share_key is not null
+)
+select site_key, key as share_key, form, currency, per_unit, rate_dated, category, phase, payer, method, year, month,
+    bought_on, useful_life_years, cast(sum(hundredths) as bigint) as hundredths, count(*) as costs,
+    sum(unnamed) as unnamed, sum(taxed) as taxed, sum(untaxed) as untaxed, sum(lifeless) as lifeless
+from placed
+group by site_key, key, form, currency, per_unit, rate_dated, category, phase, payer, method, year, month, bought_on,
+    useful_life_years
