@@ -10,6 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.errors import BadUsage
+from pipeline.rules.donors import DonorRules
+from pipeline.rules.donors import parse as donor_rules
 from pipeline.toml_read import Table
 
 
@@ -138,6 +140,7 @@ class Rules:
     rates: tuple[Rate, ...] = ()
     species: tuple[ListedSpecies, ...] = ()
     species_must_be_known: bool = False
+    donors: DonorRules = field(default_factory=DonorRules)
     raw: bytes = field(default=b"", repr=False)
 
     @property
@@ -179,6 +182,7 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
         rates=tuple(_rate(t) for t in top.tables("rate")),
         species=_species(top),
         species_must_be_known=rules.yes_no("species_must_be_known", False),
+        donors=donor_rules(top),
         raw=raw,
     )
     for table in (head, rules, limits, top):

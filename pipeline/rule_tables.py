@@ -36,6 +36,7 @@ def rule_tables(rules: Rules) -> RuleTables:
                 [(rules.currency, dt.date(1950, 1, 1), Decimal(1))]
                 + [(r.currency, r.dated, r.per_unit) for r in rules.rates],
             ),
+            "setting_donor": ("season_starts_month int", [(rules.donors.season_starts_month,)]),
             "setting_cut": (f"species varchar, lowest_cm {number}", list(rules.lowest_cut_cm)),
         }
     )  # fmt: skip

@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 
-from pipeline.groups import cost, recruitment, retention
+from pipeline.groups import cost, donors, recruitment, retention
 from pipeline.groups.group import Group
 
-GROUPS: Sequence[Group] = (recruitment, retention, cost)
+GROUPS: Sequence[Group] = (recruitment, retention, cost, donors)
 
 
 def group_of(indicator: str) -> Group:

@@ -22,6 +22,7 @@ SCOPED = {
     "cohort": "cohort", "since": "comparedSince", "fixing": "fixing", "substrate": "substrate", "depth": "depthBand",
     "partner": "partner", "category": "category", "key": "shareKey", "bed": "donorBed", "batch": "batch",
     "permit": "permit", "logger": "logger", "season": "season", "rule": "rule",
+    "step": "handlingStep",
 }  # fmt: skip
 COLUMNS = pa.schema(
     [
