@@ -13,7 +13,7 @@ WORDS = {
 }  # fmt: skip
 FRESH = ("clean", "dry", "hold", "carry", "release")  # steps in which tissue is on its way
 EXPECTED = ("clean", "dry", "hold", "carry")
-END = "opened on the bottom"
+OPENED, PUT_DOWN = "opened on the bottom", "put down"
 HOUR = dt.timedelta(hours=1)
 
 
@@ -84,8 +84,7 @@ def chains(steps: Iterable[Step], openings: Iterable[Opening]) -> dict[str, Chai
     for s in steps:
         told.setdefault(s.batch, ([], []))[0].append(s)
     for o in openings:
-        if o.batch in told:
-            told[o.batch][1].append(o)
+        told.setdefault(o.batch, ([], []))[1].append(o)
     return {batch: Chain(*both) for batch, both in sorted(told.items())}
 
 
@@ -188,9 +187,10 @@ def without_record(chain: Chain, most_gap_hours: float) -> Estimate:
     if not kept and opened is None:
         why = "nobody told how it was kept, nor when it was opened"
         return not_estimable(why, unit="h", n=0, n_of="steps told")
+    end = OPENED if sum(o.opened for o in chain.openings) == sum(o.timed for o in chain.openings) else PUT_DOWN
     worst: tuple[float, list[str]] = (0.0, [])
     for cutting in chain.cuttings:
-        worst = max(worst, _gaps(chain.of(cutting), opened, most_gap_hours))
+        worst = max(worst, _gaps(chain.of(cutting), opened, end, most_gap_hours))
     hours, gaps = worst
     silent = [WORDS[e] for e in EXPECTED if not any(s.step == e for s in chain.steps)]
     endless = sorted({WORDS[s.step] for s in kept if s.end is None and s.step not in ("split", "merge", "seed")})
@@ -204,11 +204,11 @@ def without_record(chain: Chain, most_gap_hours: float) -> Estimate:
     )
 
 
-def _gaps(steps: Sequence[Step], opened: dt.datetime | None, most: float) -> tuple[float, list[str]]:
+def _gaps(steps: Sequence[Step], opened: dt.datetime | None, end_word: str, most: float) -> tuple[float, list[str]]:
     """Hours in gaps, and each of them in words."""
     told = [(s.start, s.end or s.start, WORDS[s.step]) for s in steps if s.start is not None]
     if opened is not None:
-        told = [t for t in told if t[0] <= opened] + [(opened, opened, END)]
+        told = [t for t in told if t[0] <= opened] + [(opened, opened, end_word)]
     if not told:
         return 0.0, []
     total, gaps = 0.0, []

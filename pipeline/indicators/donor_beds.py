@@ -126,7 +126,7 @@ def _limit(of: str, bed: Bed, limit_pct: Decimal, value: float, low: float | Non
     if of != spoken_of:
         return f"the limit speaks of {NAMES[spoken_of]}" if spoken_of else "no limit speaks of blades alone"
     limit = float(limit_pct if bed.limit_pct is None else bed.limit_pct)
-    if bed.limit_pct is None:
+    if bed.limit_pct is None or (bed.limit_source or "").strip().lower() == "programme":
         source = "set by the programme; no local limit is entered"
     else:
         source = f"set by: {bed.limit_source}" if bed.limit_source else "the bed's own, source not stated"

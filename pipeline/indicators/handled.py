@@ -1,11 +1,12 @@
 """Whether the handling of tissue goes with the recruits at the sites it went to. It says nothing of causes."""
 
 import datetime as dt
+import math
 from collections.abc import Iterable, Mapping
 from functools import partial
 from typing import NamedTuple
 
-from pipeline.indicators.custody import Chain, Opening, hours_to, warmest
+from pipeline.indicators.custody import Chain, hours_to, warmest
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.figure import Figure, scope
 from pipeline.indicators.rank import LEAST, kendall
@@ -28,12 +29,16 @@ class Seen(NamedTuple):
 
 
 class Pair(NamedTuple):
-    """How the tissue of a site was handled, None where it is not told, and the recruits per m2 that were seen."""
+    """How the tissue of a site was handled, by (value, units it is told of), and the recruits per m2 that were seen.
+
+    units: all that were put down with tissue. A value told of less than half of them is None.
+    """
 
     site: str
     batches: tuple[str, ...]
-    hours: float | None
-    warmest: float | None
+    units: int
+    hours: tuple[float | None, int]
+    warmest: tuple[float | None, int]
     density: float
     days: int
 
@@ -64,38 +69,45 @@ def handling_and_recruits(
 
 
 def _pair(s: Seen, chains: Mapping[str, Chain], first_meaningful_day: int) -> Pair:
-    mine: list[tuple[str, Chain, list[Opening]]] = []
+    units, batches, hours, warmth = 0, [], [], []
     for batch, chain in chains.items():
         here = [o for o in chain.openings if o.site == s.site and (s.on - o.on).days >= first_meaningful_day]
-        if here:
-            mine.append((batch, chain, here))
-    spans = [(hours_to(chain, [o]), o.units) for _, chain, here in mine for o in here]
-    told = [(span, units) for span, units in spans if span is not None]
-    cultured = any(chain.cultured for _, chain, _ in mine)
-    whole = len(told) == len(spans) > 0 and not cultured
-    hours = sum(units * sum(span) / 2 for span, units in told) / sum(units for _, units in told) if whole else None
-    warmth = [warmest(Chain(chain.steps, here), 0.0).value for _, chain, here in mine]
-    degrees = [w for w in warmth if w is not None]
-    return Pair(
-        s.site, tuple(batch for batch, _, _ in mine), hours,
-        max(degrees) if len(degrees) == len(warmth) > 0 else None, s.recruits / s.area_m2, (s.on - s.first_down).days,
-    )  # fmt: skip
+        if not here:
+            continue
+        batches.append(batch)
+        for o in here:
+            units += o.units
+            span = None if chain.cultured else hours_to(chain, [o])
+            if span is not None:
+                hours.append((sum(span) / 2, o.units))
+            warm = warmest(Chain(chain.steps, [o]), 0.0).value
+            if warm is not None:
+                warmth.append((warm, o.units))
+    of_hours, of_warmth = sum(n for _, n in hours), sum(n for _, n in warmth)
+    mean = math.fsum(h * n for h, n in hours) / of_hours if 2 * of_hours > units else None
+    top = max(w for w, _ in warmth) if 2 * of_warmth > units else None
+    density = s.recruits / s.area_m2
+    days = (s.on - s.first_down).days
+    return Pair(s.site, tuple(batches), units, (mean, of_hours), (top, of_warmth), density, days)
 
 
 def _together(pairs: list[Pair], against: str) -> Estimate:
-    told = [(p, value) for p in pairs if (value := p.hours if against == HOURS else p.warmest) is not None]
-    silent = sorted({p.site for p in pairs} - {p.site for p, _ in told})
-    batches = {b for p, _ in told for b in p.batches}
-    sharing = sorted({p.site for p, _ in told for q, _ in told if p.site != q.site and set(p.batches) & set(q.batches)})
+    of = {p.site: p.hours if against == HOURS else p.warmest for p in pairs}
+    told = [p for p in pairs if of[p.site][0] is not None]
+    silent = sorted(p.site for p in pairs if p not in told)
+    batches = {b for p in told for b in p.batches}
+    sharing = sorted({p.site for p in told for q in told if p.site != q.site and set(p.batches) & set(q.batches)})
     if len(batches) < LEAST:
         why = f"only {len(batches)} batches at {len(told)} sites; at least {LEAST} of each are wanted"
         estimate = not_estimable(why, unit="from -1 to 1", n=len(told), n_of="sites")
     else:
-        estimate = kendall([value for _, value in told], [p.density for p, _ in told], "sites")
-    days = [p.days for p, _ in told]
+        handled = [value for p in told if (value := of[p.site][0]) is not None]
+        estimate = kendall(handled, [p.density for p in told], "sites")
+    days, untold = [p.days for p in told], sum(p.units - of[p.site][1] for p in told)
     return estimate.with_cautions(
         APART,
-        f"sites left out, since it is not told of all their tissue: {', '.join(silent)}" if silent else "",
+        f"sites left out, since it is not told of most of their tissue: {', '.join(silent)}" if silent else "",
+        f"units of the other sites of whose tissue it is not told: {untold}" if untold else "",
         f"sites with tissue of one batch, which are not independent: {', '.join(sharing)}" if sharing else "",
         f"looked at between {min(days)} and {max(days)} days after planting" if days and min(days) < max(days) else "",
     )

@@ -92,7 +92,7 @@ def recorded(key: str, told: Sequence[Used], permit: Permit | None) -> Estimate:
     allowed = (
         f"of {_plain(quota)} allowed under permit {key}"
         if quota is not None
-        else f"under permit {key}, no quota entered"
+        else f"under permit {key}, for which no quota is entered"
     )
     last = max((u.last_on for u in told if u.last_on is not None), default=None)
     note = f"recorded {'at least ' if untold else ''}{_plain(amount)} {unit} {allowed}"
@@ -132,7 +132,6 @@ def _cautions(told: Sequence[Used], permit: Permit | None, passed: dt.date | Non
         f"events that do not say how much: {untold}" if untold else "",
         f"its status is “{permit.status}”" if permit is not None and permit.status not in (None, "in force") else "",
         f"partners that used it: {partners}" if partners > 1 else "",
-        "no quota is entered; the permit's own paper rules" if permit is not None and permit.quota is None else "",
     )
 
 

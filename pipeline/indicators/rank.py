@@ -33,7 +33,7 @@ def kendall(x: Sequence[float], y: Sequence[float], n_of: str = "pairs") -> Esti
     share, how = _by_chance(dx, b, abs(score), n)
     return Estimate(
         "estimated", unit, n, n_of, "Kendall's tau-b, Fisher's transform", tau, low, high,
-        note=f"of {how} orders by chance alone, {share:.0%} go together as much or more",
+        note=f"of {how} orders that chance can give, {share:.0%} go together as much or more",
     )  # fmt: skip
 
 
