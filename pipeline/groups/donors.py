@@ -105,10 +105,10 @@ def _places(con: duckdb.DuckDBPyConnection, kind: str) -> dict[str, Place]:
 
 def _chains(con: duckdb.DuckDBPyConnection) -> dict[str, Chain]:
     steps = [
-        Step(batch, cutting, step, start, end, _real(cool), _real(warm), int(n))
-        for batch, cutting, step, start, end, cool, warm, n in rows(
+        Step(batch, cutting, told, step, start, end, _real(cool), _real(warm), int(n))
+        for batch, cutting, told, step, start, end, cool, warm, n in rows(
             con,
-            "select batch_key, cutting_key, step, started_at, ended_at, coolest, warmest, readings from custody_step order by all",
+            "select batch_key, cutting_key, identity, step, started_at, ended_at, coolest, warmest, readings from custody_step order by all",
         )
     ]
     openings = [

@@ -18,10 +18,14 @@ HOUR = dt.timedelta(hours=1)
 
 
 class Step(NamedTuple):
-    """A step told of a batch, or of one between a cutting and the batch. readings: by a logger in its vessel."""
+    """A step told of a batch, or of one between a cutting and the batch.
+
+    told: names the event, which lies on the way of several cuttings once they are mixed. readings: by a logger in its vessel.
+    """
 
     batch: str
     cutting: str
+    told: str
     step: str
     start: dt.datetime | None
     end: dt.datetime | None
@@ -71,6 +75,11 @@ class Chain(NamedTuple):
     def cuttings(self) -> list[str]:
         """The cuttings that it came from."""
         return sorted({s.cutting for s in self.steps})
+
+    @property
+    def told(self) -> list[Step]:
+        """Each step once, whichever cuttings it was of."""
+        return list({s.told: s for s in self.steps}.values())
 
     @property
     def cultured(self) -> bool:
@@ -151,16 +160,17 @@ def in_step(chain: Chain, step: str, limit: float | None) -> Estimate:
     """Hours in one step: of the cutting whose tissue was longest in it, times told twice counted once."""
     mine = [s for s in chain.steps if s.step == step]
     whole = [s for s in mine if s.start is not None and s.end is not None]
+    times, endless = len({s.told for s in whole}), len({s.told for s in mine}) - len({s.told for s in whole})
     if not whole:
         why = "nobody told of it" if not mine else "nobody told when it began and ended"
-        return not_estimable(why, unit="h", n=len(mine), n_of="steps told")
+        return not_estimable(why, unit="h", n=endless, n_of="steps told")
     hours = max(_covered([s for s in whole if s.cutting == cutting]) for cutting in {s.cutting for s in whole})
     beyond = limit is not None and hours > limit
     note = "no limit for this step is entered" if limit is None else _limit("at most", limit, "h", beyond)
     without = sorted(set(chain.cuttings) - {s.cutting for s in whole})
-    return Estimate("estimated", "h", len(whole), "steps told", "time told", hours, note=note).with_cautions(
+    return Estimate("estimated", "h", times, "steps told", "time told", hours, note=note).with_cautions(
         f"longer than the {limit:g} h that the programme sets" if beyond else "",
-        f"times it was begun, and nobody told its end: {len(mine) - len(whole)}" if len(mine) > len(whole) else "",
+        f"times it was begun, and nobody told its end: {endless}" if endless else "",
         f"not told of the tissue of {', '.join(without)}" if without else "",
     )
 
@@ -181,7 +191,7 @@ def without_record(chain: Chain, most_gap_hours: float) -> Estimate:
     Of the cutting whose tissue has most of them.
     """
     opened = max((o.last for o in chain.openings if o.last is not None), default=None)
-    kept = [s for s in chain.steps if s.step != "cut"]
+    kept = [s for s in chain.told if s.step != "cut"]
     if not any(s.step == "cut" and s.start is not None for s in chain.steps):
         return not_estimable("nobody told at what time it was cut", unit="h", n=len(kept), n_of="steps told")
     if not kept and opened is None:
@@ -225,7 +235,7 @@ def _gaps(steps: Sequence[Step], opened: dt.datetime | None, end_word: str, most
 
 def warmest(chain: Chain, limit: float) -> Estimate:
     """The warmest that tissue became on its way: steps, loggers in its vessels, and the boat."""
-    told = [(s.warmest, WORDS[s.step]) for s in chain.steps if s.step in FRESH and s.warmest is not None]
+    told = [(s.warmest, WORDS[s.step]) for s in chain.told if s.step in FRESH and s.warmest is not None]
     told += [(o.boat_degc, "on the boat") for o in chain.openings if o.boat_degc is not None]
     if not told:
         return not_estimable("nobody told how warm it was", unit="degC", n=0, n_of="temperatures told")
@@ -238,7 +248,7 @@ def warmest(chain: Chain, limit: float) -> Estimate:
 
 def coolest(chain: Chain, limit: float) -> Estimate:
     """The coolest that tissue became on its way."""
-    told = [(s.coolest, WORDS[s.step]) for s in chain.steps if s.step in FRESH and s.coolest is not None]
+    told = [(s.coolest, WORDS[s.step]) for s in chain.told if s.step in FRESH and s.coolest is not None]
     if not told:
         return not_estimable("nobody told how cool it was", unit="degC", n=0, n_of="temperatures told")
     value, where = min(told)
@@ -256,7 +266,7 @@ def _unmeasured(chain: Chain) -> str:
 
 
 def _loggers(chain: Chain) -> str:
-    readings = sum(s.readings for s in chain.steps)
+    readings = sum(s.readings for s in chain.told)
     return f"readings of a logger named like the vessel or the batch: {readings}" if readings else ""
 
 

@@ -44,4 +44,7 @@ def parse(top: Table) -> DonorRules:
         raise BadUsage(
             f"{donors.where}: `season_starts_month` is {made.season_starts_month}; a month from 1 to 12 is wanted."
         )
+    below = [h for h in (made.most_gap_hours, *(hours for _, hours in made.most_hours)) if h < 0]
+    if below:
+        raise BadUsage(f"{donors.where}: hours of {below[0]} are told; 0 or more is wanted.")
     return made
