@@ -237,7 +237,7 @@ def _of_recruits(figure: Figure) -> list[Question]:
         select c.identity from counted c
         join frame f on f.partner = c.partner and f.visit_key = c.visit_key and f.plot_key = c.plot_key
             and f.frame_key = c.frame_key and f.protocol = c.protocol and f.happened = c.happened
-        where f.protocol = $protocol and f.plot_kind = 'treated' and f.species = $species"""
+        where f.protocol = $protocol and f.plot_kind = 'treated' and c.species = $species and c.stage = 'recruit'"""
     return [
         Question("counted", "survey", counted),
         *(Question("beside", kind, f"select identity from {kind}_now") for kind in ("survey", "visit", "deployment")),
