@@ -42,13 +42,13 @@ def _beds(con: duckdb.DuckDBPyConnection, rules: Rules) -> list[Figure]:
         )
     ]
     beds = {
-        key: Bed(key, on, how, _counted(*fertile), _counted(*adults), None, limit, source, _whole(rest))
-        for key, on, how, *six, limit, source, rest in rows(
+        key: Bed(key, on, how, _counted(*fertile), _counted(*adults), _counted(*blades), limit, source, _whole(rest))
+        for key, on, how, *nine, limit, source, rest in rows(
             con,
             "select bed_key, estimated_on, estimate_method, fertile, fertile_low, fertile_high, adults, adults_low, adults_high, "
-            "take_limit_pct, limit_source, rest_days from bed_now order by all",
+            "blades, blades_low, blades_high, take_limit_pct, limit_source, rest_days from bed_now order by all",
         )
-        for fertile, adults in [(six[:3], six[3:])]
+        for fertile, adults, blades in [(nine[:3], nine[3:6], nine[6:])]
     }
     around: dict[tuple[str, str], dict[str, int]] = defaultdict(dict)
     for bed, season, what, times in rows(con, "select bed_key, season, what, times from bed_caution order by all"):

@@ -122,9 +122,9 @@ def _range(cut: int, counted: Counted) -> tuple[float | None, float | None, str]
 
 def _limit(of: str, bed: Bed, limit_pct: Decimal, value: float, low: float | None, high: float | None) -> str:
     """The limit, who set it, and on which side of it the interval lies. It never says that all is well."""
-    spoken_of = next((o for o in ("fertile", "adults") if getattr(bed, o) is not None), "")
+    spoken_of = next(o for o in NAMES if getattr(bed, o) is not None)
     if of != spoken_of:
-        return f"the limit speaks of {NAMES[spoken_of]}" if spoken_of else "no limit speaks of blades alone"
+        return f"the limit speaks of {NAMES[spoken_of]}"
     limit = float(limit_pct if bed.limit_pct is None else bed.limit_pct)
     if bed.limit_pct is None or (bed.limit_source or "").strip().lower() == "programme":
         source = "set by the programme; no local limit is entered"

@@ -26,6 +26,10 @@ REGISTERS = {
         C         Laminaria hyperborea   2025-01-20     .         .             .              .        .                 .                .                 .           39.5       -9.0        EPSG:4326   20              0.01
         D         Laminaria hyperborea   2025-01-20     .         .             .              100      belts             .                .                 .           39.5       -9.0        EPSG:4326   20              withheld
     """,
+    "programme/bed of blades.csv": """
+        bed_key   species                estimated_on   blades   blades_low   blades_high   estimate_method   take_limit_pct
+        E         Laminaria hyperborea   2025-01-20     400      0            500           frames            10
+    """,
     "programme/permit.csv": """
         permit_key   authority   holder   activity           valid_from   valid_to     species                 quota   quota_unit   report_due   status
         P-1          Harbour     All      collect            2024-10-01   2025-02-28   Laminaria hyperborea    50      plants       2025-12-31   in force
@@ -47,6 +51,8 @@ CUTTINGS = {
         N6          D         Laminaria hyperborea   4            .            4         2025-08-01   .            .                  .
         N7          D         Laminaria hyperborea   many         .            4         2025-08-02   .            .                  .
         N8          ZZ        Laminaria hyperborea   4            .            4         2025-08-02   P-1          .                  .
+        N9          E         Laminaria hyperborea   4            60           4         2025-05-02   .            .                  .
+        N10         E         Laminaria hyperborea   4            .            4         2025-05-02   .            .                  .
     """,
 }
 KEPT = {
@@ -143,6 +149,16 @@ def test_a_share_that_is_not_known(made):
     assert "set by the programme; no local limit is entered" in e.note
     assert "without an interval none can tell" in e.note
     assert "rows of cuttings that are held, of whichever bed: 1" in e.cautions
+
+
+def test_a_share_of_blades(made):
+    """60 of about 400 (0 to 500) fertile blades are 15 %, at least 12 %: beyond 10 % of blades, since only they were estimated."""
+    e = made["share of fertile blades cut", "E", "2024/25"]
+    assert shown(e) == (15, 12, None)
+    assert e.note.endswith("the limit is 10 % (the bed's own, source not stated): the whole interval lies beyond it")
+    assert "60 blades of about 400 (0 to 500: no upper limit)" in e.note
+    assert "cuttings that do not say how many blades: 1" in e.cautions
+    assert shown(made["share of fertile plants cut", "E", "2024/25"]).startswith("share not known")
 
 
 def test_rest_between_cuttings(made):
@@ -266,8 +282,8 @@ def test_a_quota_in_blades(made):
 
 
 def test_events_that_name_no_permit(made):
-    """One cutting and one unit name none: they are counted, not judged."""
-    assert made["recorded without a permit", "cuttings"].value == 1
+    """Three cuttings and one unit name none: they are counted, not judged."""
+    assert made["recorded without a permit", "cuttings"].value == 3
     assert made["recorded without a permit", "units put down"].value == 1
 
 

@@ -336,8 +336,13 @@ EXAMPLES = {
                 OPEN      Laminaria hyperborea   2025-01-10     .
                 SOME      Laminaria hyperborea   2025-01-10     500
             """,
+            "programme/bed of blades.csv": """
+                bed_key   species                estimated_on   blades
+                LEAF      Laminaria hyperborea   2025-01-10     900
+            """,
             "club/collection.csv": """
                 batch_key   bed_key   species                plants_cut   happened
+                N4          LEAF      Laminaria hyperborea   1            2025-03-01
                 N1          OPEN      Laminaria hyperborea   1            2025-03-01
                 N2          SOME      Laminaria hyperborea   1            2025-03-01
                 N3          OLD       Laminaria hyperborea   1            2025-03-01
