@@ -117,7 +117,7 @@ def test_order_and_direction(pairs):
         assert turned.note == e.note
 
 
-@given(st.lists(st.tuples(st.integers(0, 48), st.integers(0, 12)), min_size=1, max_size=6))
+@given(st.lists(st.tuples(st.integers(0, 9), st.integers(0, 9)), min_size=1, max_size=6))
 def test_time_told_twice_counts_once(spans):
     """Hours of a step are the hours of the clock in which any record of it lies, however they overlap."""
     steps = [
