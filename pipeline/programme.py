@@ -16,6 +16,8 @@ from pipeline.rules import retention as of_retention
 from pipeline.rules import temperature as of_temperature
 from pipeline.rules.cost import CostRules, refuse_listed
 from pipeline.rules.cost import parse as parse_cost
+from pipeline.rules.donors import DonorRules
+from pipeline.rules.donors import parse as donor_rules
 from pipeline.rules.published import with_rates_read
 from pipeline.toml_read import Table
 
@@ -150,6 +152,7 @@ class Rules:
     temperature: of_temperature.TemperatureRules = field(default_factory=of_temperature.TemperatureRules)
     planning: of_planning.PlanningRules = field(default_factory=of_planning.PlanningRules)
     cost: CostRules = field(default_factory=CostRules)
+    donors: DonorRules = field(default_factory=DonorRules)
     raw: bytes = field(default=b"", repr=False)
 
     @property
@@ -196,6 +199,7 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
         temperature=of_temperature.parse(top),
         planning=of_planning.parse(top),
         cost=parse_cost(top, head.text("currency", "EUR")),
+        donors=donor_rules(top),
         raw=raw,
     )
     for table in (head, rules, limits, top):

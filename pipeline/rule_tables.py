@@ -50,6 +50,7 @@ def rule_tables(rules: Rules) -> RuleTables:
                 [(rules.temperature.least_degc, rules.temperature.most_degc)],
             ),
             "setting_cost": ("first_meaningful_day int", [(rules.first_meaningful_day,)]),
+            "setting_donor": ("season_starts_month int", [(rules.donors.season_starts_month,)]),
             "setting_cut": (f"species varchar, lowest_cm {number}", list(rules.lowest_cut_cm)),
         }
     )  # fmt: skip

@@ -36,6 +36,15 @@ take_limit_pct = 10             # of a bed's fertile plants in a year
 # Bands of depth in which retention is told; every 5 m if left out.
 # [retention]
 # depth_bands_m = [0, 4, 8, 15]
+# Donor beds and the keeping of tissue: common practice, and yours to set. What a bed states, and local permits, outrank it.
+[donors]
+season_starts_month = 1         # a season of cutting over new year is named 2025/26
+rest_days = 0                   # a bed rests so long between cuttings; 0: no rule
+coolest_degc = 0                # tissue is not frozen
+most_gap_hours = 1              # a longer time of which nobody wrote anything is a gap
+
+[donors.most_hours]             # the longest that a step may take: cut, clean, dry, hold, carry, release
+# dry = 2
 
 # What is searched for, dated BEFORE the first survey that names it. Without it there are no zeros.
 [[protocol]]

@@ -126,6 +126,9 @@ class Bed(Register, Placed):
     fertile: Whole = column("Fertile plants", "Estimated number of fertile plants.", ge=0)
     fertile_low: Whole = column("Fertile, low", "Low end of the estimate.", ge=0)
     fertile_high: Whole = column("Fertile, high", "High end of the estimate.", ge=0)
+    blades: Whole = column("Fertile blades", "Estimated number of fertile blades, where these are counted.", ge=0)
+    blades_low: Whole = column("Fertile blades, low", "Low end of the estimate.", ge=0)
+    blades_high: Whole = column("Fertile blades, high", "High end of the estimate.", ge=0)
     estimate_method: Text = column("How estimated", "Belts, quadrats, drone ...")
     area_m2: Measure = column("Area (m2)", "Area of the bed.", unit="m2", gt=0)
     take_limit_pct: Measure = column(
@@ -145,11 +148,11 @@ class Bed(Register, Placed):
 
     @pa.dataframe_check(
         name="limit_needs_estimate",
-        error="with a limit, the number of fertile or adult plants and how it was estimated",
+        error="with a limit, the number of fertile or adult plants, or of fertile blades, and how it was estimated",
     )
     def limit_needs_estimate(cls, data: pa.PolarsData) -> pl.LazyFrame:
         """A share needs a denominator."""
-        counted = pl.col("fertile").is_not_null() | pl.col("adults").is_not_null()
+        counted = pl.any_horizontal(pl.col(c).is_not_null() for c in ("fertile", "adults", "blades"))
         told = counted & pl.col("estimate_method").is_not_null()
         return data.lazyframe.select(pl.col("take_limit_pct").is_null() | told)
 

@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 
-from pipeline.groups import cost, cost_of_outcomes, gear, planning, recruitment, retention, temperature
+from pipeline.groups import cost, cost_of_outcomes, donors, gear, planning, recruitment, retention, temperature
 from pipeline.groups.group import Group, Later
 
-GROUPS: Sequence[Group] = (recruitment, retention, gear, cost, temperature, planning)
+GROUPS: Sequence[Group] = (recruitment, retention, gear, cost, donors, temperature, planning)
 LATER: Sequence[Later] = (cost_of_outcomes,)  # rest on the figures of those
 
 

@@ -9,7 +9,7 @@ Scope = tuple[tuple[str, str], ...]
 SCOPE = (
     "site", "plot_kind", "species", "stage", "survey", "protocol", "placed", "method", "day",
     "against", "cohort", "since", "fixing", "substrate", "depth", "partner", "category", "key", "bed", "batch", "permit",
-    "logger", "season", "rule", "material", "event", "phase",
+    "logger", "season", "rule", "material", "event", "phase", "step",
 )  # fmt: skip
 
 

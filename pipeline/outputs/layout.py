@@ -27,6 +27,8 @@ def value_text(e: Estimate) -> str:
         return number(e.value)
     if e.state == "bounded" and e.value_from is not None and e.value_to is not None:
         return f"{number(e.value_from)} to {number(e.value_to)}"
+    if e.state == "bounded" and e.value_from is not None:
+        return f"at least {number(e.value_from)}"
     return "not estimable"
 
 

@@ -22,7 +22,7 @@ SCOPED = {
     "cohort": "cohort", "since": "comparedSince", "fixing": "fixing", "substrate": "substrate", "depth": "depthBand",
     "partner": "partner", "category": "category", "key": "shareKey", "bed": "donorBed", "batch": "batch",
     "permit": "permit", "logger": "logger", "season": "season", "rule": "rule", "material": "material",
-    "event": "eventFrom", "phase": "phase",
+    "event": "eventFrom", "phase": "phase", "step": "handlingStep",
 }  # fmt: skip
 COLUMNS = pa.schema(
     [

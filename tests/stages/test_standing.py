@@ -5,6 +5,7 @@ from decimal import Decimal
 
 import pytest
 
+from pipeline import run
 from pipeline.run import Asked
 from schemas.kinds import all_kinds
 from warehouse.sqlfiles import FOLDER, references
@@ -335,8 +336,13 @@ EXAMPLES = {
                 OPEN      Laminaria hyperborea   2025-01-10     .
                 SOME      Laminaria hyperborea   2025-01-10     500
             """,
+            "programme/bed of blades.csv": """
+                bed_key   species                estimated_on   blades
+                LEAF      Laminaria hyperborea   2025-01-10     900
+            """,
             "club/collection.csv": """
                 batch_key   bed_key   species                plants_cut   happened
+                N4          LEAF      Laminaria hyperborea   1            2025-03-01
                 N1          OPEN      Laminaria hyperborea   1            2025-03-01
                 N2          SOME      Laminaria hyperborea   1            2025-03-01
                 N3          OLD       Laminaria hyperborea   1            2025-03-01
@@ -414,6 +420,34 @@ EXAMPLES = {
         },
         [("deployment", "B2", "caution", "gap in the cold chain")],
     ),
+    # a first night and a later one; N3 is late and goes beyond, N4 is late under a permit with room, N5 came in its turn
+    "246_rule_quota_told_late": (
+        [
+            {
+                "programme/permit.csv": """
+                    permit_key   authority   holder   activity   valid_from   valid_to     quota   quota_unit
+                    P-1          Harbour     All      collect    2025-01-01   2025-12-31   10      plants
+                    P-2          Harbour     All      collect    2025-01-01   2025-12-31   99      plants
+                    P-3          Harbour     All      collect    2025-01-01   2025-12-31   10      plants
+                """,
+                "club/collection.csv": """
+                    batch_key   bed_key   species                plants_cut   happened     permit_key
+                    N1          OLD       Laminaria hyperborea   8            2025-03-09   P-1
+                    N2          OLD       Laminaria hyperborea   8            2025-03-09   P-2
+                    N6          OLD       Laminaria hyperborea   8            2025-03-09   P-3
+                """,
+            },
+            {
+                "school/collection.csv": """
+                    batch_key   bed_key   species                plants_cut   happened     permit_key
+                    N3          OLD       Laminaria hyperborea   3            2025-03-01   P-1
+                    N4          OLD       Laminaria hyperborea   3            2025-03-01   P-2
+                    N5          OLD       Laminaria hyperborea   3            2025-03-10   P-3
+                """,
+            },
+        ],
+        [("collection", "N3", "caution", "quota passed by a late word")],
+    ),
     "250_rule_cost_target": (
         {
             "club/deployment.csv": DOWN,
@@ -472,12 +506,15 @@ def test_every_rule_has_an_example():
 
 
 @pytest.mark.parametrize("rule", EXAMPLES)
-def test_rules(new_programme, rules, rule):
+def test_rules(new_programme, rules, rule, monkeypatch):
     """A rule speaks of exactly the events it should, and leaves those beside them alone."""
     files, says = EXAMPLES[rule]
     programme = new_programme(rules=rules + LIMITS)
-    for entry in programme.take(files):
-        assert [f for f in programme.faults(entry) if f[2] != "conflict"] == []
+    for night, handed_in in enumerate(files if isinstance(files, list) else [files]):
+        later = dt.datetime.now(dt.UTC) + dt.timedelta(days=night)
+        monkeypatch.setattr(run, "this_instant", lambda later=later: later)
+        for entry in programme.take(handed_in):
+            assert [f for f in programme.faults(entry) if f[2] != "conflict"] == []
     named = {r for *_, r in says}
     assert [told for told in programme.standing() if told[3] in named] == says
 
