@@ -10,7 +10,7 @@ from pipeline.groups import cost, recruitment, retention
 from pipeline.groups.group import Group, Question, rows
 from pipeline.indicators.catalogue.cost_of_outcomes import ENTRIES
 from pipeline.indicators.figure import Figure
-from pipeline.indicators.outcomes import AREA_MEETING, DIFFERENCE, RECRUIT, RETAINED, outcomes
+from pipeline.indicators.outcomes import DIFFERENCE, RECRUIT, RETAINED, outcomes
 from pipeline.indicators.remember import Memory
 from pipeline.programme import Rules
 
@@ -31,6 +31,9 @@ def behind(figure: Figure) -> list[Question]:
     if _of_all_recruits(figure):
         asked.append(Question("counted", "survey", _FIRST_FRAMES))
         asked += [Question("beside", k, f"select identity from {k}_now") for k in ("survey", "visit", "treatment")]
+    if figure.of("rule"):  # the verdicts of all sites
+        asked.append(Question("counted", "survey", "select identity from survey_stands"))
+        asked += [Question("beside", k, f"select identity from {k}_now") for k in ("survey", "visit", "treatment")]
     for f, group in _divided_by(figure):
         asked += group.behind(f)
     return asked
@@ -39,7 +42,7 @@ def behind(figure: Figure) -> list[Question]:
 def missing(figure: Figure) -> str:
     """What is missing from the costs and from what they are divided by."""
     told = [cost.missing(figure), *(group.missing(f) for f, group in _divided_by(figure))]
-    told += [_ALL_SURVEYS] if _of_all_recruits(figure) else []
+    told += [_ALL_SURVEYS] if _of_all_recruits(figure) or figure.of("rule") else []
     return " union ".join(f"select entry, sheet, row, part from ({t})" for t in told if t)
 
 
@@ -49,8 +52,6 @@ def _divided_by(figure: Figure) -> list[tuple[Figure, Group]]:
         name = "unit retention over sites" if figure.of("site") == "all" else "unit retention"
     elif figure.indicator.endswith(RECRUIT) and figure.of("survey"):
         name = DIFFERENCE
-    elif figure.of("rule"):
-        name = AREA_MEETING
     else:
         return []
     groups: tuple[Group, ...] = (recruitment, retention)

@@ -16,9 +16,10 @@ from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.figure import Figure, scope
 from pipeline.indicators.paid import FORMS, Amount, Books, amounts
 from pipeline.indicators.sharing import Sums, by_method, by_site
+from pipeline.indicators.success import CANNOT_TELL, MET, NOT_MET
+from pipeline.indicators.success import NAME as VERDICT
 
 RETAINED, RECRUIT, MEETING = "per retained unit", "per recruit", "per hectare meeting the rule"
-AREA_MEETING = "area meeting the rule"  # figures of that name, one a site and rule, are what costs are divided by
 HELD = ("unit retention", "unit retention over sites")
 DIFFERENCE = "treated minus control"
 
@@ -50,7 +51,7 @@ def outcomes(
         costs = _costs(books, form, paid)
         figures += _per_retained(books, costs, held, release_day)
         figures += _per_recruit(books, costs, more, plots_whole)
-        figures += _per_meeting(books, costs, by_name[AREA_MEETING])
+        figures += _per_meeting(books, costs, by_name[VERDICT])
     return figures
 
 
@@ -213,33 +214,45 @@ def total(parts: Sequence[tuple[Estimate, float]]) -> tuple[float, float, float]
     return middle, middle - math.hypot(*down), middle + math.hypot(*up)
 
 
-def _per_meeting(books: Books, costs: _Costs, meeting: Sequence[Figure]) -> list[Figure]:
-    """Cost of all sites over the hectares that meet each success rule."""
+def _per_meeting(books: Books, costs: _Costs, verdicts: Sequence[Figure]) -> list[Figure]:
+    """Cost of all sites over the treated area of those whose last verdict under a success rule is met.
+
+    Sites of which nobody can tell, or that were not judged yet, part the figure into bounds.
+    """
     name, unit = f"{costs.form} {MEETING}", unit_of(books, costs.form, "ha")
-    if not meeting:
-        refusal = not_estimable("no success rule is set", unit=unit, n=0, n_of="sites")
-        return [Figure(name, scope(site="all"), refusal)]
-    rules: dict[str, list[Figure]] = defaultdict(list)
-    for f in meeting:
-        if f.of("site") in books.areas:
-            rules[f.of("rule")].append(f)
+    last: dict[str, dict[str, Figure]] = defaultdict(dict)
+    for f in sorted(verdicts, key=lambda f: (f.of("survey"), f.scope)):
+        last[f.of("rule")][f.of("site")] = f
+    if not last:
+        return [Figure(name, scope(site="all"), not_estimable("no success rule is set", unit=unit, n=0, n_of="sites"))]
     figures = []
-    for rule, sites in sorted(rules.items()):
-        cents, n = sum(costs.sums.by_site.values()), len(sites)
-        untold = ", ".join(f.of("site") for f in sites if f.estimate.value is None)
-        m2 = math.fsum(f.estimate.value or 0.0 for f in sites)
-        if untold:
-            estimate = not_estimable(f"cannot tell whether {untold} meets it", unit=unit, n=n, n_of="sites")
-        elif not cents or m2 <= 0:
-            why = "no such cost is recorded" if not cents else "no treated area meets it"
-            estimate = not_estimable(why, unit=unit, n=n, n_of="sites")
-        else:
-            note = (
-                f"{cents / 100:.2f} {unit_of(books, costs.form)} at all sites, for {m2:g} m2 that meet it; no interval"
-            )
-            value = cents / 100 / (m2 / 10_000)
-            estimate = Estimate("estimated", unit, n, "sites", "cost over area", value, note=note)
-            estimate = estimate.with_cautions(trial(books, Decimal(repr(m2))))
-        told = [*costs.told, *(c for f in sites for c in f.estimate.cautions)]
-        figures.append(Figure(name, scope(site="all", rule=rule), estimate.with_cautions(*told)))
+    for rule, judged in sorted(last.items()):
+        met = [s for s in books.areas if s in judged and _verdict(judged[s]) == MET]
+        unsure = [s for s in books.areas if s not in judged or _verdict(judged[s]) == CANNOT_TELL]
+        estimate = _over_area(books, costs, unit, met, unsure).with_cautions(
+            *costs.told,
+            *(c for f in judged.values() for c in f.estimate.cautions if c.startswith("written afterwards")),
+        )
+        figures.append(Figure(name, scope(site="all", rule=rule), estimate))
     return figures
+
+
+def _verdict(f: Figure) -> str:
+    return next(v for v in (CANNOT_TELL, NOT_MET, MET) if f.estimate.note.startswith(v))
+
+
+def _over_area(books: Books, costs: _Costs, unit: str, met: list[str], unsure: list[str]) -> Estimate:
+    cents, n = sum(costs.sums.by_site.values()), len(books.areas)
+    least = sum((books.areas[s].area_m2 for s in met), Decimal(0))
+    most = least + sum((books.areas[s].area_m2 for s in unsure), Decimal(0))
+    if not cents or not most:
+        why = "no such cost is recorded" if not cents else "no treated area meets it"
+        return not_estimable(why, unit=unit, n=n, n_of="sites")
+    told = f"{least.normalize():f} m2 meet it" + (f" ({', '.join(sorted(met))})" if met else "")
+    note = f"{cents / 100:.2f} {unit_of(books, costs.form)} at all sites; {told}"
+    per = [cents / 100 / float(m2 / 10_000) if m2 else None for m2 in (most, least)]
+    if unsure:
+        note += f"; of {', '.join(sorted(unsure))} nobody can tell: from, as if all met it, to, as if none did"
+        return Estimate("bounded", unit, n, "sites", "cost over area", value_from=per[0], value_to=per[1], note=note)
+    estimate = Estimate("estimated", unit, n, "sites", "cost over area", per[1], note=f"{note}; no interval")
+    return estimate.with_cautions(trial(books, least))

@@ -374,24 +374,27 @@ def test_which_round_counts():
 
 
 @pytest.mark.parametrize(
-    ("areas", "value", "note"),
+    ("verdicts", "value", "bounds", "note"),
     [
-        ({"A": 80.0, "B": 20.0}, 50000, "500.00 EUR at all sites, for 100 m2 that meet it; no interval"),
-        ({"A": 0.0, "B": 0.0}, None, "no treated area meets it"),
-        ({"A": 80.0, "B": None}, None, "cannot tell whether B meets it"),
+        ({"A": "met", "B": "met"}, 31250, (None, None), "500.00 EUR at all sites; 160 m2 meet it (A, B); no interval"),
+        ({"A": "not met", "B": "not met"}, None, (None, None), "no treated area meets it"),
+        ({"A": "met", "B": "cannot tell"}, None, (31250, 50000), "100 m2 meet it (A); of B nobody can tell"),
+        ({"A": "met"}, None, (31250, 50000), "of B nobody can tell"),
+        ({"A": "not met", "B": "cannot tell"}, None, (pytest.approx(500 / 0.006), None), "0 m2 meet it; of B nobody can tell"),
     ],
 )
-def test_per_hectare_that_meets_the_rule(areas, value, note):
-    """500 EUR over the area of all sites that meets a success rule; refused where nobody can tell."""
+def test_per_hectare_that_meets_the_rule(verdicts, value, bounds, note):
+    """500 EUR over the treated area of the sites whose last verdict is met; bounds where nobody can tell of a site."""
     made = [
-        Figure("area meeting the rule", scope(site=s, rule="thick"),
-               Estimate("estimated", "m2", 1, "plots", "sum", m2) if m2 is not None
-               else not_estimable("too few frames", unit="m2", n=1, n_of="plots"))
-        for s, m2 in areas.items()
+        Figure("success rule", scope(site=s, survey=day, rule="thick"),
+               Estimate("estimated", "per m2", 6, "frames", "m", 1.0, 0.5, 2.0, note=f"{said}: the rule wants more"))
+        for s, last in verdicts.items() for day, said in (("2025-06-01", "cannot tell"), ("2025-09-01", last))
     ]  # fmt: skip
     [figure] = [f for f in outcomes(BOOKS, made, 21, {}, True) if f.indicator == "cash per hectare meeting the rule"]
+    e = figure.estimate
     assert figure.scope == (("site", "all"), ("rule", "thick"))
-    assert (figure.estimate.value, figure.estimate.note) == (value, note)
+    assert (e.value, (e.value_from, e.value_to)) == (value, bounds)
+    assert note in e.note
 
 
 def test_the_dinghy_is_used_up_as_days_go_by(new_programme, rules):
