@@ -20,6 +20,7 @@ PIECES = ("year", "month", "day_of_month", "clock")
 GROWN_FROM = 8
 CUT_FROM = 3  # letters: shorter ones may be cut from anything
 NOTHING = "nothing"  # what partners write down and we have no place for: a slope, a boat, a battery
+DOERS = "doers"  # who did it is not who wrote it down: no column of ours holds who dived, found or carried
 
 
 @dataclass(frozen=True)
@@ -118,7 +119,12 @@ def unit_names() -> dict[str, str]:
 def lexicon(kinds: Mapping[str, Kind]) -> Lexicon:
     """Every list, and our own titles and names as English ones."""
     read = {lang: tomllib.loads((FOLDER / f"{lang}.toml").read_text(encoding="utf-8")) for lang in LANGUAGES}
-    phrases = {(plain(p), c, lang): None for lang, t in read.items() for c, ps in t["headings"].items() for p in ps}
+    phrases = {
+        (plain(p), NOTHING if c == DOERS else c, lang): None
+        for lang, t in read.items()
+        for c, ps in t["headings"].items()
+        for p in ps
+    }
     values: dict[str, dict[str, str]] = {}
     for t in read.values():
         for column, ours in t["values"].items():
