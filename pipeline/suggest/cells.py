@@ -25,7 +25,9 @@ FREE = {
     "media",
 }
 
-
+NO_CLOCK = FREE - {"remarks", "media"} | {"place", "vessel", "outcome"}
+# numbers without a unit of ours that are told in whatever unit stands beside them
+ANY_UNIT = {"amount", "value", "quota", "accuracy", "resolution", "people"}
 KEYS = {"visit_key", "unit_key", "batch_key", "frame_key", "logger_key"}
 SEVERAL_NAMES = re.compile(r"[^\W\d_]{2,}( ?[,;/&+] ?[^\W\d_]{2,})+")
 IN_A_GRID = 10_000  # no degree is so large
@@ -69,6 +71,8 @@ def _number(ours: Column, column: Seen, _words: Lexicon) -> float:
             return -0.8
         factor, added = float(how[0]), float(how[1])
         said += 0.3
+    if column.unit not in ("", "%") and not ours.unit and ours.name not in ANY_UNIT:
+        said -= 0.8  # grams are no number of stones
     low, high = ours.limits.get("minimum", ours.limits.get("exclusiveMinimum")), ours.limits.get("maximum")
     beyond = [
         n
@@ -107,6 +111,8 @@ def _text(ours: Column, column: Seen, words: Lexicon, registered: Registered) ->
         said += share if share > 0.3 else 0.0
         said -= 0.8 if column.numeric > 0.5 else 0.0
     if column.dated > 0.7:
+        said -= 0.9
+    if ours.name in NO_CLOCK and column.clocked > 0.7:
         said -= 0.9
     if ours.name in FREE or ours.name == "species":
         said -= (1.0 if ours.name in PEOPLE else 0.6) if column.numeric > 0.7 else 0.0

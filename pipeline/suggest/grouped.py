@@ -13,7 +13,7 @@ from schemas.kinds import all_kinds
 
 NUMBERED = re.compile(r"(.*?\D)[ _.#-]*(\d{1,3})(\D*)")
 KNOWN_HERE = 0.45  # of a heading, where the other columns of its group have said what they are
-BESIDE_READINGS = 6  # a logger's sheet has little else: a number, day and time, depth, a battery, a flag
+BESIDE_READINGS = 8  # a logger's sheet has little else: logger, site, day and time, depth, a battery, a flag
 NO_READING = {
     "quantity",
     "unit_key",
@@ -53,7 +53,7 @@ def readings_seen(columns: Sequence[Seen], said: Sequence[Mapping[str, Said]], w
             table,
             f"{len(loggers)} columns are headed by loggers",
         )
-    if not measures or len(columns) > len(measures) + BESIDE_READINGS:
+    if not measures or sum(not c.running for c in columns) > len(measures) + BESIDE_READINGS:
         return None
     units = [bracketed(c.heading) for c in measures]
     if all(u for _, u in units):

@@ -25,6 +25,7 @@ COUNTED = re.compile(
     re.IGNORECASE,
 )
 POSITION = re.compile(r"lat|lon|coord|gps|pos|utm|bredd|lengdeg", re.IGNORECASE)  # S behind these is south, no second
+OR = {"or", "o", "ou", "eller", "y", "e", "og", "et", "and"}
 BINOMIAL = re.compile(r"[A-Z][a-z]{3,} (x )?[a-z]{4,}( [a-z(].*)?|[A-Z][a-z]{3,} spp?\.?")
 
 
@@ -164,7 +165,9 @@ def _unit_apart(heading: str) -> tuple[str, str]:
     units = unit_names()
     bare, inside = bracketed(heading)
     if inside:
-        return bare, units.get(inside.casefold().strip(" ."), "")
+        first, *behind = re.split(r"[\s,;]+", inside.casefold().strip(" ."))  # “(g wet)”, but not “(m or f)”
+        told = behind and behind[0] not in OR and "/" not in inside and units.get(first.strip("."), "")
+        return bare, units.get(inside.casefold().strip(" ."), "") or told or ""
     words = re.split(r"[\s_]+", heading.strip())
     for n in (2, 1):
         tail = " ".join(words[-n:]).casefold().strip(".,")
