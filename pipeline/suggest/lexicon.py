@@ -20,6 +20,7 @@ PIECES = ("year", "month", "day_of_month", "clock")
 GROWN_FROM = 8
 CUT_FROM = 3  # letters: shorter ones may be cut from anything
 NOTHING = "nothing"  # what partners write down and we have no place for: a slope, a boat, a battery
+STAMP = "stamp"  # when a form was sent: the day only where no other column tells it
 DOERS = "doers"  # who did it is not who wrote it down: no column of ours holds who dived, found or carried
 
 

@@ -25,6 +25,8 @@ COUNTED = re.compile(
     re.IGNORECASE,
 )
 POSITION = re.compile(r"lat|lon|coord|gps|pos|utm|bredd|lengdeg", re.IGNORECASE)  # S behind these is south, no second
+# how a cell is to be written stands among units: “24 h”, “dd/mm/yy”, “y/n”, “dec. deg”
+AS_WRITTEN = re.compile(r"(12|24) ?h(rs?|ours?)?|h?h[:.]?mm([:.]?ss)?|[dmyajåt]{1,4}([-/. ][dmyajåt]{1,4}){1,2}|[yjsox]/n|dec\.? deg\.?|text|code|#|no|n|1-\d", re.IGNORECASE)
 OR = {"or", "o", "ou", "eller", "y", "e", "og", "et", "and"}
 BINOMIAL = re.compile(r"[A-Z][a-z]{3,} (x )?[a-z]{4,}( [a-z(].*)?|[A-Z][a-z]{3,} spp?\.?")
 
@@ -155,9 +157,11 @@ def row_of_units(below: Sequence[str]) -> list[str]:
     """The row below the headings, [] unless it holds units: no figure or day, and mostly units that we know."""
     bare = [c.casefold().strip(" .()[]") for c in below]
     filled = [b for b in bare if b]
-    if len(filled) < 2 or any(re.search(r"\d", b) and b not in unit_names() for b in filled):
+    units = [b in unit_names() or bool(AS_WRITTEN.fullmatch(b)) for b in filled]
+    if len(filled) < 2 or any(re.search(r"\d", b) and not unit for b, unit in zip(filled, units, strict=True)):
         return []
-    return list(below) if sum(b in unit_names() for b in filled) > 0.6 * len(filled) else []
+    told = sum(b in unit_names() for b in filled)
+    return list(below) if told and sum(units) > 0.6 * len(filled) else []
 
 
 def _unit_apart(heading: str) -> tuple[str, str]:

@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping, Sequence
 
 from pipeline.suggest.affixes import Affixed, affixed, species_name
+from pipeline.suggest.asked import asked_seen
 from pipeline.suggest.fit import Registered, Said
 from pipeline.suggest.grouped import NUMBERED, numbered_seen, readings_seen
 from pipeline.suggest.lexicon import Lexicon
@@ -51,6 +52,9 @@ def wide_seen(
     measured = readings_seen(columns, said, words)
     if measured:
         return measured
+    asked = asked_seen(columns, said, words)
+    if asked:
+        return asked
     by_class: dict[str, list[Seen]] = {}
     for column, says in zip(columns, said, strict=True):
         surest = max((s.surely for s in says.values()), default=0)
