@@ -91,11 +91,11 @@ def _singular(name: str, words: Lexicon) -> str:
     return next((w for w in ways if len(w) > 3 and (w in known or w in words.alive)), "")
 
 
-def without_stamps(columns: Sequence[Seen], said: Sequence[Mapping[str, Said]]) -> list[Mapping[str, Said]]:
-    """The same, where the instant at which a form was sent is nothing of ours, as long as another column tells the day."""
-    told = [says.get(STAMP, Said()).surely >= 0.9 for says in said]
+def sent(columns: Sequence[Seen], said: Sequence[Mapping[str, Said]]) -> set[int]:
+    """Which columns only tell when a form was sent: nothing of ours, as long as another column tells the day."""
+    told = {n for n, says in enumerate(said) if says.get(STAMP, Said()).surely >= 0.9}
     day = any(
-        c.dated > 0.7 and not stamp and says.get("happened", Said()).surely >= 0.6
-        for c, says, stamp in zip(columns, said, told, strict=True)
+        c.dated > 0.7 and n not in told and says.get("happened", Said()).surely >= 0.6
+        for n, (c, says) in enumerate(zip(columns, said, strict=True))
     )
-    return [{NOTHING: Said(1.0, "sent", "own")} if stamp and day else says for says, stamp in zip(said, told, strict=True)]
+    return told if day else set()

@@ -54,8 +54,10 @@ def _yesno(ours: Column, column: Seen, words: Lexicon) -> float:
     return 1.4 * column.among({*words.values["yesno"], *words.values.get(ours.name, {})}) - 0.9
 
 
-def _number(ours: Column, column: Seen, _words: Lexicon) -> float:
+def _number(ours: Column, column: Seen, words: Lexicon) -> float:
     share = column.counted if ours.name in ("count", "cover_pct", "count_found", "fertile_count") else column.numeric
+    if ours.name in words.values:  # “first”, “second” are numbers too
+        share = max(share, column.among(words.values[ours.name]))
     said = 1.3 * share - 0.9
     if share < 0.5:
         return said

@@ -4,7 +4,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from pipeline.suggest.asked import without_stamps
+from pipeline.suggest.asked import sent
 from pipeline.suggest.choose import Choice, assigned, candidates
 from pipeline.suggest.fewer import fewer
 from pipeline.suggest.fit import Registered, Said, headings_say, language_of, pieces
@@ -65,7 +65,7 @@ def propose(
     )  # the reader took it for a record
     rows = rows[1:] if kept else rows
     columns = columns_seen(header, rows, words.blanks, units)
-    said = without_stamps(columns, headings_say(columns, words))
+    said = headings_say(columns, words)
     title = " ".join(
         [re.sub(r"\.[A-Za-z0-9]{1,8}$", "", file_name), sheet_name, *(c for r in head[: header_row - 1] for c in r)]
     )
@@ -78,7 +78,7 @@ def propose(
     _style(proposal, columns, native)
     found = pieces(said, columns)
     day = {"year", "month", "day_of_month"} <= set(found)
-    taken = {found[p] for p in ("year", "month", "day_of_month")} if day else set()
+    taken = sent(columns, said) | ({found[p] for p in ("year", "month", "day_of_month")} if day else set())
     if (
         "clock" in found
         and said[found["clock"]]["clock"].surely >= 0.9
