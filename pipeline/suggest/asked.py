@@ -12,6 +12,7 @@ from pipeline.suggest.text import plain
 
 LONG = 4  # words: a shorter heading is none that asks
 MOST_WORDS = 4  # of an everyday name
+ADDRESS = re.compile(r"[^@\s]+@[^@\s]+\.[a-z]+", re.IGNORECASE)
 COUNTED = re.compile(r"\b(how many|number of|count(ed)?|cuant[oa]s|contaste|quant[oa]s|contou|combien|nombre de|compte[sz]?|hvor mange|antall|talte)\b")  # fmt: skip
 COVERED = re.compile(r"\b(percent|per cent|cover(ed)?|cobertura|cubiert[oa]|porcentaje|percentagem|couvert|recouvrement|pourcentage|dekning|dekket|prosent)\b")  # fmt: skip
 
@@ -92,10 +93,11 @@ def _singular(name: str, words: Lexicon) -> str:
 
 
 def sent(columns: Sequence[Seen], said: Sequence[Mapping[str, Said]]) -> set[int]:
-    """Which columns only tell when a form was sent: nothing of ours, as long as another column tells the day."""
+    """Which columns only tell who sent a form, by an address, and, where another column tells the day, when."""
+    written = {n for n, c in enumerate(columns) if c.share(ADDRESS) > 0.7}
     told = {n for n, says in enumerate(said) if says.get(STAMP, Said()).surely >= 0.9}
     day = any(
         c.dated > 0.7 and n not in told and says.get("happened", Said()).surely >= 0.6
         for n, (c, says) in enumerate(zip(columns, said, strict=True))
     )
-    return told if day else set()
+    return written | (told if day else set())

@@ -125,6 +125,8 @@ def _text(ours: Column, column: Seen, words: Lexicon, registered: Registered) ->
         said -= 0.6
     if ours.name in KEYS and column.share(SEVERAL_NAMES) > 0.5:
         said -= 0.9  # “Ana, Rui” dived; they are no dive
+    if ours.name == "media" and column.among(words.values["yesno"]) > 0.7:
+        said -= 0.6  # it may be asked whether there are any, or whether they may be shown
     if ours.name == "record_key":
         said += 0.7 if len(column.cells) == column.rows else -0.8
     if ours.name == "remarks":

@@ -27,7 +27,7 @@ CODE = re.compile(r"[A-Za-z]{1,8}[-_ .]?\d{1,8}|\d{6,10}")
 
 def readings_seen(columns: Sequence[Seen], said: Sequence[Mapping[str, Said]], words: Lexicon) -> WideSeen | None:
     """A logger's sheet: instants, and a column for each quantity or each logger."""
-    instants = any(c.dated > 0.7 and c.day_alone < 0.3 for c in columns)
+    instants = any(c.dated > 0.7 and c.day_alone < 0.5 for c in columns)
     clocked = any(c.dated > 0.7 for c in columns) and any(
         c.clocked > 0.8 or (c.clocked_by_dots > 0.9 and says.get("clock", Said()).surely >= 0.9)
         for c, says in zip(columns, said, strict=True)

@@ -25,7 +25,7 @@ IN_UNIT = 0.2  # what a unit says that only one of the free columns is told in
 SLIPPED = 84  # of 100: two words as alike as “visability” and “visibility”
 IN_FIGURES = {"unit_key", "frame_key", "batch_key", "visit_key", "permit_key", "record_key", "serial", "invoice_ref", "for_key", "fixed_to", "protocol", "vessel"}  # fmt: skip
 # never guessed: any number or text would do
-NOT_GUESSED = {"happened", "datum", "sensitive", "outline", "site_key", "plot_key", "dive_number", "latitude", "longitude", "name"}  # fmt: skip
+NOT_GUESSED = {"happened", "datum", "sensitive", "outline", "site_key", "plot_key", "dive_number", "latitude", "longitude", "name", "uncertainty_m", "radius_m"}  # fmt: skip
 
 
 def second_look(

@@ -18,7 +18,7 @@ NAMED_DAY = re.compile(
 CLOCK = re.compile(r"([01]?\d|2[0-3])[:.h][0-5]\d(:[0-5]\d(\.\d+)?)?\s*(am|pm|z|[+-]\d\d:?\d\d)?", re.IGNORECASE)
 DOTTED = re.compile(r"([01]?\d|2[0-3])\.[0-5]\d")
 # headings under which rows are numbered: 1, 2, 3 are no plants, bags or frames there
-ROW_NUMBERS = {"", "no", "n", "row", "row no", "line", "line no", "fila", "linea", "linha", "ligne", "linje", "rad", "rang", "reg", "registro", "item", "seq", "index", "idx", "id", "s no", "sr no", "sl no", "orden", "ordem", "ordre", "lopenr", "lnr", "l no", "record", "rec", "entry", "post"}  # fmt: skip
+ROW_NUMBERS = {"", "no", "n", "nr", "num", "numero", "nbr", "row", "row no", "line", "line no", "fila", "linea", "linha", "ligne", "linje", "rad", "rang", "reg", "registro", "item", "seq", "index", "idx", "id", "s no", "sr no", "sl no", "orden", "ordem", "ordre", "lopenr", "lnr", "l no", "record", "rec", "entry", "post"}  # fmt: skip
 COUNTED = re.compile(
     r"(?:(?:c|ca|circa|cerca de|about|approx|aprox|env|environ|omtrent|abt)?\.?|[~≈><≥≤±]=?)\s*\d+(?:[.,]\d+)?\s*(?:\+|\?|%|ish)?"
     r"|\d+ ?[-–] ?\d+|[-–xp+✓]|present|presente|présent|none|none seen|many|lots|muchos|muitos|beaucoup|mange|ingen|nada|aucun",

@@ -31,7 +31,7 @@ def chosen_kinds(
     again: assigns a kind's columns once more, without those at these places.
     """
     first = best[0] if wide is None else next(c for c in best if c.kind.name == wide.kind)
-    chosen: Chosen = [(first, list(first.choices))]
+    chosen: Chosen = [(first, [c for c in first.choices if wide is None or c.column.name not in wide.columns])]
     if first.kind.name in ALONE:
         return chosen
     for candidate in best:
