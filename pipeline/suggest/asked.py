@@ -10,11 +10,13 @@ from pipeline.suggest.seen import Seen
 from pipeline.suggest.shapes import WideSeen, one_of
 from pipeline.suggest.text import plain
 
-LONG = 4  # words: a shorter heading is none that asks
+LONG = 3  # words: a shorter heading is none that asks
 MOST_WORDS = 4  # of an everyday name
 ADDRESS = re.compile(r"[^@\s]+@[^@\s]+\.[a-z]+", re.IGNORECASE)
 COUNTED = re.compile(r"\b(how many|number of|count(ed)?|cuant[oa]s|contaste|quant[oa]s|contou|combien|nombre de|compte[sz]?|hvor mange|antall|talte)\b")  # fmt: skip
 COVERED = re.compile(r"\b(percent|per cent|cover(ed)?|cobertura|cubiert[oa]|porcentaje|percentagem|couvert|recouvrement|pourcentage|dekning|dekket|prosent)\b")  # fmt: skip
+# what was taken or planted is no survey
+TAKEN = re.compile(r"\b(remov|cull|cut|collect|crush|smash|harvest|plant|retir|extra|tritur|cort|colh|cosech|enlev|coup|recolt|ramass|fjern|knus|kutt|host)")  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,7 @@ def _asked(column: Seen, says: Mapping[str, Said], words: Lexicon) -> Asked | No
     """What one heading asks, None when it asks nothing of a species or its cells are no numbers."""
     if column.words.count(" ") + 1 < LONG or (column.filled and column.counted < 0.6):
         return None
-    if says.get(NOTHING, Said()).surely >= 0.95:
+    if TAKEN.search(column.words) or says.get(NOTHING, Said()).surely >= 0.95:
         return None
     cell = "count" if COUNTED.search(column.words) else "cover_pct" if COVERED.search(column.words) else ""
     at = [m.span() for m in re.finditer(r"[^\W_]+", column.heading)]
@@ -95,7 +97,11 @@ def _singular(name: str, words: Lexicon) -> str:
 def sent(columns: Sequence[Seen], said: Sequence[Mapping[str, Said]]) -> set[int]:
     """Which columns only tell who sent a form, by an address, and, where another column tells the day, when."""
     written = {n for n, c in enumerate(columns) if c.share(ADDRESS) > 0.7}
-    told = {n for n, says in enumerate(said) if says.get(STAMP, Said()).surely >= 0.9}
+    told = {
+        n
+        for n, (c, says) in enumerate(zip(columns, said, strict=True))
+        if c.dated > 0.7 and says.get(STAMP, Said()).surely >= 0.9
+    }
     day = any(
         c.dated > 0.7 and n not in told and says.get("happened", Said()).surely >= 0.6
         for n, (c, says) in enumerate(zip(columns, said, strict=True))

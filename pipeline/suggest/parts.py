@@ -21,6 +21,7 @@ from schemas.kinds import Column, Kind
 OF_A_SPECIES = {
     "count",
     "cover_pct",
+    "length_cm",
 }  # beside a column for each species, one without a species is of bare rock or a sum
 HOURS = {"hours", "hour", "hrs", "timer", "horas", "heures"}
 

@@ -26,7 +26,10 @@ COUNTED = re.compile(
 )
 POSITION = re.compile(r"lat|lon|coord|gps|pos|utm|bredd|lengdeg", re.IGNORECASE)  # S behind these is south, no second
 # how a cell is to be written stands among units: “24 h”, “dd/mm/yy”, “y/n”, “dec. deg”
-AS_WRITTEN = re.compile(r"(12|24) ?h(rs?|ours?)?|h?h[:.]?mm([:.]?ss)?|[dmyajåt]{1,4}([-/. ][dmyajåt]{1,4}){1,2}|[yjsox]/n|dec\.? deg\.?|text|code|#|no|n|1-\d", re.IGNORECASE)
+AS_WRITTEN = re.compile(
+    r"(12|24) ?h(rs?|ours?)?|h?h[:.]?mm([:.]?ss)?|[dmyajåt]{1,4}([-/. ][dmyajåt]{1,4}){1,2}|[yjsox]/n|dec\.? deg\.?|text|code|#|no|n|1-\d",
+    re.IGNORECASE,
+)
 OR = {"or", "o", "ou", "eller", "y", "e", "og", "et", "and"}
 BINOMIAL = re.compile(r"[A-Z][a-z]{3,} (x )?[a-z]{4,}( [a-z(].*)?|[A-Z][a-z]{3,} spp?\.?")
 
