@@ -112,9 +112,7 @@ def _text(ours: Column, column: Seen, words: Lexicon, registered: Registered) ->
         share = column.share(BINOMIAL)
         said += share if share > 0.3 else 0.0
         said -= 0.8 if column.numeric > 0.5 else 0.0
-    if column.dated > 0.7:
-        said -= 0.9
-    if ours.name in NO_CLOCK and column.clocked > 0.7:
+    if column.dated > 0.7 or (ours.name in NO_CLOCK and column.clocked > 0.7):
         said -= 0.9
     if ours.name in FREE or ours.name == "species":
         said -= (1.0 if ours.name in PEOPLE else 0.6) if column.numeric > 0.7 else 0.0
@@ -125,8 +123,6 @@ def _text(ours: Column, column: Seen, words: Lexicon, registered: Registered) ->
         said -= 0.6
     if ours.name in KEYS and column.share(SEVERAL_NAMES) > 0.5:
         said -= 0.9  # “Ana, Rui” dived; they are no dive
-    if ours.name == "media" and column.among(words.values["yesno"]) > 0.7:
-        said -= 0.6  # it may be asked whether there are any, or whether they may be shown
     if ours.name == "record_key":
         said += 0.7 if len(column.cells) == column.rows else -0.8
     if ours.name == "remarks":
@@ -141,4 +137,6 @@ def _spoken(ours: Column, column: Seen, words: Lexicon) -> float:
     worded = sum(bool(known & set(plain(c).split())) for c in several) / len(column.cells) if known else 0.0
     looking = column.share(looks) if looks else 0.0
     best = max(worded, looking)
+    if ours.name == "media" and column.among(words.values["yesno"]) > 0.7:
+        return -0.6  # it is asked whether there are any, or whether they may be shown
     return best if best > 0.5 else 0.0
