@@ -25,7 +25,9 @@ FREE = {
     "media",
 }
 
-
+NO_CLOCK = FREE - {"remarks", "media"} | {"place", "vessel", "outcome"}
+# numbers without a unit of ours that are told in whatever unit stands beside them
+ANY_UNIT = {"amount", "value", "quota", "accuracy", "resolution", "people"}
 KEYS = {"visit_key", "unit_key", "batch_key", "frame_key", "logger_key"}
 SEVERAL_NAMES = re.compile(r"[^\W\d_]{2,}( ?[,;/&+] ?[^\W\d_]{2,})+")
 IN_A_GRID = 10_000  # no degree is so large
@@ -52,8 +54,10 @@ def _yesno(ours: Column, column: Seen, words: Lexicon) -> float:
     return 1.4 * column.among({*words.values["yesno"], *words.values.get(ours.name, {})}) - 0.9
 
 
-def _number(ours: Column, column: Seen, _words: Lexicon) -> float:
+def _number(ours: Column, column: Seen, words: Lexicon) -> float:
     share = column.counted if ours.name in ("count", "cover_pct", "count_found", "fertile_count") else column.numeric
+    if ours.name in words.values:  # “first”, “second” are numbers too
+        share = max(share, column.among(words.values[ours.name]))
     said = 1.3 * share - 0.9
     if share < 0.5:
         return said
@@ -69,6 +73,8 @@ def _number(ours: Column, column: Seen, _words: Lexicon) -> float:
             return -0.8
         factor, added = float(how[0]), float(how[1])
         said += 0.3
+    if column.unit not in ("", "%") and not ours.unit and ours.name not in ANY_UNIT:
+        said -= 0.8  # grams are no number of stones
     low, high = ours.limits.get("minimum", ours.limits.get("exclusiveMinimum")), ours.limits.get("maximum")
     beyond = [
         n
@@ -106,7 +112,7 @@ def _text(ours: Column, column: Seen, words: Lexicon, registered: Registered) ->
         share = column.share(BINOMIAL)
         said += share if share > 0.3 else 0.0
         said -= 0.8 if column.numeric > 0.5 else 0.0
-    if column.dated > 0.7:
+    if column.dated > 0.7 or (ours.name in NO_CLOCK and column.clocked > 0.7):
         said -= 0.9
     if ours.name in FREE or ours.name == "species":
         said -= (1.0 if ours.name in PEOPLE else 0.6) if column.numeric > 0.7 else 0.0
@@ -131,4 +137,6 @@ def _spoken(ours: Column, column: Seen, words: Lexicon) -> float:
     worded = sum(bool(known & set(plain(c).split())) for c in several) / len(column.cells) if known else 0.0
     looking = column.share(looks) if looks else 0.0
     best = max(worded, looking)
+    if ours.name == "media" and column.among(words.values["yesno"]) > 0.7:
+        return -0.6  # it is asked whether there are any, or whether they may be shown
     return best if best > 0.5 else 0.0

@@ -15,6 +15,7 @@ from schemas.kinds import Column, Kind
 IMPOSSIBLE = -0.6  # cells that say this cannot be outvoted by a heading
 ENOUGH = 0.6  # less does not speak for a column
 OUTRIGHT = 0.25
+REMARKS_ALONE = 0.3  # more than long texts weigh: “Remarks” is remarks before “Description” is, be it empty
 SURE = 0.85  # so much needs no question
 NEVER = {"happened_at", "happened_zone"}  # made from the day's own text
 NOT_SUGGESTED = ("withdrawal", "ruling")
@@ -133,6 +134,8 @@ def assigned(
             )
             if kind.register and kind.key == (column.name,) and seen.filled:  # a list names each thing once
                 table[i, j] += 0.15 if len(seen.cells) == seen.filled else -0.4
+            if column.name == "remarks" and heading == 1 and _only(said[j]):
+                table[i, j] += REMARKS_ALONE
             nothing = said[j].get(NOTHING, Said()).surely >= KNOWN_AS_NOTHING
             if cells[i, j] <= IMPOSSIBLE and (column.type != "text" or nothing):
                 table[i, j] = 0.0
@@ -155,6 +158,11 @@ def assigned(
         for i, j in zip(rows, places, strict=True)
         if worth[i, j] > 0
     )
+
+
+def _only(says: Mapping[str, Said]) -> bool:
+    """Whether a heading says one thing outright: “Notes”, not “Description”, which is of a cost too."""
+    return sum(s.surely >= 1 for s in says.values()) == 1
 
 
 def _own_days(

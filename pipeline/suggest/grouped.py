@@ -13,7 +13,7 @@ from schemas.kinds import all_kinds
 
 NUMBERED = re.compile(r"(.*?\D)[ _.#-]*(\d{1,3})(\D*)")
 KNOWN_HERE = 0.45  # of a heading, where the other columns of its group have said what they are
-BESIDE_READINGS = 6  # a logger's sheet has little else: a number, day and time, depth, a battery, a flag
+BESIDE_READINGS = 8  # a logger's sheet has little else: logger, site, day and time, depth, a battery, a flag
 NO_READING = {
     "quantity",
     "unit_key",
@@ -27,7 +27,7 @@ CODE = re.compile(r"[A-Za-z]{1,8}[-_ .]?\d{1,8}|\d{6,10}")
 
 def readings_seen(columns: Sequence[Seen], said: Sequence[Mapping[str, Said]], words: Lexicon) -> WideSeen | None:
     """A logger's sheet: instants, and a column for each quantity or each logger."""
-    instants = any(c.dated > 0.7 and c.day_alone < 0.3 for c in columns)
+    instants = any(c.dated > 0.7 and c.day_alone < 0.5 for c in columns)
     clocked = any(c.dated > 0.7 for c in columns) and any(
         c.clocked > 0.8 or (c.clocked_by_dots > 0.9 and says.get("clock", Said()).surely >= 0.9)
         for c, says in zip(columns, said, strict=True)
@@ -53,7 +53,7 @@ def readings_seen(columns: Sequence[Seen], said: Sequence[Mapping[str, Said]], w
             table,
             f"{len(loggers)} columns are headed by loggers",
         )
-    if not measures or len(columns) > len(measures) + BESIDE_READINGS:
+    if not measures or sum(not c.running for c in columns) > len(measures) + BESIDE_READINGS:
         return None
     units = [bracketed(c.heading) for c in measures]
     if all(u for _, u in units):

@@ -19,7 +19,11 @@ LANGUAGES = ("en", "no", "pt", "es", "fr")
 PIECES = ("year", "month", "day_of_month", "clock")
 GROWN_FROM = 8
 CUT_FROM = 3  # letters: shorter ones may be cut from anything
+FILLER = 0.3  # what a word weighs that only makes a question of a heading: “Date of your dive”
+FILLING = frozenset(["your", "you", "did", "does", "do", "were", "was", "is", "are", "it", "we", "they", "this", "that", "there", "on", "my", "our", "us", "please", "should", "could", "would", "had", "have", "su", "sus", "tu", "tus", "usted", "fue", "era", "seu", "sua", "teu", "tua", "foi", "votre", "vos", "vous", "etait", "est", "avez", "ete", "din", "ditt", "dine", "du", "dere", "deres", "var", "er", "ble", "har"])  # fmt: skip
 NOTHING = "nothing"  # what partners write down and we have no place for: a slope, a boat, a battery
+STAMP = "stamp"  # when a form was sent: the day only where no other column tells it
+DOERS = "doers"  # who did it is not who wrote it down: no column of ours holds who dived, found or carried
 
 
 @dataclass(frozen=True)
@@ -82,6 +86,8 @@ class Lexicon:
 
     def weight(self, word: str) -> float:
         """How much a word tells: 3 when it is said of one column of ours only, less the more; 1.2 when of none."""
+        if word in FILLING:
+            return FILLER
         return 3.0 / (1 + 0.35 * (self.said_of[word] - 1)) if word in self.said_of else 1.2
 
     def apart(self, word: str) -> list[str]:
@@ -118,7 +124,12 @@ def unit_names() -> dict[str, str]:
 def lexicon(kinds: Mapping[str, Kind]) -> Lexicon:
     """Every list, and our own titles and names as English ones."""
     read = {lang: tomllib.loads((FOLDER / f"{lang}.toml").read_text(encoding="utf-8")) for lang in LANGUAGES}
-    phrases = {(plain(p), c, lang): None for lang, t in read.items() for c, ps in t["headings"].items() for p in ps}
+    phrases = {
+        (plain(p), NOTHING if c == DOERS else c, lang): None
+        for lang, t in read.items()
+        for c, ps in t["headings"].items()
+        for p in ps
+    }
     values: dict[str, dict[str, str]] = {}
     for t in read.values():
         for column, ours in t["values"].items():

@@ -21,7 +21,9 @@ from schemas.kinds import Column, Kind
 OF_A_SPECIES = {
     "count",
     "cover_pct",
+    "length_cm",
 }  # beside a column for each species, one without a species is of bare rock or a sum
+HOURS = {"hours", "hour", "hrs", "timer", "horas", "heures"}
 
 
 def add_part(
@@ -83,6 +85,10 @@ def _unit(p: Proposal, path: Path, ours: Column, seen: Seen, units: dict[str, st
     if seen.unit and seen.unit != ours.unit and not just_degrees(seen.unit, ours.unit):
         units[ours.name] = seen.unit
         p.notes[(*path, "units", ours.name)] = f"the heading says so: “{seen.heading}”"
+        return
+    if ours.unit == "min" and any(w in HOURS or w.endswith("timer") for w in seen.words.split()):
+        units[ours.name] = "h"
+        p.notes[(*path, "units", ours.name)] = f"the heading says hours: “{seen.heading}”"
         return
     usual = {
         "area_m2": (100.0, "cm2"),

@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from pipeline.suggest.asked import sent
 from pipeline.suggest.choose import Choice, assigned, candidates
 from pipeline.suggest.fewer import fewer
 from pipeline.suggest.fit import Registered, Said, headings_say, language_of, pieces
@@ -77,7 +78,7 @@ def propose(
     _style(proposal, columns, native)
     found = pieces(said, columns)
     day = {"year", "month", "day_of_month"} <= set(found)
-    taken = {found[p] for p in ("year", "month", "day_of_month")} if day else set()
+    taken = sent(columns, said) | ({found[p] for p in ("year", "month", "day_of_month")} if day else set())
     if (
         "clock" in found
         and said[found["clock"]]["clock"].surely >= 0.9

@@ -22,10 +22,12 @@ ALONE = 0.7  # what cells weigh under a heading that says nothing
 SAID = 0.85  # so surely must a heading say a coded column whose words its cells do not hold
 NEEDED = 0.12  # what speaks for a column that the kind must have and has not
 IN_UNIT = 0.2  # what a unit says that only one of the free columns is told in
+OUTRIGHT = 0.95
+ELSEWHERE = 0.6
 SLIPPED = 84  # of 100: two words as alike as “visability” and “visibility”
 IN_FIGURES = {"unit_key", "frame_key", "batch_key", "visit_key", "permit_key", "record_key", "serial", "invoice_ref", "for_key", "fixed_to", "protocol", "vessel"}  # fmt: skip
 # never guessed: any number or text would do
-NOT_GUESSED = {"happened", "datum", "sensitive", "outline", "site_key", "plot_key", "dive_number", "latitude", "longitude", "name"}  # fmt: skip
+NOT_GUESSED = {"happened", "datum", "sensitive", "outline", "site_key", "plot_key", "dive_number", "latitude", "longitude", "name", "uncertainty_m", "radius_m"}  # fmt: skip
 
 
 def second_look(
@@ -74,6 +76,8 @@ def _score(
     cells = cells_say(ours, seen, words, registered)
     heading = max(faint(seen, ours.name, words), says.get(ours.name, Said()), key=lambda s: s.surely)
     figures = ours.type == "text" and not ours.allowed and seen.numeric > 0.7 and ours.name not in IN_FIGURES
+    if heading.surely < ELSEWHERE and any(s.surely >= OUTRIGHT for c, s in says.items() if c != ours.name):
+        return 0.0, part, column, heading, cells  # it says outright what these kinds have no column for
     unsaid = heading.surely < 0.25 and (cells < 0.6 or ours.name in PEOPLE)
     unworded = bool(ours.allowed) and cells < 0 and heading.surely < SAID
     if cells <= IMPOSSIBLE or unsaid or figures or unworded or (ours.type == "text" and cells <= -0.4):
@@ -93,6 +97,8 @@ def faint(seen: Seen, column: str, words: Lexicon) -> Said:
     best = Said()
     for at in words.phrases_of.get(column, ()):
         phrase, _, language = words.phrases[at]
+        if len(phrase) < 3:  # “no” is said of anything
+            continue
         surely = _shared(here, tokens(phrase), words)
         if surely > best.surely:
             best = Said(surely, phrase, language)

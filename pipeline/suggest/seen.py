@@ -18,13 +18,19 @@ NAMED_DAY = re.compile(
 CLOCK = re.compile(r"([01]?\d|2[0-3])[:.h][0-5]\d(:[0-5]\d(\.\d+)?)?\s*(am|pm|z|[+-]\d\d:?\d\d)?", re.IGNORECASE)
 DOTTED = re.compile(r"([01]?\d|2[0-3])\.[0-5]\d")
 # headings under which rows are numbered: 1, 2, 3 are no plants, bags or frames there
-ROW_NUMBERS = {"", "no", "n", "row", "row no", "line", "line no", "fila", "linea", "linha", "ligne", "linje", "rad", "rang", "reg", "registro", "item", "seq", "index", "idx", "id", "s no", "sr no", "sl no", "orden", "ordem", "ordre", "lopenr", "lnr", "l no", "record", "rec", "entry", "post"}  # fmt: skip
+ROW_NUMBERS = {"", "no", "n", "nr", "num", "numero", "nbr", "row", "row no", "line", "line no", "fila", "linea", "linha", "ligne", "linje", "rad", "rang", "reg", "registro", "item", "seq", "index", "idx", "id", "s no", "sr no", "sl no", "orden", "ordem", "ordre", "lopenr", "lnr", "l no", "record", "rec", "entry", "post"}  # fmt: skip
 COUNTED = re.compile(
     r"(?:(?:c|ca|circa|cerca de|about|approx|aprox|env|environ|omtrent|abt)?\.?|[~≈><≥≤±]=?)\s*\d+(?:[.,]\d+)?\s*(?:\+|\?|%|ish)?"
     r"|\d+ ?[-–] ?\d+|[-–xp+✓]|present|presente|présent|none|none seen|many|lots|muchos|muitos|beaucoup|mange|ingen|nada|aucun",
     re.IGNORECASE,
 )
 POSITION = re.compile(r"lat|lon|coord|gps|pos|utm|bredd|lengdeg", re.IGNORECASE)  # S behind these is south, no second
+# how a cell is to be written stands among units: “24 h”, “dd/mm/yy”, “y/n”, “dec. deg”
+AS_WRITTEN = re.compile(
+    r"(12|24) ?h(rs?|ours?)?|h?h[:.]?mm([:.]?ss)?|[dmyajåt]{1,4}([-/. ][dmyajåt]{1,4}){1,2}|[yjsox]/n|dec\.? deg\.?|text|code|#|no|n|1-\d",
+    re.IGNORECASE,
+)
+OR = {"or", "o", "ou", "eller", "y", "e", "og", "et", "and"}
 BINOMIAL = re.compile(r"[A-Z][a-z]{3,} (x )?[a-z]{4,}( [a-z(].*)?|[A-Z][a-z]{3,} spp?\.?")
 
 
@@ -154,9 +160,11 @@ def row_of_units(below: Sequence[str]) -> list[str]:
     """The row below the headings, [] unless it holds units: no figure or day, and mostly units that we know."""
     bare = [c.casefold().strip(" .()[]") for c in below]
     filled = [b for b in bare if b]
-    if len(filled) < 2 or any(re.search(r"\d", b) and b not in unit_names() for b in filled):
+    units = [b in unit_names() or bool(AS_WRITTEN.fullmatch(b)) for b in filled]
+    if len(filled) < 2 or any(re.search(r"\d", b) and not unit for b, unit in zip(filled, units, strict=True)):
         return []
-    return list(below) if sum(b in unit_names() for b in filled) > 0.6 * len(filled) else []
+    told = sum(b in unit_names() for b in filled)
+    return list(below) if told and sum(units) > 0.6 * len(filled) else []
 
 
 def _unit_apart(heading: str) -> tuple[str, str]:
@@ -164,7 +172,9 @@ def _unit_apart(heading: str) -> tuple[str, str]:
     units = unit_names()
     bare, inside = bracketed(heading)
     if inside:
-        return bare, units.get(inside.casefold().strip(" ."), "")
+        first, *behind = re.split(r"[\s,;]+", inside.casefold().strip(" ."))  # “(g wet)”, but not “(m or f)”
+        told = behind and behind[0] not in OR and "/" not in inside and units.get(first.strip("."), "")
+        return bare, units.get(inside.casefold().strip(" ."), "") or told or ""
     words = re.split(r"[\s_]+", heading.strip())
     for n in (2, 1):
         tail = " ".join(words[-n:]).casefold().strip(".,")

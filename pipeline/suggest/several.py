@@ -11,6 +11,7 @@ from schemas.kinds import Kind
 
 SECOND_KIND = 0.9  # so surely must the headings of a second kind speak
 MOST_KINDS = 4
+HELD = 0.75  # a heading that says less does not keep its column from a kind that it names outright
 WORTH_ANOTHER_LOOK = 2.0
 # what the kinds of one sheet share: where, when, on which dive, by whom
 SHARED = {"happened", "site_key", "plot_key", "visit_key", "dive_number", "recorded_by", "down_at", "remarks", "media"}
@@ -30,7 +31,7 @@ def chosen_kinds(
     again: assigns a kind's columns once more, without those at these places.
     """
     first = best[0] if wide is None else next(c for c in best if c.kind.name == wide.kind)
-    chosen: Chosen = [(first, list(first.choices))]
+    chosen: Chosen = [(first, [c for c in first.choices if wide is None or c.column.name not in wide.columns])]
     if first.kind.name in ALONE:
         return chosen
     for candidate in best:
@@ -38,11 +39,12 @@ def chosen_kinds(
             continue
         used = {c.at: c.column.name for _, cs in chosen for c in cs}
         places = wide.places if wide else ()
+        weak = {c.at for _, cs in chosen for c in cs if c.heading.surely < HELD and not c.column.required}
         theirs = {at for at, name in used.items() if name not in {*SHARED, *candidate.kind.key}}
-        added = _added(candidate, used, places, columns)
+        added = _added(candidate, used, places, columns, weak)
         if not added and candidate.speaks > WORTH_ANOTHER_LOOK and any(c.at in theirs for c in candidate.choices):
             apart = replace(candidate, choices=tuple(again(candidate.kind, theirs)))
-            added = _added(apart, used, places, columns)
+            added = _added(apart, used, places, columns, weak)
         if added:
             mine = {c.at for c in added if c.column.name not in {*SHARED, *candidate.kind.key}}
             chosen = [(k, [c for c in cs if c.at not in mine or c.column.required]) for k, cs in chosen]
@@ -51,9 +53,11 @@ def chosen_kinds(
 
 
 def _added(
-    candidate: Candidate, used: Mapping[int, str], wide: Collection[int], columns: Sequence[Seen]
+    candidate: Candidate, used: Mapping[int, str], wide: Collection[int], columns: Sequence[Seen], weak: Collection[int]
 ) -> list[Choice]:
     """What a further kind takes of the columns that are left, and shares with the others; nothing when it is not there.
+
+    weak: columns that others hold by half a heading, which go to the kind whose heading says it outright.
 
     It is there when a column of its own key is (a dive is named by its day and site), with at least another of its own.
     """
@@ -76,6 +80,7 @@ def _added(
     if firm < (2 if len(extra) < 3 else 1):
         return []
     taken = {c.at for c in extra} | ({c.at for c in strong} if sum(c in extra for c in strong) >= 3 else set())
+    taken |= {c.at for c in strong if c.at in weak}
     found = [*shared, *(c for c in candidate.choices if c.at in taken and c not in shared)]
     return [_own_day(c, used, {*taken, *wide}, columns) for c in found]
 

@@ -70,6 +70,8 @@ def plain(text: str) -> str:
 
 def _bare(text: str) -> str:
     apart = re.sub(r"\b[tT][°º]", " temp ", text)  # “T° fond” is the temperature at the bottom
+    apart = re.sub(r"\b[nN]\. ?[ºo°](?![a-z])", " no ", apart)  # “N.º de pessoas”
+    apart = re.sub(r"(?<![^\W\d_])[Øø⌀] ?(?=[^\W\d_]{3})", " diameter ", apart)  # “Ø stipe”, not “Ø”, which is east
     apart = re.sub(r"(?<=[a-zà-ÿ])(?=[A-Z][a-z])", " ", apart).replace("#", " no ").replace("%", " percent ")
     apart = re.sub(r"±|\+\s*/\s*-", " plus minus ", apart).translate(_LETTERS)
     if not apart.isascii():

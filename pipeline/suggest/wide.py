@@ -2,8 +2,10 @@
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from pipeline.suggest.affixes import Affixed, affixed, species_name
+from pipeline.suggest.asked import asked_seen
 from pipeline.suggest.fit import Registered, Said
 from pipeline.suggest.grouped import NUMBERED, numbered_seen, readings_seen
 from pipeline.suggest.lexicon import Lexicon
@@ -14,6 +16,7 @@ from pipeline.suggest.text import plain, tokens
 FEW = {"species": 3, "stage": 2, "happened": 3, "unit_key": 3, "frame_key": 3}
 SPLIT = re.compile(r"\s*[/|:;_–—]\s*|\s+-\s+|\s*\(\s*")
 ABBREVIATED = re.compile(r"[A-Z][a-z]{0,3}\. ?[a-z]{3,}")
+PERCENT_OF = r"%?\s*(?P<species>.+?)\s*[(\[]?%?[)\]]?"
 TOTALS = ("total", "sum", "suma", "soma", "somme", "totalt", "mean", "average", "media", "moyenne", "snitt", "richness")
 
 
@@ -24,8 +27,31 @@ def wides_seen(
     by_affix = [_of_affix(a, columns, words) for a in affixed(columns, words)]
     if by_affix:
         return by_affix
+    covers = [c for c in columns if c.unit == "%" and "species" in _classes(c, words, registered)]
+    kept = [n for n, c in enumerate(columns) if c not in covers]
+    one = wide_seen([columns[n] for n in kept], [said[n] for n in kept], words, registered, title)
+    if covers and one and "species" in one.told and one.cell == "count":
+        return [_without(one, covers), _of_covers(covers, words)]
     one = wide_seen(columns, said, words, registered, title)
     return [one] if one else []
+
+
+def _without(one: WideSeen, covers: Sequence[Seen]) -> WideSeen:
+    """The same shape, told not to take these columns for its own."""
+    told = dict(one.table)
+    if "headings" not in told:
+        before = told.get("but_not", [])
+        told["but_not"] = [*(before if isinstance(before, list) else []), *(c.heading for c in covers)]
+    return replace(one, table=told)
+
+
+def _of_covers(covers: Sequence[Seen], words: Lexicon) -> WideSeen:
+    """Cover beside counts: “Turf %” among columns that are headed by species alone."""
+    names = {_without_measure(c.heading).strip(" %") for c in covers}
+    codes = {"species": {n: ours for n in names if (ours := words.values["species"].get(plain(n), n)) != n}}
+    table = {"headings": [c.heading for c in covers], "pattern": PERCENT_OF, "cell": "cover_pct"}
+    why = f"{len(covers)} headings say percent, such as “{covers[0].heading}”"
+    return WideSeen("survey", tuple(c.at for c in covers), ("species",), "cover_pct", table, why, codes)
 
 
 def _of_affix(a: Affixed, columns: Sequence[Seen], words: Lexicon) -> WideSeen:
@@ -51,6 +77,9 @@ def wide_seen(
     measured = readings_seen(columns, said, words)
     if measured:
         return measured
+    asked = asked_seen(columns, said, words)
+    if asked:
+        return asked
     by_class: dict[str, list[Seen]] = {}
     for column, says in zip(columns, said, strict=True):
         surest = max((s.surely for s in says.values()), default=0)
