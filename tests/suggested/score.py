@@ -1,10 +1,10 @@
 """Scores what is suggested for the frozen files of this folder, column by column, against their right answers.
 
-    python tests/suggested/score.py [--strict] [--all] [--second | --third]
+    python tests/suggested/score.py [--strict] [--all] [--second | --third | --fourth]
 
 A column is right when the suggested mapping, untouched, reads it as the answer says: into the same column or columns of
 ours, in the same unit; a wide one with the same columns filled by its heading. Where the answer is "ask", it is right
-when a question about it is asked. --strict leaves out the answers that are as good (`[also]`). --second, --third: the other sets.
+when a question about it is asked. --strict leaves out the answers that are as good (`[also]`). --second, --third, --fourth: the other sets.
 """
 
 import sys
@@ -137,7 +137,7 @@ def score_file(path: Path, registered: Registered, strict: bool) -> Score:
 
 def main(args: list[str]) -> int:
     """Print the score of every file; gives 0 when nine in ten columns are right."""
-    folder = next((FOLDER / n for n in ("second", "third") if f"--{n}" in args), FOLDER)
+    folder = next((FOLDER / n for n in ("second", "third", "fourth") if f"--{n}" in args), FOLDER)
     told = programme(folder if (folder / "programme_codes.toml").is_file() else FOLDER)
     scores = [score_file(p, told, "--strict" in args) for p in sorted(folder.glob("*.gold.toml"))]
     for s in scores:
