@@ -169,6 +169,7 @@ def test_a_person_is_asked_at_a_terminal(reef):
         "What does a blank cell mean": "zero beside others",
         "placement": "random",
         "how large a frame": "0.25",
+        "stage of what was counted": "any",
         "Is this right": "yes",
     }
     said = at_a_terminal(answers, "suggest", "inbox/club/Cover 2025.csv", "--partner", "club", cwd=reef.root)
