@@ -39,7 +39,9 @@ def chosen_kinds(
             continue
         used = {c.at: c.column.name for _, cs in chosen for c in cs}
         places = wide.places if wide else ()
-        weak = {c.at for _, cs in chosen for c in cs if c.heading.surely < HELD and not c.column.required}
+        weak = {
+            c.at for _, cs in chosen for c in cs if c.heading.surely < HELD and (c.cells <= 0 or not c.column.required)
+        }
         theirs = {at for at, name in used.items() if name not in {*SHARED, *candidate.kind.key}}
         added = _added(candidate, used, places, columns, weak)
         if not added and candidate.speaks > WORTH_ANOTHER_LOOK and any(c.at in theirs for c in candidate.choices):
@@ -47,7 +49,9 @@ def chosen_kinds(
             added = _added(apart, used, places, columns, weak)
         if added:
             mine = {c.at for c in added if c.column.name not in {*SHARED, *candidate.kind.key}}
-            chosen = [(k, [c for c in cs if c.at not in mine or c.column.required]) for k, cs in chosen]
+            chosen = [
+                (k, [c for c in cs if c.at not in mine or (c.column.required and c.at not in weak)]) for k, cs in chosen
+            ]
             chosen.append((candidate, added))
     return chosen
 
@@ -70,7 +74,10 @@ def _added(
     strong = [
         c for c in candidate.choices if c.heading.surely >= SECOND_KIND and c.column.name not in {*SHARED, *kind.key}
     ]
-    extra = [c for c in candidate.choices if c.at not in used and c.column.name not in SHARED]
+    free = {c.at for c in candidate.choices if c.at not in used} | {
+        c.at for c in strong if c.at in weak and c.column.required
+    }
+    extra = [c for c in candidate.choices if c.at in free and c.column.name not in SHARED]
     own = {*kind.key, *(c.name for c in kind.columns if c.required)} - SHARED
     named = own & {c.column.name for c in [*shared, *extra] if c.heading.surely >= SECOND_KIND or c.cells > 0.7}
     lacks = {c.name for c in candidate.missing} - SAME_FOR_ALL - SHARED
