@@ -380,7 +380,12 @@ def test_which_round_counts():
         ({"A": "not met", "B": "not met"}, None, (None, None), "no treated area meets it"),
         ({"A": "met", "B": "cannot tell"}, None, (31250, 50000), "100 m2 meet it (A); of B nobody can tell"),
         ({"A": "met"}, None, (31250, 50000), "of B nobody can tell"),
-        ({"A": "not met", "B": "cannot tell"}, None, (pytest.approx(500 / 0.006), None), "0 m2 meet it; of B nobody can tell"),
+        (
+            {"A": "not met", "B": "cannot tell"},
+            None,
+            (pytest.approx(500 / 0.006), None),
+            "0 m2 meet it; of B nobody can tell",
+        ),
     ],
 )
 def test_per_hectare_that_meets_the_rule(verdicts, value, bounds, note):

@@ -149,7 +149,7 @@ def test_one_value_needs_no_comparison(new_programme):
         "club/check.csv": looked(("D1", "CB", DAYS, "B1", "attached"), ("D1", "CB", DAYS, "B2", "absent")),
     })  # fmt: skip
     names = {name for name, *_ in programme.figures()}
-    assert not [n for n in names if " by " in n or "apart" in n or n.startswith("working")]
+    assert not [n for n in names if "retention by " in n or n == "fixings told apart" or n.startswith("working")]
     assert "unit retention, Weibull" in names
 
 

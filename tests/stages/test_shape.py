@@ -145,7 +145,7 @@ def test_every_rule_of_the_row_is_hit(kind, name):
     faults = check_shape(typed(kind, [(4, keeps), (9, breaks), (11, keeps)]), kind, {}, "", 1, set())
     assert [(f.row, f.column, f.wanted) for f in faults] == [(9, "", check.error)]
     assert all(
-        f"`{c}`" in faults[0].advice
+        kind.column(c).title.lower() in faults[0].advice
         for c in ROW_RULES[kind.name, name][0]
         if (name, c) != ("somewhere", "uncertainty_m")
     )
@@ -259,7 +259,7 @@ def test_check_without_dive_and_site_is_held(programme):
     [entry] = programme.take({"club/check.csv": "happened     unit_key   state\n2025-04-18   CB-1   absent"})
     assert programme.faults(entry) == [(2, "visit_key", "blank", "")]
     [fault] = programme.segment(entry, "fault")
-    assert fault["advice"].startswith("Fill in `visit_key`, or the site")
+    assert fault["advice"].startswith("Fill in dive, or the site")
 
 
 # --- words ---------------------------------------------------------------------------------------------------

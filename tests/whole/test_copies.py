@@ -163,7 +163,7 @@ def test_a_first_backup_that_was_stopped_is_made_again(measured, tmp_path):
     """What a back-up left that died while it wrote its very first file keeps no later one out of the folder."""
     (there := tmp_path / "b").mkdir()
     (there / ".backup.json.4711.new").write_bytes(b"half of it")
-    care.backup(measured, there)
+    care.backup(measured.root, there)
     assert look.verify(there).wrong == []
 
 

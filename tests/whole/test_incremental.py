@@ -51,7 +51,7 @@ def test_one_drop_opens_only_its_own_segments(programme):
 
 
 def test_one_site_looked_at_again_computes_its_retention_alone(programme):
-    """Bags of one site looked at again: its retention, that over all sites and the plans that start from it are computed, nothing else."""
+    """Bags of one site looked at again: what tells of its retention, of that over all sites and the plans that start from it are computed, nothing else."""
     (programme / "inbox/club/check-2.csv").write_text(
         "site_key,unit_key,happened,state,search_time_min\n" + looked_at(ONE, "2025-05-01", gone=5)
     )
@@ -59,12 +59,16 @@ def test_one_site_looked_at_again_computes_its_retention_alone(programme):
     _, done = run.run_all(programme, said.append)
     assert {(c.name, c.of, c.why) for c in done.computed} == {
         ("unit retention", f"{site_name(ONE)} spore bag 21", "inputs changed"),
-        ("unit retention over sites", "all spore bag 21", "inputs changed"),
+        ("day half are gone", f"{site_name(ONE)} spore bag", "inputs changed"),
+        ("day half are gone", "all spore bag", "inputs changed"),
+        *((over, "all spore bag 21", "inputs changed") for over in (
+            "unit retention over sites", "unit retention, Weibull", "unit retention if last absences were misses",
+        )),
         *((plan, "spore bag 21", "inputs changed") for plan in (
             "units to know retention", "units to tell fixings apart", "losses to tell fixings apart", "power of the planned checks",
         )),
     }  # fmt: skip
-    assert "6 figures computed: 6 inputs changed" in said
+    assert "10 figures computed: 10 inputs changed" in said
     assert f"  unit retention of {site_name(ONE)} spore bag 21: inputs changed" in said
 
 
@@ -81,7 +85,10 @@ def test_one_frame_counted_otherwise_computes_its_cell_alone(programme):
         ("density over sites", season % "treated ", "inputs changed"),
         ("geometric density over sites", season % "treated ", "inputs changed"),
         ("treated minus control over sites", season % "", "inputs changed"),
-    }
+        *(("handling and recruits", f"all Saccharina latissima quadrats {what}", "inputs changed") for what in (
+            "hours from cut to opening", "warmest tissue",
+        )),
+    }  # fmt: skip
 
 
 def test_what_sites_share_is_computed_wherever_it_is_used(programme):
