@@ -204,6 +204,8 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
     )
     for table in (head, rules, limits, top):
         table.refuse_unknown()
+    if made.zero_k <= 0:
+        raise BadUsage(f"{where}, [rules]: `zero_k` is {made.zero_k}; a number above 0 is wanted, such as 0.5.")
     _refuse_doubles(made, where)
     refuse_listed(made.cost, (r.currency for r in made.rates), where)
     return made

@@ -74,7 +74,7 @@ def _show(args: argparse.Namespace) -> int:
 def _of_site(figures: "list[Figure]", site: str) -> "list[Figure]":
     found = [f for f in figures if f.of("site") == site]
     if not found:
-        known = ", ".join(sorted({f.of("site") for f in figures})) or "none"
+        known = ", ".join(sorted({f.of("site") for f in figures} - {""})) or "none"
         raise BadUsage(f"--site {site}: no figure is of it. Sites with figures: {known}.")
     return found
 

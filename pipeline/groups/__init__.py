@@ -3,13 +3,13 @@
 from collections.abc import Sequence
 
 from pipeline.groups import cost, cost_of_outcomes, donors, gear, planning, recruitment, retention, temperature
-from pipeline.groups.group import Group, Later
+from pipeline.groups.group import Group, Known, Later
 
 GROUPS: Sequence[Group] = (recruitment, retention, gear, cost, donors, temperature, planning)
 LATER: Sequence[Later] = (cost_of_outcomes,)  # rest on the figures of those
 
 
-def group_of(indicator: str) -> Group | Later:
+def group_of(indicator: str) -> Known:
     """The group that makes figures of that indicator."""
-    every: tuple[Group | Later, ...] = (*GROUPS, *LATER)
+    every: tuple[Known, ...] = (*GROUPS, *LATER)
     return next(g for g in every if indicator in {e.name for e in g.ENTRIES})

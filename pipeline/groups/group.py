@@ -22,15 +22,12 @@ class Question(NamedTuple):
     sql: str
 
 
-class Group(Protocol):
-    """A module of this folder."""
+class Known(Protocol):
+    """What every module of this folder tells of its indicators."""
 
     @property
     def ENTRIES(self) -> Sequence[Indicator]:  # noqa: N802 - a constant of the module
         """Its part of the catalogue."""
-
-    def figures(self, con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> list[Figure]:
-        """Every figure of these indicators. con: a session of `warehouse.database.reading`."""
 
     def behind(self, figure: Figure) -> list[Question]:
         """Where the rows are that the figure rests on."""
@@ -39,23 +36,20 @@ class Group(Protocol):
         """SQL (entry, sheet, row, part) of what is held, in dispute or withdrawn and so not in the figure; "" when nothing can be."""
 
 
-class Later(Protocol):
-    """A module of this folder whose figures rest on those of other groups."""
+class Group(Known, Protocol):
+    """A module whose figures rest on events alone."""
 
-    @property
-    def ENTRIES(self) -> Sequence[Indicator]:  # noqa: N802 - a constant of the module
-        """Its part of the catalogue."""
+    def figures(self, con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> list[Figure]:
+        """Every figure of these indicators. con: a session of `warehouse.database.reading`."""
+
+
+class Later(Known, Protocol):
+    """A module whose figures rest on those of other groups."""
 
     def figures(
         self, con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory, made: Sequence[Figure]
     ) -> list[Figure]:
         """As of a `Group`. made: the figures of all groups."""
-
-    def behind(self, figure: Figure) -> list[Question]:
-        """As of a `Group`."""
-
-    def missing(self, figure: Figure) -> str:
-        """As of a `Group`."""
 
 
 def rows(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:

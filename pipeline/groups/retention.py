@@ -24,7 +24,7 @@ SORTS = ("fixing", "substrate", "depth", "partner")
 def figures(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> list[Figure]:
     """Retention at each of the programme's days, what it is by and rests on, and how sure an absence is."""
     around, days = _cautions(con), rules.retention_days
-    told = stories(_lives(con), around)
+    told = stories(_lives(con, "retention_input"), around)
     beside = {(s.site, s.method): s.cautions for s in told}
     return [
         *attached(told, days, memory),
@@ -33,17 +33,17 @@ def figures(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> lis
         *not_found(told, days, memory),
         *half(told, memory),
         *held_by(_sorted(con), around, days, memory),
-        *attached(stories(_works(con), _torn_cautions(con, around)), days, memory, "working retention"),
+        *attached(stories(_lives(con, "work_input"), _torn_cautions(con, around)), days, memory, "working retention"),
         *detection(_looks(con), beside),
     ]
 
 
-def _lives(con: duckdb.DuckDBPyConnection) -> list[Lives]:
+def _lives(con: duckdb.DuckDBPyConnection, view: str) -> list[Lives]:
     return [
         Lives(site, method, int(left), _whole(right), unresolved, _whole(failed), int(units), int(misses), int(once))
         for site, method, left, right, unresolved, failed, units, misses, once in rows(
             con,
-            "select site_key, method, l, r, unresolved, failed_on, units, misses, absent_once from retention_input order by all",
+            f"select site_key, method, l, r, unresolved, failed_on, units, misses, absent_once from {view} order by all",
         )
     ]
 
@@ -57,16 +57,6 @@ def _sorted(con: duckdb.DuckDBPyConnection) -> list[Sorted]:
             "from retention_by order by all",
         )
     ]  # fmt: skip
-
-
-def _works(con: duckdb.DuckDBPyConnection) -> list[Lives]:
-    return [
-        Lives(site, method, int(left), _whole(right), unresolved, _whole(failed), int(units), int(misses), int(once))
-        for site, method, left, right, unresolved, failed, units, misses, once in rows(
-            con,
-            "select site_key, method, l, r, unresolved, failed_on, units, misses, absent_once from work_input order by all",
-        )
-    ]
 
 
 def _looks(con: duckdb.DuckDBPyConnection) -> list[Looks]:

@@ -24,10 +24,8 @@ def beside(books: Books, amounts: Sequence[Amount], form: str, sums: Sums | None
     if sums is not None and sums.unallocated:
         why = f" (nothing to share by: {', '.join(sums.empty_keys)})" if sums.empty_keys else ""
         cautions.append(f"{sums.unallocated / 100:.2f} could not be given to a planted site and is left out{why}")
-    if books.waiting and form != "hours":
-        cautions.append(
-            f"{n_of(books.waiting, 'cost waits', 'costs wait')} for a place or a rate and {'is' if books.waiting == 1 else 'are'} left out"
-        )
+    if form != "hours":
+        cautions.append(left_waiting(books.waiting))
     if books.idle_units and sums is not None:
         cautions.append(f"units that wait or are in dispute, without area and share of costs: {books.idle_units}")
     return cautions
@@ -45,9 +43,14 @@ def without(books: Books) -> str:
     return ALL_BUT + ", ".join(books.monitoring)
 
 
-def trial(books: Books, m2: Decimal) -> str:
+def left_waiting(costs: int) -> str:
+    """What is said of so many costs that wait, "" if none does."""
+    told = n_of(costs, "cost waits", "costs wait")
+    return f"{told} for a place or a rate and {'is' if costs == 1 else 'are'} left out" if costs else ""
+
+
+def trial(m2: Decimal, below: Decimal) -> str:
     """A price of a few square metres is no price."""
-    below = books.trial_below_m2
     asked = f"under the {below.normalize():f} m2 that the programme asks for"
     return f"trial cost, do not scale: {asked}" if m2 < below else ""
 

@@ -65,7 +65,7 @@ def _site(books: Books, form: str, unit: str, cents: int, area: Area) -> Estimat
     value = float(Fraction(cents, 100) / Fraction(m2) * M2_PER_HA)
     note = f"{cents / 100:.2f} {unit_of(books, form)} on {m2.normalize():f} m2; one site: no interval"
     estimate = Estimate("estimated", unit, area.units, "units", "cost over area", value, note=note)
-    return estimate.with_cautions(trial(books, m2))
+    return estimate.with_cautions(trial(m2, books.trial_below_m2))
 
 
 def _programme(books: Books, name: str, unit: str, cents: Mapping[str, int], memory: Memory) -> Estimate:
@@ -84,6 +84,6 @@ def _programme(books: Books, name: str, unit: str, cents: Mapping[str, int], mem
     without_cost = ", ".join(s for s, a in sorted(sites.items()) if a.area_m2 > 0 and not cents[s])
     return estimate.with_cautions(
         f"on {total_m2.normalize():f} m2 treated in all",
-        trial(books, total_m2),
+        trial(total_m2, books.trial_below_m2),
         f"no such cost is recorded for {without_cost}: taken as nothing, so the true figure is higher" if without_cost else "",
     )  # fmt: skip

@@ -255,4 +255,4 @@ def _over_area(books: Books, costs: _Costs, unit: str, met: list[str], unsure: l
         note += f"; of {', '.join(sorted(unsure))} nobody can tell: from, as if all met it, to, as if none did"
         return Estimate("bounded", unit, n, "sites", "cost over area", value_from=per[0], value_to=per[1], note=note)
     estimate = Estimate("estimated", unit, n, "sites", "cost over area", per[1], note=f"{note}; no interval")
-    return estimate.with_cautions(trial(books, least))
+    return estimate.with_cautions(trial(least, books.trial_below_m2))

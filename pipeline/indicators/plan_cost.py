@@ -1,12 +1,14 @@
 """What the next season costs if every unit costs what units have cost so far."""
 
 from collections.abc import Mapping
-from decimal import ROUND_HALF_EVEN, Decimal
+from decimal import Decimal
 from fractions import Fraction
 from typing import NamedTuple
 
+from pipeline.indicators.beside import left_waiting, trial
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.figure import Figure, scope
+from pipeline.indicators.paid import in_currency
 from pipeline.plural import n_of
 
 METHOD = "what a unit cost so far, times the units planned"
@@ -36,27 +38,17 @@ def next_season(
     waiting: costs that wait for a place or a rate and so are left out.
     """
     units, figures = sum(put_down.values()), []
-    beside = (
-        [
-            f"{n_of(waiting, 'cost waits', 'costs wait')} for a place or a rate and {'is' if waiting == 1 else 'are'} left out"
-        ]
-        if waiting
-        else []
-    )
+    beside = [left_waiting(waiting), trial(treated_m2, trial_below_m2)]
     if planned == 0 and put_down:
         year = max(put_down)
         planned = put_down[year]
         beside.append(
             f"as many units as were put down in {year} are assumed: programme.toml does not say how many are planned"
         )
-    if treated_m2 < trial_below_m2:
-        beside.append(
-            f"trial cost, do not scale: under the {trial_below_m2.normalize():f} m2 that the programme asks for"
-        )
     for form, indicator in FORMS.items():
         unit = "hours" if form == "hours" else currency
         of_form = [s for s in spent if s.form == form]
-        amount = sum(_in_currency(s) for s in of_form)
+        amount = sum(in_currency(s.hundredths, s.per_unit) for s in of_form)
         if not units or amount <= 0:
             why = f"no {form} cost is recorded" if units else "no unit was put down"
             estimate = not_estimable(why, unit=unit, n=units, n_of="units")
@@ -69,9 +61,3 @@ def next_season(
         rates = [changed] if any(s.per_unit not in (None, 1) for s in of_form) else []
         figures.append(Figure(indicator, scope(site="all"), estimate.with_cautions(*beside, *rates)))
     return figures
-
-
-def _in_currency(s: Spent) -> int:
-    if s.per_unit is None:
-        return s.hundredths
-    return int((Decimal(s.hundredths) / s.per_unit).to_integral_value(ROUND_HALF_EVEN))

@@ -5,6 +5,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
+from functools import partial
 from typing import NamedTuple
 
 from pipeline.indicators.density import pooled_dispersion
@@ -55,7 +56,7 @@ def frames_to_plan(
         ):
             what = scope(species=species, stage=stage, protocol=protocol)
             inputs = [[str(r) for r in last], zero_k, season]
-            estimate = memory.recall(indicator, what, inputs, lambda c=compute, r=last, s=season: c(r, zero_k, s))  # type: ignore[misc]
+            estimate = memory.recall(indicator, what, inputs, partial(compute, last, zero_k, season))
             beside = [why for r in last for why in around.get((r.site, r.round_on), [])]
             figures.append(Figure(indicator, what, estimate.with_cautions(*beside)))
     return figures

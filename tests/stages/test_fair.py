@@ -214,3 +214,10 @@ def test_a_slip_of_the_pen_in_the_rules_is_told(rules, more, why):
     """What could not be judged or would be ambiguous is refused when the rules are read, with what is wanted."""
     with pytest.raises(BadUsage, match=why):
         parse_rules((rules + more).encode())
+
+
+@pytest.mark.parametrize("k", ["0", "-0.5"])
+def test_a_spread_of_nothing_is_refused(k):
+    """A `zero_k` of 0 or less would divide by zero; it is refused with the cure."""
+    with pytest.raises(BadUsage, match=r"`zero_k` is .*; a number above 0 is wanted"):
+        parse_rules(f'[programme]\nkey = "k"\nname = "n"\n[rules]\nzero_k = {k}\n'.encode())

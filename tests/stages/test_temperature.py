@@ -187,7 +187,10 @@ def test_three_readings_a_day_are_no_mean(figures_of):
 def test_seasons_are_calendar_years_or_three_months(figures_of):
     """A week over new year is two calendar years, or one meteorological season that is named by its months."""
     rows = week(first=dt.date(2024, 12, 29))
-    of = lambda told: {k[-1]: e.n for k, e in told.items() if k[0] == "mean temperature"}  # noqa: E731
+
+    def of(told):
+        return {k[-1]: e.n for k, e in told.items() if k[0] == "mean temperature"}
+
     assert of(figures_of(rows, "")) == {"2024": 3, "2025": 4}
     assert of(figures_of(rows, '[temperature]\nseasons = "meteorological"\n')) == {"2024-12 to 2025-02": 7}
 
