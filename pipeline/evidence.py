@@ -6,10 +6,10 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-import duckdb
 import pyarrow as pa
 import pyarrow.parquet as pq
 
+from pipeline.engine import connection
 from pipeline.errors import BadUsage
 from pipeline.intake.dialect import USUAL
 from pipeline.intake.mapping import parse_mapping
@@ -146,7 +146,7 @@ def _write_rows(inbox: Path, file: _File, ledger: Ledger) -> None:
     if segment is None:
         return
     inbox.mkdir(parents=True, exist_ok=True)
-    with duckdb.connect(config={"autoinstall_known_extensions": "false"}) as con:
+    with connection() as con:
         con.register("wanted", pa.table({"row": pa.array(sorted(file.rows), pa.int64())}))
         found = con.sql(
             "select r.cells from read_parquet($path, hive_partitioning=false) r join wanted w on w.row = r.row where r.sheet = $sheet order by r.row",

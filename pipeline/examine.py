@@ -11,6 +11,7 @@ from typing import TypeVarTuple
 import duckdb
 import pyarrow as pa
 
+from pipeline.engine import connection
 from pipeline.errors import BadUsage
 from pipeline.intake.finding import find_sheets
 from pipeline.intake.first_pass import Orders
@@ -99,8 +100,7 @@ def _read_sheet(
     staged.refused = staged.refused or refused[0]
     shapes = [] if match is None or refused[0] else shapes_of(match, kinds)
     fill_down = FillDown(match.sheet, match.header) if match and not refused[0] else None
-    with duckdb.connect(config={"autoinstall_known_extensions": "false", "TimeZone": "UTC"}) as con:
-        con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
+    with connection() as con:
         orders = Orders(sheet, match, shapes, kinds, zone, staged.folder) if match and shapes else None
         stated, decimal = (match.sheet.stated, match.sheet.decimal) if match else (NOTHING, ".")
 

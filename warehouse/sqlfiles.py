@@ -71,7 +71,8 @@ def _expanded(path: Path, kinds: "Mapping[str, Kind]", before: list[View]) -> It
     if "for each kind" in comments:
         for kind in kinds.values():
             filled = sql.replace("{kind}", kind.name).replace("{day}", "register_day" if kind.register else "happened")
-            yield View(f"{kind.name}_{name}", filled, kept, path.name)
+            small = kind.register and "kept for registers" in comments
+            yield View(f"{kind.name}_{name}", filled, kept or small, path.name)
     elif "for each event" in comments:
         for event in events(kinds):
             yield View(f"{name}_{event}", sql.replace("{kind}", event), kept, path.name)

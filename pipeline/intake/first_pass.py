@@ -9,8 +9,7 @@ from itertools import product
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-import duckdb
-
+from pipeline.engine import connection
 from pipeline.intake.cast import cast_sql
 from pipeline.intake.match import Match
 from pipeline.intake.orders import Order, order_of
@@ -43,9 +42,8 @@ class Orders:
         fill_down, place = FillDown(match.sheet, match.header), match.sheet.timezone or self.zone
         with (
             TemporaryDirectory(dir=self.scratch) as scratch,
-            duckdb.connect(config={"autoinstall_known_extensions": "false", "TimeZone": "UTC"}) as con,
+            connection() as con,
         ):
-            con.execute("set enable_progress_bar = false")
             tables = rows(
                 sheet,
                 match.header_row,

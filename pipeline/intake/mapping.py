@@ -7,8 +7,7 @@ from collections.abc import Mapping as MappingLike
 from dataclasses import replace
 from functools import cache
 
-import duckdb
-
+from pipeline.engine import connection
 from pipeline.errors import BadUsage
 from pipeline.intake.days import ORDERS, SERIAL
 from pipeline.intake.placing import Position, position_in
@@ -130,7 +129,7 @@ def _groups(pattern: str) -> Iterable[str]:
 @cache
 def zones() -> frozenset[str]:
     """The names of the time zones that the cast knows."""
-    with duckdb.connect(config={"autoinstall_known_extensions": "false"}) as con:
+    with connection() as con:
         return frozenset(name for (name,) in con.sql("select name from pg_timezone_names()").fetchall())
 
 

@@ -7,10 +7,10 @@ semicolons between. Columns go by their place: names may be odd, alike, or stand
 from collections.abc import Iterator
 from pathlib import Path
 
-import duckdb
 import pyarrow as pa
 import pyarrow.parquet as pq
 
+from pipeline.engine import connection
 from pipeline.intake.limits import COLUMN_CHUNK, MOST_BYTES, batch_rows, check_rows, check_size, check_width
 from pipeline.intake.sheet import PARQUET, Sheet, Unreadable
 
@@ -43,12 +43,10 @@ def rows_parquet(sheet: Sheet, width: int) -> Iterator[pa.Table]:
     """Rows as tables of `row` and c0 .. c{width-1}, never null. The first record is row 1."""
     with pq.ParquetFile(sheet.path) as f:
         schema = f.schema_arrow
-    con = duckdb.connect(config={"autoinstall_known_extensions": "false", "TimeZone": "UTC"})
     places = ", ".join(f"k{i}" for i in range(len(schema.names)))  # by place: two names may differ in case only
     query = f"select * from read_parquet($path, hive_partitioning=false) as t({places})"
     cells = ", ".join(f"coalesce({sql}, '') as c{i}" for i, (_, sql) in enumerate(_leaves(schema)[:width]))
-    with con:
-        con.execute("set enable_progress_bar = false")
+    with connection() as con:
         at = 0
         read = con.sql(f"select {cells} from ({query})", params={"path": str(sheet.path)})
         for batch in read.to_arrow_reader(batch_rows(width)):

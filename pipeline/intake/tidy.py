@@ -12,6 +12,7 @@ from pathlib import Path
 import duckdb
 import pyarrow as pa
 
+from pipeline.engine import connection
 from pipeline.intake.limits import LONGEST_LINE, batch_rows, check_rows
 from pipeline.intake.sheet import Sheet
 
@@ -40,8 +41,7 @@ def rows_quick(sheet: Sheet, header_row: int, width: int, scratch: Path) -> Iter
     tidy, lines = _tidied(sheet, scratch)
     if tidy is None:
         return None
-    con = duckdb.connect(config={"autoinstall_known_extensions": "false", "preserve_insertion_order": "true"})
-    con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
+    con = connection()
     columns = ", ".join(f"'c{i}': 'VARCHAR'" for i in range(width))
     query = f"""
         select * from read_csv($path, auto_detect=false, header=false, skip=$skip, all_varchar=true,

@@ -30,8 +30,8 @@ class Mutation:
 
 MUTATIONS = (
     # what is current
-    Mutation("a withdrawn event stays", "100_now.sql", "    and w.identity is null\n", "", 3),
-    Mutation("an event in dispute stays", "100_now.sql", "    and d.identity is null\n", "", 3),
+    Mutation("a withdrawn event stays", "090_set_aside.sql", "    select identity from withdrawn\n    union\n", "", 3),
+    Mutation("an event in dispute stays", "090_set_aside.sql", "    union\n    select identity from in_dispute\n", "", 3),
     Mutation("an amended event counts twice", "100_now.sql", "s.identity is null and k.fate", "k.fate", 1),
     Mutation("what is recorded later is known already", "100_now.sql", "where k.entry <= a.entry", "where 1 = 1", 3),
     Mutation("the asked day itself is left out", "100_now.sql", "k.happened <= a.happened", "k.happened < a.happened", 3),
