@@ -21,7 +21,7 @@ from pipeline.plural import n_of
 from pipeline.programme import Places, Programme, open_programme, parse_rules
 from pipeline.publishing import write_letters
 from pipeline.receive import Found, receive
-from pipeline.session import LATEST, Asked, entry_at, figures_of, projected, rules_as_of, session
+from pipeline.session import LATEST, Asked, entry_at, figures_in, figures_of, projected, rules_as_of, session
 from pipeline.world import is_memory, is_worlds, plainly
 from warehouse import current
 
@@ -343,19 +343,16 @@ def publish(root: Path, say: Say = silent) -> Published:
         if head is None or head[0] == 0 or not publishing.is_due(places, head):
             return Published()
         from pipeline.indicators.remember import in_short
-        from pipeline.open_pages import write_pages
 
         memory = remembered(places)
         say("measuring")
-        figures, as_of = _measured(root, Asked(entry=head[0]), memory, say)
+        figures, as_of, still_open = _measured(root, Asked(entry=head[0]), memory, say)
         for figure in memory.computed[:COMPUTED_SAID]:
             say(f"  {figure}")
         say(in_short(memory.computed))
         disk.replace(places.warehouse / ESTIMATES, memory.to_text().encode())
         say("writing letters")
         letters = write_letters(root)
-        with session(root, Asked(entry=head[0])) as (con, rules):
-            still_open = write_pages(con, rules.name, places.out)
         publishing.put_out(places, figures, as_of, head, *still_open)
     return Published(len(figures), tuple(memory.computed), letters)
 
@@ -368,10 +365,19 @@ def remembered(places: Places) -> "Memory":
     return memory_from(kept.read_bytes() if kept.is_file() else b"", publishing.made_with("pipeline/indicators"))
 
 
-def _measured(root: Path, asked: Asked, memory: "Memory", say: Say) -> "tuple[list[Figure], dt.date]":
+def _measured(root: Path, asked: Asked, memory: "Memory", say: Say) -> "tuple[list[Figure], dt.date, tuple[int, int]]":
+    """Every figure, the day they are as of, and what is held and waits; partners' pages are written on the way."""
+    from pipeline.open_pages import write_pages
+
+    out = open_programme(root).places.out
+
+    def asked_once() -> "tuple[list[Figure], dt.date, tuple[int, int]]":
+        with session(root, asked) as (con, rules):
+            return *figures_in(con, rules, memory), write_pages(con, rules.name, out)
+
     try:
-        return figures_of(root, asked, memory)
+        return asked_once()
     except ProjectionDamaged:
         say("the projection is damaged: making it anew")
     project(root, say, rebuild=True)
-    return figures_of(root, asked, memory)
+    return asked_once()

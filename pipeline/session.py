@@ -98,9 +98,15 @@ def entry_at(root: Path, recorded: dt.datetime) -> int:
 def figures_of(root: Path, asked: Asked = LATEST, memory: "Memory | None" = None) -> "tuple[list[Figure], dt.date]":
     """Every figure as of what is asked, and the day they are as of."""
     from pipeline.indicators.remember import Memory
-    from pipeline.measure import measure
 
     with session(root, asked) as (con, rules):
-        figures = measure(con, rules, memory or Memory())
-        [(day,)] = con.sql("select happened from as_of").fetchall()
+        return figures_in(con, rules, memory or Memory())
+
+
+def figures_in(con: "duckdb.DuckDBPyConnection", rules: Rules, memory: "Memory") -> "tuple[list[Figure], dt.date]":
+    """Every figure of a session, and the day they are as of."""
+    from pipeline.measure import measure
+
+    figures = measure(con, rules, memory)
+    [(day,)] = con.sql("select happened from as_of").fetchall()
     return figures, day
