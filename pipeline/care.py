@@ -18,6 +18,7 @@ from pipeline.ledger.sweep import sweep as sweep_ledger
 from pipeline.ledger.verify import verify
 from pipeline.programme import Places, open_programme
 from pipeline.receive import plain_files
+from pipeline.rules.published import rates_file
 from pipeline.world import plainly
 
 Tick = Callable[[int, int], None]
@@ -67,7 +68,7 @@ def _refuse_a_cut_end(places: Places, ledger: Ledger) -> None:
 # --- back up and restore --------------------------------------------------------------------------------------
 
 NOTE = "backup.json"  # the head as the back-up saw it: a witness that stands outside the ledger
-OWN = ("programme.toml", "people.toml")
+OWN, PRIVATE = ("programme.toml", "people.toml"), "people.toml"
 
 
 @plainly()
@@ -94,8 +95,8 @@ def backup(root: Path, folder: Path, inbox: bool = False, tick: Tick = _unseen) 
     target.make_folders()
     with source.at_work(), target.at_work(alone=True), target.writing():
         copied = copy_ledger(source, target, tick=tick)
-    for path in (root / OWN[0], root / OWN[1], *sorted(places.partners.glob("*.toml"))):
-        _copy_file(path, folder / path.relative_to(root), private=path.name == OWN[1])
+    for name in _own_files(root):
+        _copy_file(root / name, folder / name, private=name == PRIVATE)
     erased = set(redactions(source.entries()))
     for path in plain_files(places.inbox) if inbox else ():
         to, digest = folder / path.relative_to(root), disk.sha256_of(path)
@@ -133,10 +134,9 @@ def restore(folder: Path, root: Path, tick: Tick = _unseen) -> Restored:
     target.prepare()
     with target.at_work(alone=True, patience_s=PATIENCE_S), target.writing():
         restored = Restored(copy_ledger(source, target, mend=True, tick=tick))
-    partners = [p.relative_to(folder).as_posix() for p in sorted((folder / "partners").glob("*.toml"))]
-    for name in (*OWN, *partners):  # what the operator has written since stays as it is
+    for name in _own_files(folder):  # what the operator has written since stays as it is
         if (folder / name).is_file() and not (root / name).exists():
-            _copy_file(folder / name, root / name, private=name == OWN[1])
+            _copy_file(folder / name, root / name, private=name == PRIVATE)
             restored.put_back.append(name)
     for made in (places.inbox / "programme", places.partners, places.out):
         disk.make_folder(made)
@@ -165,6 +165,14 @@ def _forget_a_lost_end(places: Places, ledger: Ledger) -> None:
             aside = places.out / "lost letters" / path.parent.name
             disk.make_folder(aside)
             disk.rename(path, aside / path.name)
+
+
+def _own_files(root: Path) -> list[str]:
+    """What the operator wrote, by name: the programme's rules with their rates, people, partners' mappings."""
+    rules = root / OWN[0]
+    rates = rates_file(rules.read_bytes()) if rules.is_file() else ""
+    # the rates come first: rules that name a file that is not there cannot be read
+    return [*filter(None, [rates]), *OWN, *(f"partners/{p.name}" for p in sorted((root / "partners").glob("*.toml")))]
 
 
 def _copy_file(path: Path, to: Path, private: bool = False) -> None:

@@ -38,6 +38,20 @@ class Published:
         return sum(of_year, Fraction(0)) / len(of_year) if of_year else None
 
 
+def rates_file(raw: bytes) -> str:
+    """The file in the programme's folder that programme.toml takes rates from; "" when it names none."""
+    try:
+        rates = tomllib.loads(raw.decode("utf-8")).get("rates")
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return ""  # told of where the rules are read
+    name = str(rates.get("file", "")) if isinstance(rates, dict) else ""
+    return name if _lies_within(name) else ""
+
+
+def _lies_within(name: str) -> bool:
+    return not Path(name).is_absolute() and ".." not in Path(name).parts
+
+
 def with_rates_read(raw: bytes, root: Path) -> bytes:
     """programme.toml's bytes with the rates of the file that it names written behind them; else as they are.
 
@@ -62,7 +76,7 @@ def with_rates_read(raw: bytes, root: Path) -> bytes:
 def _taken(root: Path, name: str, wanted: list[str], since: dt.date) -> bytes:
     """The wanted columns of the file, oldest day first, as a TOML text."""
     path = root / name
-    if Path(name).is_absolute() or ".." in Path(name).parts or not path.is_file():
+    if not _lies_within(name) or not path.is_file():
         raise BadUsage(f"programme.toml, [rates]: there is no file {name} in the programme's folder. Put it there.")
     try:
         with path.open(encoding="utf-8-sig", newline="") as f:

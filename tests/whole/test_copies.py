@@ -57,6 +57,20 @@ def test_a_backup_is_a_whole_programme(measured, tmp_path):
     assert figures(tmp_path / "b") == figures(measured.root)
 
 
+def test_a_backup_has_the_rates_that_the_rules_name(programme, tmp_path):
+    """Rates that programme.toml takes from a file go along, so that the back-up and what is restored from it can be read."""
+    (programme.root / "rates").mkdir()
+    (programme.root / "rates/bank.csv").write_text("Date,NOK\n2025-03-03,11.5\n")
+    rules = (programme.root / "programme.toml").read_text()
+    programme.rules(rules + '\n[rates]\nfile = "rates/bank.csv"\ncurrencies = ["NOK"]\nsource = "a central bank"\n')
+    programme.take({"club/visit.csv": VISIT})
+    care.backup(programme.root, tmp_path / "b")
+    shutil.rmtree(programme.root)
+    put_back = care.restore(tmp_path / "b", programme.root).put_back
+    assert put_back[:2] == ["rates/bank.csv", "programme.toml"]
+    assert run.open_programme(programme.root).rules.cost.published.currencies == ("NOK",)
+
+
 def test_a_backup_is_a_whole_prefix_though_a_run_goes_on(measured, tmp_path):
     """A take-in that commits while files are copied is not in this back-up, and is in the next; both are whole."""
     head = measured.ledger.head()
