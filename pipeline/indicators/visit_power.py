@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .sample_size import Z
+from .told_apart import scores
 from .turnbull import Floats, fit
 
 SEED, RUNS = 1981, 200  # 200 runs know a chance near 0.8 to within 0.06
@@ -58,13 +59,10 @@ def _between_visits(
 def _score(left: Floats, right: Floats, group: "np.typing.NDArray[np.int64]") -> float:
     """How far the second group's losses come early, in standard errors; 0 where every unit tells the same."""
     curve = fit(left, right, np.ones(len(left), int), gap=ROUGH)
-    gone = np.append(0.0, np.cumsum(curve.mass))
-    staying = 1 - gone / gone[-1]
-    at_left, at_right = (staying[np.searchsorted(curve.p, days, side="right")] for days in (left, right))
-    scores = at_left + at_right - 1
+    wilcoxon = scores(left, right, curve)[2]
     n, ones = len(group), int(group.sum())
-    variance = float((scores**2).sum()) * ones * (n - ones) / (n * (n - 1))
-    return float(scores[group == 1].sum()) / math.sqrt(variance) if variance > 0 else 0.0
+    variance = float((wilcoxon**2).sum()) * ones * (n - ones) / (n * (n - 1))
+    return float(wilcoxon[group == 1].sum()) / math.sqrt(variance) if variance > 0 else 0.0
 
 
 def visit_days(days: Sequence[int], every: int, until: int) -> tuple[int, ...]:
