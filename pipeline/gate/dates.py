@@ -12,7 +12,14 @@ from dataclasses import dataclass
 import duckdb
 import pyarrow as pa
 
-FINE, OTHER_FORM, ZEROS, NO_SUCH_DAY, BACKWARDS, WRONG = "fine", "other form", "zeros", "no such day", "backwards", "wrong"
+FINE, OTHER_FORM, ZEROS, NO_SUCH_DAY, BACKWARDS, WRONG = (
+    "fine",
+    "other form",
+    "zeros",
+    "no such day",
+    "backwards",
+    "wrong",
+)
 BATCH = 100_000
 
 _DAY = r"(?P<y>\d{4})(?:-(?P<m>\d{2})(?:-(?P<d>\d{2}))?)?"

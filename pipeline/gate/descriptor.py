@@ -41,12 +41,14 @@ BAD_INDEX = Rule("index is no column number", "a whole number, 0 for the first c
 NO_FIELD = Rule("no field", "at least one field", *_REFUSED, GUIDE)
 NEITHER = Rule("field without a value", "an index or a default on every field", *_LOWER, GUIDE)
 TERM_TWICE = Rule("term twice", "each term once in a file", Effect.FLAGS, Effect.FLAGS, GUIDE)
-INDEX_TWICE = Rule("column twice", "each column as one term (the id may be a field too)", Effect.FLAGS, Effect.FLAGS, GUIDE)
+INDEX_TWICE = Rule(
+    "column twice", "each column as one term (the id may be a field too)", Effect.FLAGS, Effect.FLAGS, GUIDE
+)
 UNKNOWN_TERM = Rule("term unknown", "a term that stands in the lists of Darwin Core, Humboldt or OBIS", *_LOWER, GUIDE)
 BAD_ENCODING = Rule("encoding unknown", "the name of an encoding, best UTF-8", *_REFUSED, GUIDE)
 BAD_MARKS = Rule("marks cannot be used", "one character between cells, one or none around them", *_REFUSED, GUIDE)
 BAD_SKIP = Rule("header lines not a number", "ignoreHeaderLines as a whole number", *_REFUSED, GUIDE)
-NO_METADATA = Rule("metadata not named", "metadata=\"eml.xml\", or the name of that file", *_REFUSED, GUIDE)
+NO_METADATA = Rule("metadata not named", 'metadata="eml.xml", or the name of that file', *_REFUSED, GUIDE)
 
 _ATTRIBUTES = {
     "archive": {"metadata"},

@@ -22,9 +22,14 @@ OTHER_ENCODING = Rule("bytes of another encoding", "the encoding that meta.xml t
 NO_ROWS = Rule("no rows", "at least one row in the core", *_REFUSED, "common practice, no source")
 FIRST_LINE = Rule("first line unreadable", "cells that the marks of meta.xml part", *_REFUSED, GUIDE)
 BEYOND = Rule("index beyond the columns", "indices within the columns of the file", *_REFUSED, GUIDE)
-HEADINGS_AS_DATA = Rule("headings read as data", 'ignoreHeaderLines="1", since the first line is headings', *_REFUSED, GUIDE)
+HEADINGS_AS_DATA = Rule(
+    "headings read as data", 'ignoreHeaderLines="1", since the first line is headings', *_REFUSED, GUIDE
+)
 HEADING_DISAGREES = Rule(
-    "heading of another term", "each column mapped to the term its heading names", *_REFUSED, "common practice, no source"
+    "heading of another term",
+    "each column mapped to the term its heading names",
+    *_REFUSED,
+    "common practice, no source",
 )
 
 

@@ -23,7 +23,9 @@ def parse(data: bytes) -> Any:
     except (etree.XMLSyntaxError, ValueError) as e:
         raise NotMarkup(str(e)) from None
     if root.getroottree().docinfo.doctype:
-        raise NotMarkup("it declares a document type, which could name files and entities outside; neither file needs one")
+        raise NotMarkup(
+            "it declares a document type, which could name files and entities outside; neither file needs one"
+        )
     return root
 
 

@@ -2,7 +2,8 @@
 
     event       rows of an Event core                    scope      rows of Humboldt's extension
     occurrence  rows of Occurrence, core or extension    measured   rows of MeasurementOrFact, plain or extended
-    sampling    what a survey is: events that occurrences hang on; the occurrences themselves where they are the core
+    survey      events that occurrences hang on; sampling: the same, or the occurrences themselves where they are the core
+    child       events with the days of their parent
     record      each occurrence with position, depth and day from its event, and (..._up) from any event above
 
 Every view has `_at` (file and row), `_id` (the core's id) and `_name` (what the row is called), and all terms we know,
@@ -18,6 +19,7 @@ import duckdb
 from pipeline.gate.dates import spoken
 from pipeline.gate.descriptor import Described, Table
 from pipeline.gate.files import LONGEST_LINE, Ready
+from pipeline.gate.land import ashore
 from pipeline.gate.rule import Effect, Hits, Rule
 from pipeline.gate.terms import COLUMNS, column_of
 
@@ -30,7 +32,11 @@ TOO_SHORT = Rule("row too short", "as many cells in every row as in the first", 
 TOO_LONG = Rule("row too long", "as many cells in every row as in the first", Effect.DROPS, Effect.DROPS, _GUIDE)
 NOT_PARTED = Rule("row cannot be parted", "cells whose quotation marks close", Effect.DROPS, Effect.DROPS, _GUIDE)
 NULL_WORD = Rule(
-    "word for no value", r"an empty cell where there is no value, no \N or NULL", Effect.FLAGS, Effect.FLAGS, "text guide"
+    "word for no value",
+    r"an empty cell where there is no value, no \N or NULL",
+    Effect.FLAGS,
+    Effect.FLAGS,
+    "text guide",
 )
 
 # (what it is, its terms): what a child event or an occurrence takes from the event above it
@@ -107,7 +113,9 @@ def _ragged(db: duckdb.DuckDBPyConnection, number: int, i: int, file: Ready, hit
     db.execute("delete from reject_errors; delete from reject_scans")
 
 
-def _null_words(db: duckdb.DuckDBPyConnection, number: int, columns: list[str], files: Sequence[Ready], hits: Hits) -> None:
+def _null_words(
+    db: duckdb.DuckDBPyConnection, number: int, columns: list[str], files: Sequence[Ready], hits: Hits
+) -> None:
     if not columns:
         return
     words = " or ".join(f"{_quoted(c)} in ('\\N', 'NULL', 'null')" for c in columns)
@@ -116,44 +124,50 @@ def _null_words(db: duckdb.DuckDBPyConnection, number: int, columns: list[str], 
         hits.add(NULL_WORD, files[found[1] // FILE].name, "", found[1] % FILE, found[2] or "", found[0])
 
 
-def make_views(db: duckdb.DuckDBPyConnection, archive: Described) -> dict[str, list[int]]:
-    """All the views over what was loaded; gives, for each role, the numbers of its tables."""
+def make_views(db: duckdb.DuckDBPyConnection, archive: Described) -> dict[str, int]:
+    """All the views over what was loaded; gives the number of the table behind each."""
     loaded = {row[0] for row in db.sql("select table_name from duckdb_tables()").fetchall()}
     tables = [(n, t) for n, t in enumerate(archive.tables) if f"t{n}" in loaded]
-    spoken(db, [f"t{n}" for n, _ in tables])
-    roles: dict[str, list[int]] = {"event": [], "occurrence": [], "measured": [], "scope": []}
+    placed = [f"t{n}" for n, t in tables if t.role in ("event", "occurrence")]
+    spoken(db, placed)
+    ashore(db, placed)
+    behind: dict[str, int] = {}
     for n, t in tables:
-        if t.role and (t.role != "event" or t.is_core) and not roles[t.role]:
-            roles[t.role].append(n)
-    for role, numbers in roles.items():
-        _wide(db, role, numbers)
-    core_is_occurrence = archive.tables[0].role == "occurrence"
-    for name, numbers in (("ids", [n for n, t in tables if t.is_core]),):
-        source = f"t{numbers[0]}" if numbers else "(select null::varchar as _id, null::bigint as _at where false)"
-        db.execute(f"create view {name} as select _id, _at from {source}")
-    db.execute("create table event_one as select * from event where _id is not null qualify row_number() over (partition by _id order by _at) = 1")
-    _inherit(db)
-    _records(db, core_is_occurrence)
+        if t.role and (t.role != "event" or t.is_core):
+            behind.setdefault(t.role, n)
+    for role in ("event", "occurrence", "measured", "scope"):
+        _wide(db, role, behind.get(role))
+    db.execute("create view ids as select _id, _at from t0")
     db.execute(
-        "create view sampling as select * from occurrence"
-        if core_is_occurrence
-        else "create view sampling as select * from event where _id in (select _id from occurrence)"
+        "create table event_one as select * from event where _id is not null "
+        "qualify row_number() over (partition by _id order by _at) = 1"
     )
-    return roles
-
-
-def _wide(db: duckdb.DuckDBPyConnection, role: str, numbers: list[int]) -> None:
-    """A role's rows with every term we know, and what its eventDate says."""
-    has: set[str] = set()
-    if numbers:
-        has = {row[0] for row in db.sql(f"describe t{numbers[0]}").fetchall()}
-    columns = [_quoted(c) if c in has else f"null::varchar as {_quoted(c)}" for c in COLUMNS]
-    called = [c for c in ("occurrenceID", "eventID") if c in has and role in ("event", "occurrence")]
-    source = f"t{numbers[0]}" if numbers else "(select null::bigint as _at, null::varchar as _id, 1 as _ragged)"
-    day = '"eventDate"' if "eventDate" in has else "null"
+    _inherit(db)
+    is_core = archive.tables[0].role == "occurrence"
+    _records(db, is_core)
+    db.execute("create view survey as select * from event where _id in (select _id from occurrence)")
+    db.execute(f"create view sampling as select * from {'occurrence' if is_core else 'survey'}")
+    db.execute(f"create view occurrence_of_event as select * from occurrence where {not is_core}")
     db.execute(
-        f"create view {role} as select _at, _id, coalesce({', '.join([*called, '_id'])}) as _name, "
-        f"{', '.join(columns)}, d.* exclude (said) from {source} left join spoken d on d.said = {day} where _ragged is null"
+        "create view child as select e.*, a._first as _above_first, a._last as _above_last "
+        'from event e join event_one a on a._id = e."parentEventID"'
+    )
+    above = {"survey": "event", "child": "event", "record": "occurrence", "occurrence_of_event": "occurrence"}
+    above["sampling"] = "occurrence" if is_core else "event"
+    return behind | {view: behind[role] for view, role in above.items() if role in behind}
+
+
+def _wide(db: duckdb.DuckDBPyConnection, role: str, number: int | None) -> None:
+    """A role's rows with every term we know, what its eventDate says, and whether its place is on land."""
+    has = set() if number is None else {row[0] for row in db.sql(f"describe t{number}").fetchall()}
+    source = "(select null::bigint as _at, null::varchar as _id, 1 as _ragged)" if number is None else f"t{number}"
+    columns = ", ".join(_quoted(c) if c in has else f"null::varchar as {_quoted(c)}" for c in COLUMNS)
+    called = [_quoted(c) for c in ("occurrenceID", "eventID") if c in has and role in ("event", "occurrence")]
+    db.execute(
+        f"create view {role} as select r.*, d.* exclude (said), a.state as _land from (select _at, _id, "
+        f"coalesce({', '.join([*called, '_id'])}) as _name, {columns} from {source} where _ragged is null) r "
+        'left join spoken d on d.said = r."eventDate" left join ashore a on a.lat = r."decimalLatitude" '
+        'and a.lon = r."decimalLongitude" and a.radius is not distinct from r."coordinateUncertaintyInMeters"'
     )
 
 
@@ -180,7 +194,9 @@ def _records(db: duckdb.DuckDBPyConnection, is_core: bool) -> None:
     near = ", ".join(f'coalesce(o."{c}", e."{c}") as "{c}", coalesce(o."{c}", f."{c}") as "{c}_up"' for c in PLACE)
     own = ", ".join(f'o."{c}", o."{c}" as "{c}_up"' for c in PLACE)
     joined = "" if is_core else "left join event_one e on e._id = o._id left join event_full f on f._id = o._id"
-    db.execute(f"create view record as select o._at, o._id, o._name, {own if is_core else near} from occurrence o {joined}")
+    db.execute(
+        f"create view record as select o._at, o._id, o._name, {own if is_core else near} from occurrence o {joined}"
+    )
 
 
 def _quoted(name: str) -> str:

@@ -77,7 +77,16 @@ TERMS = {
     ECO: frozenset(_ECO.split()),
     OBIS_TERMS: frozenset(("measurementTypeID", "measurementValueID", "measurementUnitID")),
     DCTERMS: frozenset(
-        ("accessRights", "bibliographicCitation", "language", "license", "modified", "references", "rightsHolder", "type")
+        (
+            "accessRights",
+            "bibliographicCitation",
+            "language",
+            "license",
+            "modified",
+            "references",
+            "rightsHolder",
+            "type",
+        )
     ),
     DC: frozenset(("language", "type")),
 }
