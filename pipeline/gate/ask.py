@@ -1,6 +1,7 @@
 """Asks the rows: all rules of one view in one pass, then one example of each that was hit."""
 
 import datetime as dt
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -13,6 +14,7 @@ from pipeline.gate.tables import FILE
 RULES: tuple[RowRule, ...] = tuple(
     rule for family in (links, place, dates, names, measured, scope, wanted) for rule in family.RULES
 )
+TERMS = frozenset(re.findall(r'"([A-Za-z]+)"', " ".join(f"{r.where} {r.value}" for r in RULES)))  # that the rules name
 SHOWN = 80  # characters of a value
 
 

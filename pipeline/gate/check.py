@@ -84,7 +84,7 @@ def _rows(archive: Opened, said: Described, room: Path, today: dt.date, hits: Hi
         for n, table in enumerate(said.tables):
             if files[n]:
                 rows.append((", ".join(f.name for f in files[n]), load(db, n, table, files[n], hits)))
-        behind = make_views(db, said)
+        behind = make_views(db, said, ask.TERMS)
         names = {n: tuple(f.name for f in ready) for n, ready in files.items()}
         views = [ask.View(view, view, names[n]) for view, n in behind.items()]
         for n, table in enumerate(said.tables):

@@ -145,7 +145,7 @@ def spoken(db: duckdb.DuckDBPyConnection, tables: Sequence[str]) -> None:
     has = [t for t in tables if any(r[0] == "eventDate" for r in db.sql(f"describe {t}").fetchall())]
     if not has:
         return
-    union = " union ".join(f'select "eventDate" from {t} where "eventDate" is not null' for t in has)
+    union = " union ".join(f'select distinct "eventDate" from {t} where "eventDate" is not null' for t in has)
     texts = db.cursor().execute(union)
     while batch := [row[0] for row in texts.fetchmany(BATCH)]:
         rows = pa.Table.from_pylist([_row(text) for text in batch], _SPOKEN)

@@ -6,12 +6,12 @@
     child       events with the days of their parent
     record      each occurrence with position, depth and day from its event, and (..._up) from any event above
 
-Every view has `_at` (file and row), `_id` (the core's id) and `_name` (what the row is called), and all terms we know,
-null where a file lacks one. Ragged rows are told of and are in no view but `ids`, so that they break no other rule.
+Every view has `_at` (file and row), `_id` (the core's id), `_name` (what the row is called) and all terms that are asked
+about, null where a file lacks one. Ragged rows are told of and are in no view but `ids`, so that they break no other rule.
 Memory is bounded: DuckDB spills to the folder of the database.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 import duckdb
@@ -20,8 +20,9 @@ from pipeline.gate.dates import spoken
 from pipeline.gate.descriptor import Described, Table
 from pipeline.gate.files import LONGEST_LINE, Ready
 from pipeline.gate.land import ashore
+from pipeline.gate.outlines import outlined
 from pipeline.gate.rule import Effect, Hits, Rule
-from pipeline.gate.terms import COLUMNS, column_of
+from pipeline.gate.terms import column_of
 
 MEMORY = "1GB"
 FILE = 10_000_000_000  # _at is the file's number times this, and the row's number
@@ -42,6 +43,8 @@ NULL_WORD = Rule(
 # (what it is, its terms): what a child event or an occurrence takes from the event above it
 PLACE = ("decimalLatitude", "decimalLongitude", "coordinateUncertaintyInMeters", "geodeticDatum", "eventDate",
          "minimumDepthInMeters", "maximumDepthInMeters")  # fmt: skip
+
+KEYS = ("eventID", "parentEventID", "occurrenceID")
 
 
 def open_database(folder: Path) -> duckdb.DuckDBPyConnection:
@@ -124,22 +127,24 @@ def _null_words(
         hits.add(NULL_WORD, files[found[1] // FILE].name, "", found[1] % FILE, found[2] or "", found[0])
 
 
-def make_views(db: duckdb.DuckDBPyConnection, archive: Described) -> dict[str, int]:
-    """All the views over what was loaded; gives the number of the table behind each."""
+def make_views(db: duckdb.DuckDBPyConnection, archive: Described, terms: Iterable[str]) -> dict[str, int]:
+    """All the views over what was loaded, with these terms; gives the number of the table behind each."""
+    asked = sorted({*terms, *PLACE, *KEYS})
     loaded = {row[0] for row in db.sql("select table_name from duckdb_tables()").fetchall()}
     tables = [(n, t) for n, t in enumerate(archive.tables) if f"t{n}" in loaded]
     placed = [f"t{n}" for n, t in tables if t.role in ("event", "occurrence")]
     spoken(db, placed)
     ashore(db, placed)
+    outlined(db, placed)
     behind: dict[str, int] = {}
     for n, t in tables:
         if t.role and (t.role != "event" or t.is_core):
             behind.setdefault(t.role, n)
     for role in ("event", "occurrence", "measured", "scope"):
-        _wide(db, role, behind.get(role))
+        _wide(db, role, behind.get(role), asked)
     db.execute("create view ids as select _id, _at from t0")
     db.execute(
-        "create table event_one as select * from event where _id is not null "
+        f"create table event_one as select _id, _at, _first, _last, {', '.join(map(_quoted, (*KEYS, *PLACE)))} from event where _id is not null "
         "qualify row_number() over (partition by _id order by _at) = 1"
     )
     _inherit(db)
@@ -157,16 +162,16 @@ def make_views(db: duckdb.DuckDBPyConnection, archive: Described) -> dict[str, i
     return behind | {view: behind[role] for view, role in above.items() if role in behind}
 
 
-def _wide(db: duckdb.DuckDBPyConnection, role: str, number: int | None) -> None:
-    """A role's rows with every term we know, what its eventDate says, and whether its place is on land."""
+def _wide(db: duckdb.DuckDBPyConnection, role: str, number: int | None, asked: Sequence[str]) -> None:
+    """A role's rows with the terms that are asked about, what its eventDate says, and whether its place is on land."""
     has = set() if number is None else {row[0] for row in db.sql(f"describe t{number}").fetchall()}
     source = "(select null::bigint as _at, null::varchar as _id, 1 as _ragged)" if number is None else f"t{number}"
-    columns = ", ".join(_quoted(c) if c in has else f"null::varchar as {_quoted(c)}" for c in COLUMNS)
+    columns = ", ".join(_quoted(c) if c in has else f"null::varchar as {_quoted(c)}" for c in asked)
     called = [_quoted(c) for c in ("occurrenceID", "eventID") if c in has and role in ("event", "occurrence")]
     db.execute(
-        f"create view {role} as select r.*, d.* exclude (said), a.state as _land from (select _at, _id, "
+        f"create view {role} as select r.*, d.* exclude (said), o.* exclude (wkt), a.state as _land from (select _at, _id, "
         f"coalesce({', '.join([*called, '_id'])}) as _name, {columns} from {source} where _ragged is null) r "
-        'left join spoken d on d.said = r."eventDate" left join ashore a on a.lat = r."decimalLatitude" '
+        'left join spoken d on d.said = r."eventDate" left join outlined o on o.wkt = r."footprintWKT" left join ashore a on a.lat = r."decimalLatitude" '
         'and a.lon = r."decimalLongitude" and a.radius is not distinct from r."coordinateUncertaintyInMeters"'
     )
 

@@ -90,7 +90,6 @@ TERMS = {
     ),
     DC: frozenset(("language", "type")),
 }
-COLUMNS = tuple(sorted({name for names in TERMS.values() for name in names}))
 
 
 def parted(iri: str) -> tuple[str, str]:

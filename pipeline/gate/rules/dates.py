@@ -90,8 +90,8 @@ RULES = (
     RowRule(
         "parts of a date are no numbers", "year, month and day as whole numbers that there are", F, F, _FLAGS,
         of=_WRITTEN,
-        where='("year" is not null and {0} is null) or ("month" is not null and coalesce({1} not between 1 and 12, true)) '
-        'or ("day" is not null and coalesce({2} not between 1 and 31, true))'.format(*map(_number, ("year", "month", "day"))),
+        where='("year" is not null and {} is null) or ("month" is not null and coalesce({} not between 1 and 12, true)) '
+        'or ("day" is not null and coalesce({} not between 1 and 31, true))'.format(*map(_number, ("year", "month", "day"))),
         value="""concat_ws(' ', "year", "month", "day")""",
     ),
     RowRule(

@@ -6,6 +6,7 @@ D, F, L, R = Effect.DROPS, Effect.FLAGS, Effect.LOWERS, Effect.REFUSES
 _STAR = "text guide: extensions link to the core by its id"
 _MANUAL = "OBIS manual (identifiers.md, format_event.md)"
 _TWICE = "in (select {0} from {1} where {0} is not null group by {0} having count(*) > 1)"
+_PAIR = 'concat("occurrenceID", chr(31), _id)'  # one text: pairs of columns are not looked up quickly
 _NO_CORE = "_id not in (select _id from ids where _id is not null)"
 
 RULES = (
@@ -67,8 +68,8 @@ RULES = (
         "measurement of another event", "the coreid of the event that its occurrence hangs on", F, L,
         "OBIS manual (format_emof.md)",
         of=("measured",),
-        where='("occurrenceID", _id) not in (select "occurrenceID", _id from occurrence where "occurrenceID" is not null) '
-        'and "occurrenceID" in (select "occurrenceID" from occurrence)',
+        where=f'{_PAIR} not in (select {_PAIR} from occurrence) and '
+        '"occurrenceID" in (select "occurrenceID" from occurrence)',
         value='"occurrenceID"',
     ),
     RowRule(

@@ -14,14 +14,6 @@ _DEPTHS = f"concat_ws(' to ', {_MIN}, {_MAX})"
 _DATUM = (
     r"(?i)(EPSG:\s?\d{4,6}|WGS ?-?84|WGS ?1984|World Geodetic System 1984|[A-Z]{2,8} ?-?\d{2,4}|unknown|not recorded)"
 )
-_PAIR = r"(-?\d+(?:\.\d+)?)\s+(-?\d+(?:\.\d+)?)"
-_WKT = r"(?is)\s*(POINT|LINESTRING|POLYGON|MULTIPOINT|MULTILINESTRING|MULTIPOLYGON|GEOMETRYCOLLECTION)\s*Z?\s*\([-\d.,()\sA-Z]*\)\s*"
-
-
-def _numbers(group: int) -> str:
-    return f"list_transform(regexp_extract_all(\"footprintWKT\", '{_PAIR}', {group}), lambda x: try_cast(x as double))"
-
-
 # Metres that a step of `precision` degrees leaves open at a latitude: the diagonal of the cell, by the meridian's and the
 # prime vertical's radii of WGS84 (Georeferencing Best Practices, table 3; standards reference 7.7).
 SQUASH = "(1 - 0.00669437999014 * power(sin(radians({lat})), 2))"
@@ -88,7 +80,7 @@ RULES = (
         "uncertainty below the precision", "at least half the diagonal that coordinatePrecision leaves open", L, L,
         "Georeferencing Best Practices (0300), table of uncertainty from precision",
         of=_WRITTEN,
-        where="num(\"coordinatePrecision\") > 0 and num({0}) between 1 and floor({1}) - 1".format(
+        where="num(\"coordinatePrecision\") > 0 and num({}) between 1 and floor({}) - 1".format(
             _UNC, STEP_M.format(lat=f"num({_LAT})", precision="num(\"coordinatePrecision\")") + " / 2"
         ),
         value=f"concat({_UNC}, ' m at precision ', \"coordinatePrecision\")",
@@ -142,17 +134,13 @@ RULES = (
     RowRule(
         "outline unreadable", "well-known text, longitude before latitude, within the globe", F, F, _FLAGS,
         of=_WRITTEN,
-        where=f"\"footprintWKT\" is not null and (not regexp_full_match(\"footprintWKT\", '{_WKT}') "
-        f"or length(replace(\"footprintWKT\", '(', '')) <> length(replace(\"footprintWKT\", ')', '')) "
-        f"or coalesce(list_max({_numbers(1)}) > 180 or list_min({_numbers(1)}) < -180 "
-        f"or list_max({_numbers(2)}) > 90 or list_min({_numbers(2)}) < -90, true))",
+        where='"footprintWKT" is not null and _west is null',
         value='left("footprintWKT", 60)',
     ),
     RowRule(
         "outline elsewhere", "an outline that holds the coordinates", None, F, f"{_FLAGS}: footprintWKT mismatch",
         of=_WRITTEN,
-        where=f"num({_LON}) not between list_min({_numbers(1)}) - 0.001 and list_max({_numbers(1)}) + 0.001 "
-        f"or num({_LAT}) not between list_min({_numbers(2)}) - 0.001 and list_max({_numbers(2)}) + 0.001",
+        where=f"num({_LON}) not between _west - 0.001 and _east + 0.001 or num({_LAT}) not between _south - 0.001 and _north + 0.001",
         value=f"{_BOTH} || ' and ' || left(\"footprintWKT\", 40)",
     ),
     RowRule(
