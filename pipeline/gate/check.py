@@ -71,7 +71,7 @@ def _rows(archive: Opened, said: Described, room: Path, today: dt.date, hits: Hi
     """Read and ask the rows; gives how many each core or extension has, nothing when the core cannot be read."""
     named = {META, said.metadata, *(name for t in said.tables for name in t.files)}
     for name in archive.names:
-        if name not in named:
+        if name not in named and (said.metadata or not name.endswith(".xml")):
             hits.add(NOT_NAMED, name, name)
     files: dict[int, list[Ready]] = {}
     for n, table in enumerate(said.tables):

@@ -79,7 +79,7 @@ def span(text: str) -> Span | str:
     start, bar, end = text.partition("/")
     first = _INSTANT.fullmatch(start)
     if first is None or (bar and not end):
-        parts = [p for p in (start, end) if not _INSTANT.fullmatch(p)]
+        parts = [p for p in (start, end) if p and not _INSTANT.fullmatch(p)]
         return OTHER_FORM if parts and all(_ELSE.fullmatch(p) for p in parts) else WRONG
     if not bar:
         a = _days(first)

@@ -107,7 +107,17 @@ class Described:
 
 
 def described(data: bytes, hits: Hits) -> Described | None:
-    """meta.xml as values; None when the rows cannot be read by it."""
+    """meta.xml as values; None when a repository would refuse it, since its rows cannot be read as they are meant."""
+    own = Hits()
+    said = _described(data, own)
+    refused = own.any(Effect.REFUSES)
+    if said and not said.metadata:
+        own.add(NO_METADATA, META)
+    hits.take(own)
+    return None if refused else said
+
+
+def _described(data: bytes, hits: Hits) -> Described | None:
     try:
         root = parse(data)
     except NotMarkup as e:
@@ -123,11 +133,8 @@ def described(data: bytes, hits: Hits) -> Described | None:
     for child, kind in zip(root, kinds, strict=True):
         if kind not in ("core", "extension"):
             hits.add(STRANGE_ELEMENT, META, kind, child.sourceline)
-    metadata = root.get("metadata") or ""
-    if not metadata:
-        hits.add(NO_METADATA, META)
     tables = [_table(e, "extension" in kinds, hits) for e in root if name_of(e) in ("core", "extension")]
-    return None if hits.any(Effect.REFUSES) and not all(tables) else Described(metadata, tuple(t for t in tables if t))
+    return Described(root.get("metadata") or "", tuple(t for t in tables if t))
 
 
 def _strange(element: Any, kind: str, hits: Hits) -> None:

@@ -76,7 +76,8 @@ def make_ready(archive: Opened, table: Table, name: str, to: Path, hits: Hits) -
     if table.most_index >= len(cells):
         hits.add(BEYOND, name, f"index {table.most_index}, of {len(cells)} columns counted from 0", 1)
         return None
-    _look_at_headings(cells, table, name, hits)
+    if not _headings_fit(cells, table, name, hits):
+        return None
     return Ready(name, to, line_end, len(cells))
 
 
@@ -106,15 +107,16 @@ def _first_line(start: str, table: Table) -> list[str]:
     return next((cells for cells in reader if cells), [])
 
 
-def _look_at_headings(cells: list[str], table: Table, name: str, hits: Hits) -> None:
+def _headings_fit(cells: list[str], table: Table, name: str, hits: Hits) -> bool:
     """Whether the first line's words and the mapping agree."""
     names = {f.index: parted(f.term)[1] for f in table.fields if f.index is not None}
     said = {i: cells[i].strip() for i in names}
     if not table.skip:
-        same = sum(said[i].lower() == told.lower() for i, told in names.items())
-        if same * 2 > len(names):
-            hits.add(HEADINGS_AS_DATA, name, ", ".join(said.values()), 1)
-        return
-    for i, told in names.items():
-        if said[i] != told and said[i] in names.values():
-            hits.add(HEADING_DISAGREES, name, f"column {i} is headed {said[i]} and mapped to {told}", 1)
+        as_data = sum(said[i].lower() == told.lower() for i, told in names.items()) * 2 > len(names)
+        if as_data:
+            hits.add(HEADINGS_AS_DATA, name, ", ".join(said.values())[:80], 1)
+        return not as_data
+    others = {i: told for i, told in names.items() if said[i] != told and said[i] in names.values()}
+    for i, told in others.items():
+        hits.add(HEADING_DISAGREES, name, f"column {i} is headed {said[i]} and mapped to {told}", 1)
+    return not others

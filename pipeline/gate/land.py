@@ -35,7 +35,9 @@ def ashore(db: duckdb.DuckDBPyConnection, tables: Sequence[str]) -> None:
     for t in tables:
         has = {row[0] for row in db.sql(f"describe {t}").fetchall()}
         if {*terms[:2]} <= has:
-            selects.append("select distinct " + ", ".join(f'"{c}"' if c in has else "null" for c in terms) + f" from {t}")
+            selects.append(
+                "select distinct " + ", ".join(f'"{c}"' if c in has else "null" for c in terms) + f" from {t}"
+            )
     if not selects:
         return
     places = db.sql(

@@ -120,6 +120,10 @@ class Hits:
         example = before.example if before else Example(file, row, id, value)
         self._found[rule.name, file] = Finding(rule, rows + (before.rows if before else 0), example)
 
+    def take(self, others: "Hits") -> None:
+        """Take over what others found, of rules and files that were not hit yet."""
+        self._found = others._found | self._found
+
     def findings(self) -> tuple[Finding, ...]:
         """All of them, as they came."""
         return tuple(self._found.values())

@@ -49,7 +49,9 @@ def occurrence(id: str, of: str, name: str, number: int, count: str) -> dict[str
     }  # fmt: skip
 
 
-def measured(id: str, of: str, occurrence: str, kind: str, value: str, unit: str, codes: tuple[str, str]) -> dict[str, str]:
+def measured(
+    id: str, of: str, occurrence: str, kind: str, value: str, unit: str, codes: tuple[str, str]
+) -> dict[str, str]:
     """A row of the measurements."""
     return {
         "id": of, "measurementID": id, "occurrenceID": occurrence, "measurementType": kind, "measurementValue": value,
