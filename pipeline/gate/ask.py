@@ -1,4 +1,4 @@
-"""Asks the rows: all rules of one view in one pass, then one example of each that was hit."""
+"""Asks the rows: all rules of one view in one pass, those that were hit in a second, for an example of each."""
 
 import datetime as dt
 import re
@@ -33,16 +33,22 @@ def ask(db: duckdb.DuckDBPyConnection, views: Sequence[View], today: dt.date, hi
         rules = [r for r in RULES if view.name in r.of]
         if not rules:
             continue
-        asked = [_now(r.where, today) for r in rules]
-        flags = ", ".join(f"({where}) as h{i}" for i, where in enumerate(asked))
-        counts = ", ".join(f"count(*) filter (h{i}), min(_at) filter (h{i})" for i in range(len(rules)))
-        told = db.sql(f"select {counts} from (select _at, {flags} from {view.source})").fetchall()[0]
-        for i, rule in enumerate(rules):
-            rows, at = told[2 * i : 2 * i + 2]
-            if rows:
-                name, value = db.sql(f"select _name, {rule.value} from {view.source} where _at = {at}").fetchall()[0]
-                hits.add(rule, view.files[at // FILE], str(value or "")[:SHOWN], at % FILE, name or "", rows)
+        wheres = [f"nullif(({r.where}), false)".replace("$today", f"date '{today.isoformat()}'") for r in rules]
+        rows = _one_row(db, view, [f"count(h{i})" for i in range(len(rules))], wheres)
+        hit = [i for i, n in enumerate(rows) if n]
+        firsts = _one_row(db, view, [f"min(_at) filter (h{i})" for i in range(len(hit))], [wheres[i] for i in hit])
+        for i, at in zip(hit, firsts, strict=True):
+            shown = f"select _name, {rules[i].value} from {view.source} where _at = {at}"
+            name, value = db.sql(shown).fetchall()[0]
+            hits.add(rules[i], view.files[at // FILE], str(value or "")[:SHOWN], at % FILE, name or "", rows[i])
 
 
-def _now(where: str, today: dt.date) -> str:
-    return where.replace("$today", f"date '{today.isoformat()}'")
+def _one_row(db: duckdb.DuckDBPyConnection, view: View, sums: Sequence[str], wheres: Sequence[str]) -> tuple[int, ...]:
+    """One pass over a view: these sums of h0, h1, ..., which say of each row whether it breaks the rule."""
+    if not wheres:
+        return ()
+    flags = ", ".join(f"{where} as h{i}" for i, where in enumerate(wheres))
+    found: tuple[int, ...] = db.sql(
+        f"select {', '.join(sums)} from (select _at, {flags} from {view.source})"
+    ).fetchall()[0]
+    return found

@@ -1,6 +1,7 @@
 """The gate itself: from the path of an archive to a verdict."""
 
 import datetime as dt
+from contextlib import suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -60,10 +61,8 @@ def _described(archive: Opened, standards: Path | None, hits: Hits, unchecked: l
     except CannotRead as e:
         hits.add(NO_META, META, str(e))
         return None
-    try:
+    with suppress(NotMarkup):  # `described` tells of it
         xsd.validate(parse(data), META, "", standards, hits, unchecked)
-    except NotMarkup:
-        pass  # `described` tells of it
     return described(data, hits)
 
 

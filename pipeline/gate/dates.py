@@ -83,14 +83,14 @@ def span(text: str) -> Span | str:
         return OTHER_FORM if parts and all(_ELSE.fullmatch(p) for p in parts) else WRONG
     if not bar:
         a = _days(first)
-        return Span(*a, len(first[0].split("T")[0]), True, _is_midnight(first)) if isinstance(a, tuple) else a
+        return Span(*a, len(first[0].partition("T")[0]), True, _is_midnight(first)) if isinstance(a, tuple) else a
     last = _INSTANT.fullmatch(_whole_end(start, end))
     if last is None:
         return OTHER_FORM if _ELSE.fullmatch(end) else WRONG
     a, b = _days(first), _days(last)
     if isinstance(a, str) or isinstance(b, str):
         return a if isinstance(a, str) else str(b)
-    digits = [len(m[0].split("T")[0]) for m in (first, last)]
+    digits = [len(m[0].partition("T")[0]) for m in (first, last)]
     if b[1] < a[0] or (a == b and min(digits) == 10 and _earlier(last, first)):
         return BACKWARDS
     even = digits[0] == digits[1] and bool(first["time"]) == bool(last["time"])
@@ -100,9 +100,9 @@ def span(text: str) -> Span | str:
 def _whole_end(start: str, end: str) -> str:
     """An interval's end with what it leaves out taken from the start."""
     day, _, time = start.partition("T")
-    if time and _END_TIME.fullmatch(end) and ":" in end and "-" not in end.split(":")[0]:
+    if time and _END_TIME.fullmatch(end) and ":" in end and "-" not in end.partition(":")[0]:
         return f"{day}T{end}"
-    short = end.split("T")[0]
+    short = end.partition("T")[0]
     if re.fullmatch(r"\d{2}(-\d{2})?", short) and len(short) < len(day):
         return day[: len(day) - len(short)] + end
     return end

@@ -4,6 +4,7 @@ Sources: gbif/eml-profile (eml-gbif-profile.xsd) of 2024-08-27, EML 2.2.0, OBIS 
 """
 
 import re
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -101,7 +102,7 @@ def _parts(dataset: Any, name: str, hits: Hits) -> None:
             if text_of(agent) and not any(text_of(agent.find(t)) for t in told):
                 hits.add(NOBODY, name, f"{kind}: {text_of(agent)[:60]}", agent.sourceline)
     order = [ORDER.index(n) for child in dataset if (n := name_of(child)) in ORDER]
-    for before, after in zip(order, order[1:], strict=False):
+    for before, after in pairwise(order):
         if after < before:
             hits.add(OUT_OF_ORDER, name, f"{ORDER[after]} after {ORDER[before]}", dataset.sourceline)
     for date in [*dataset.findall("pubDate"), *dataset.iter("calendarDate")]:

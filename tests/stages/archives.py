@@ -42,7 +42,7 @@ def occurrence(id: str, of: str, name: str, number: int, count: str) -> dict[str
     """A row of the occurrences."""
     return {
         "id": of, "eventID": of, "occurrenceID": id, "basisOfRecord": "HumanObservation", "scientificName": name,
-        "scientificNameID": f"{LSID}{number}", "taxonRank": "species", "kingdom": "Chromista", "genus": name.split()[0],
+        "scientificNameID": f"{LSID}{number}", "taxonRank": "species", "kingdom": "Chromista", "genus": name.partition(" ")[0],
         "order": "Laminariales", "individualCount": count, "occurrenceStatus": "present" if int(count) else "absent",
         "establishmentMeans": "native", "degreeOfEstablishment": "native", "lifeStage": "juvenile",
         "dateIdentified": "2025-07-12",
