@@ -1,15 +1,16 @@
 """An archive broken in one place is stopped or flagged for exactly that reason; its mended twin has nothing found."""
 
 import datetime as dt
-import zipfile
 from collections.abc import Callable
 
 import pytest
 from archives import Draft, draft
 
+from pipeline.gate import eml as eml_rules
 from pipeline.gate.ask import RULES
 from pipeline.gate.check import check
-from pipeline.gate.rule import Effect, Verdict
+from pipeline.gate.opened import opened
+from pipeline.gate.rule import Effect, Hits, Verdict
 
 TODAY = dt.date(2026, 1, 1)
 
@@ -257,9 +258,7 @@ def test_the_mended_twin_has_nothing_found(whole):
     assert dict(whole.rows) == {"event.txt": 5, "occurrence.txt": 3, "emof.txt": 2, "humboldt.txt": 1}
 
 
-@pytest.mark.parametrize(
-    ("rule", "spoil"), STRUCTURE + ROWS + DESCRIPTION, ids=lambda x: x if isinstance(x, str) else ""
-)
+@pytest.mark.parametrize(("rule", "spoil"), STRUCTURE + ROWS, ids=lambda x: x if isinstance(x, str) else "")
 def test_broken_in_one_place_is_told_for_that_reason(rule, spoil, tmp_path):
     """An archive with one fault has that one finding, and leaves only when no repository would drop or refuse for it."""
     broken = draft()
@@ -267,6 +266,18 @@ def test_broken_in_one_place_is_told_for_that_reason(rule, spoil, tmp_path):
     verdict = check(broken.zipped(tmp_path / "broken.zip"), TODAY)
     assert [n for n in names(verdict) if not n.endswith("not given")] == [rule]
     assert verdict.may_leave == (verdict.worst(verdict.findings[0]) < Effect.DROPS)
+
+
+@pytest.mark.parametrize(("rule", "spoil"), DESCRIPTION, ids=lambda x: x if isinstance(x, str) else "")
+def test_a_description_broken_in_one_place_is_told_for_that_reason(rule, spoil, tmp_path):
+    """A metadata document with one fault has that one finding; as it was, it has none."""
+    broken, hits, unbroken = draft(), Hits(), Hits()
+    spoil(broken)
+    for some, told in ((broken, hits), (draft(), unbroken)):
+        with opened(some.zipped(tmp_path / "some.zip"), told) as archive:
+            eml_rules.check(archive, "eml.xml", None, told, [])
+    assert [f.rule.name for f in hits.findings()] == [rule]
+    assert unbroken.findings() == ()
 
 
 def test_every_rule_about_rows_has_an_archive_that_breaks_it():
