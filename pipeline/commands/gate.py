@@ -70,7 +70,7 @@ def _text(verdict: Verdict) -> str:
 
     lines = []
     if verdict.findings:
-        headings = ("Rule", "Rows", "For instance", "Wanted", "What they do")
+        headings = ("Rule", "Rows", "For instance", "Wanted", "What comes of it")
         rows = [
             (f.rule.name, f"{f.rows:,}", _example(f), f.rule.wanted, _effect(f, verdict.repositories))
             for f in verdict.findings

@@ -14,10 +14,10 @@ class Effect(IntEnum):
 
 
 EFFECT_WORDS = {
-    Effect.LOWERS: "keeps it, of less use",
-    Effect.FLAGS: "keeps and flags it",
-    Effect.DROPS: "drops the row",
-    Effect.REFUSES: "refuses the dataset",
+    Effect.LOWERS: "kept, of less use",
+    Effect.FLAGS: "kept and flagged",
+    Effect.DROPS: "row dropped",
+    Effect.REFUSES: "dataset refused",
 }
 OBIS, GBIF = "OBIS", "GBIF"
 REPOSITORIES = (OBIS, GBIF)

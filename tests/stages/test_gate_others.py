@@ -39,7 +39,7 @@ def found(path: Path) -> dict[str, Effect]:
 
 
 def test_the_guides_own_example(tmp_path):
-    """The smallest archive of the Darwin Core text guide (section 1.2): its rows are read, and it may not leave without metadata."""
+    """The smallest archive of the Darwin Core text guide (1.2; its cells from memory) is read, and may not leave without metadata."""
     (tmp_path / "meta.xml").write_text(GUIDE)
     (tmp_path / "specimens.csv").write_text(
         'ID,"Scientific Name",Count\n123,"Cryptantha gypsophila Reveal & C.R. Broome",12\n124,"Buxbaumia piperi",2\n'
@@ -82,16 +82,9 @@ def test_any_way_of_writing_is_read(encoding, delimiter, quote, line_end, tmp_pa
 def macroalgae() -> Draft:
     """OBIS manual, examples.md, “Macroalgae canopy cover”: one site, three zones, a quadrat and two transects."""
     d = draft()
-    bare = {
-        k: ""
-        for k in (
-            "decimalLatitude",
-            "decimalLongitude",
-            "footprintWKT",
-            "coordinateUncertaintyInMeters",
-            "geodeticDatum",
-        )
-    }
+    bare = dict.fromkeys(
+        ("decimalLatitude", "decimalLongitude", "footprintWKT", "coordinateUncertaintyInMeters", "geodeticDatum"), ""
+    )
     depth = [("0", "0"), ("0", "5"), ("5", "10")]
     site = event("site_1", "", "site", "", decimalLatitude="16.9425", decimalLongitude="54.7943", footprintWKT="")
     zones = [
@@ -219,7 +212,7 @@ def test_the_command_prints_a_table_and_ends_with_seven(tmp_path, capsys):
     assert main(["gate", str(path)]) == 7
     text = " ".join(capsys.readouterr().out.split())
     assert "latitude out of range" in text
-    assert "OBIS: drops the row" in text
+    assert "OBIS: row dropped" in text
     assert "it may not leave for OBIS and GBIF yet" in text
     assert main(["gate", str(path), "--for", "gbif", "--json"]) == 0
     assert '"gbif"' not in capsys.readouterr().out
