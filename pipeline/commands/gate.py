@@ -103,7 +103,7 @@ def _sum(verdict: Verdict) -> str:
     if verdict.stops:
         stops = n_of(len(verdict.stops), "rule")
         return (
-            f"Read {read}. {found} hit. By {stops} rows would be dropped or the dataset refused: "
+            f"Read {read}. {found} hit. By {stops}, rows would be dropped or the dataset refused: "
             f"it may not leave for {for_whom} yet."
         )
     return f"Read {read}. {found} hit, none of them a reason to keep it back: it may leave for {for_whom}."

@@ -81,8 +81,13 @@ def _rows(archive: Opened, said: Described, room: Path, today: dt.date, hits: Hi
     rows = []
     with open_database(room) as db:
         for n, table in enumerate(said.tables):
-            if files[n]:
-                rows.append((", ".join(f.name for f in files[n]), load(db, n, table, files[n], hits)))
+            count = load(db, n, table, files[n], hits) if files[n] else None
+            if count is not None:
+                rows.append((", ".join(f.name for f in files[n]), count))
+            elif table.is_core:
+                return []
+            else:
+                files[n] = []
         behind = make_views(db, said, ask.TERMS)
         names = {n: tuple(f.name for f in ready) for n, ready in files.items()}
         views = [ask.View(view, view, names[n]) for view, n in behind.items()]

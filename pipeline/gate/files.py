@@ -7,10 +7,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.gate.descriptor import META, Table
-from pipeline.gate.opened import CHUNK, GUIDE, CannotRead, Opened
+from pipeline.gate.descriptor import META, MOST_COLUMNS, Table
+from pipeline.gate.opened import CHUNK, GUIDE, OWN, CannotRead, Opened
 from pipeline.gate.rule import Effect, Hits, Rule
 from pipeline.gate.terms import parted
+from pipeline.plural import n_of
 
 LONGEST_LINE = 4 << 20
 
@@ -22,6 +23,7 @@ OTHER_ENCODING = Rule("bytes of another encoding", "the encoding that meta.xml t
 NO_ROWS = Rule("no rows", "at least one row in the core", *_REFUSED, "common practice, no source")
 FIRST_LINE = Rule("first line unreadable", "cells that the marks of meta.xml part", *_REFUSED, GUIDE)
 BEYOND = Rule("index beyond the columns", "indices within the columns of the file", *_REFUSED, GUIDE)
+TOO_WIDE = Rule("too many columns", f"at most {MOST_COLUMNS:,} columns", *_REFUSED, OWN)
 HEADINGS_AS_DATA = Rule(
     "headings read as data", 'ignoreHeaderLines="1", since the first line is headings', *_REFUSED, GUIDE
 )
@@ -72,6 +74,9 @@ def make_ready(archive: Opened, table: Table, name: str, to: Path, hits: Hits) -
     if not cells:
         if table.is_core:
             hits.add(NO_ROWS, name)
+        return None
+    if len(cells) > MOST_COLUMNS:
+        hits.add(TOO_WIDE, name, n_of(len(cells), "column"), 1)
         return None
     if table.most_index >= len(cells):
         hits.add(BEYOND, name, f"index {table.most_index}, of {len(cells)} columns counted from 0", 1)

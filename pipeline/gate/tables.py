@@ -32,6 +32,7 @@ _GUIDE = "Darwin Core text guide; that such rows are lost is from memory"
 TOO_SHORT = Rule("row too short", "as many cells in every row as in the first", Effect.DROPS, Effect.DROPS, _GUIDE)
 TOO_LONG = Rule("row too long", "as many cells in every row as in the first", Effect.DROPS, Effect.DROPS, _GUIDE)
 NOT_PARTED = Rule("row cannot be parted", "cells whose quotation marks close", Effect.DROPS, Effect.DROPS, _GUIDE)
+NOT_READ = Rule("file cannot be read", "rows of cells, as meta.xml tells", Effect.REFUSES, Effect.REFUSES, "text guide")
 NULL_WORD = Rule(
     "word for no value",
     r"an empty cell where there is no value, no \N or NULL",
@@ -55,8 +56,8 @@ def open_database(folder: Path) -> duckdb.DuckDBPyConnection:
     return db
 
 
-def load(db: duckdb.DuckDBPyConnection, number: int, table: Table, files: Sequence[Ready], hits: Hits) -> int:
-    """One core or extension as table `t<number>`; gives the number of its rows."""
+def load(db: duckdb.DuckDBPyConnection, number: int, table: Table, files: Sequence[Ready], hits: Hits) -> int | None:
+    """One core or extension as table `t<number>`; gives the number of its rows, None when it cannot be read."""
     taken = {}
     for f in table.fields:
         if (column := column_of(f.term)) and column not in taken:
@@ -73,15 +74,24 @@ def load(db: duckdb.DuckDBPyConnection, number: int, table: Table, files: Sequen
             f"case when c{file.columns} is not null then 1 when {last} is null then -1 end as _ragged",
             *columns,
         ])  # fmt: skip
-        try:
-            db.execute(f"{made} select {select} from {rows.format(parallel='true')}")
-        except duckdb.Error as e:
-            if "parallel" not in str(e):
-                raise
-            db.execute(f"{made} select {select} from {rows.format(parallel='false')}")
+        if not _filled(db, f"{made} select {select} from ", rows, file, hits):
+            return None
         _ragged(db, number, i, file, hits)
     _null_words(db, number, [c for c, f in taken.items() if f.index is not None], files, hits)
     return int(db.sql(f"select count(*) from t{number}").fetchall()[0][0])
+
+
+def _filled(db: duckdb.DuckDBPyConnection, made: str, rows: str, file: Ready, hits: Hits) -> bool:
+    """Read a file on all cores; on one where quoted cells hold line breaks, which several cannot part."""
+    why = ""
+    for parallel in ("true", "false"):
+        try:
+            db.execute(made + rows.format(parallel=parallel))
+            return True
+        except duckdb.Error as e:
+            why = str(e)
+    hits.add(NOT_READ, file.name, why.partition("\n")[0])
+    return False
 
 
 def _cell(index: int | None, default: str | None) -> str:
