@@ -5,7 +5,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from pipeline.commands import ask, care, decide, flow, forms, suggest
+from pipeline.commands import ask, care, decide, flow, forms, gate, suggest
 from pipeline.commands.common import FINE, Do
 from pipeline.errors import Stop
 
@@ -16,9 +16,10 @@ A programme is a folder. Partners' files lie in its inbox; every night `take` re
 
 CODES = """exit codes: 0 fine   2 the command or one of the programme's own files is not as it must be
             3 fine, but parts are held: see the letters   4 the ledger is damaged   5 another run is at work
-            6 the disk, its permissions or memory stopped the run"""
+            6 the disk, its permissions or memory stopped the run
+            7 an archive may not leave: rows of it would be dropped, or all of it refused"""
 
-TOPICS = (flow, suggest, ask, decide, care, forms)
+TOPICS = (flow, suggest, ask, decide, care, forms, gate)
 
 
 def main(argv: Sequence[str] | None = None) -> int:

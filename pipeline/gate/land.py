@@ -1,0 +1,107 @@
+"""Whether a place is on land, by a mask of cells of 30 seconds of arc (about 1 km), with what that leaves open.
+
+The mask comes with the package global-land-mask (MIT; made from NOAA's GLOBE elevations, where sea has no height; 1.8 MB
+packed; lakes count as land). A coast is nowhere sharper than a cell, and kelp grows within one of it. So a place is called
+`land` only when every cell within its own uncertainty and one cell more is land; when one of them is sea it is `shore`,
+which is a reason to look and no more. OBIS judges by finer polygons, so its flag may differ near a coast.
+
+The package's own code unpacks the mask to 930 MB, so its file is read here: only the latitudes asked for, eight cells a byte.
+"""
+
+import math
+import zipfile
+from collections.abc import Sequence
+from functools import lru_cache
+from importlib.metadata import distribution
+from typing import Any
+
+import duckdb
+import numpy as np
+from numpy.typing import NDArray
+
+PER_DEGREE = 120
+ROWS, COLUMNS = 180 * PER_DEGREE, 360 * PER_DEGREE
+CELL_M = 927.0  # a cell from north to south
+MOST_CELLS = 60  # a wider uncertainty holds sea almost anywhere
+BAND = 600  # rows are read in bands of 5 degrees, so that neighbouring archives share them
+MASK = "global_land_mask/globe_combined_mask_compressed.npz"
+
+
+def ashore(db: duckdb.DuckDBPyConnection, tables: Sequence[str]) -> None:
+    """Table `ashore`: the different places of these tables that are not plainly at sea, and whether land or shore."""
+    db.execute("create table ashore (lat varchar, lon varchar, radius varchar, state varchar)")
+    terms = ("decimalLatitude", "decimalLongitude", "coordinateUncertaintyInMeters")
+    selects = []
+    for t in tables:
+        has = {row[0] for row in db.sql(f"describe {t}").fetchall()}
+        if {*terms[:2]} <= has:
+            selects.append(
+                "select distinct " + ", ".join(f'"{c}"' if c in has else "null" for c in terms) + f" from {t}"
+            )
+    if not selects:
+        return
+    places = db.sql(
+        f"select lat, lon, radius, num(lat) as y, num(lon) as x, coalesce(least(num(radius), 1e6), 0) as r "
+        f"from ({' union '.join(selects)}) p(lat, lon, radius) "
+        "where num(lat) between -90 and 90 and num(lon) between -180 and 180 and not (num(lat) = 0 and num(lon) = 0)"
+    ).fetchnumpy()
+    if not len(places["y"]):
+        return
+    states = state_of(*(np.asarray(places[c], dtype=float) for c in "yxr"))
+    at = [i for i, s in enumerate(states) if s]
+    if at:
+        db.register(
+            "found", _table({c: [places[c][i] for i in at] for c in ("lat", "lon", "radius")}, [states[i] for i in at])
+        )
+        db.execute("insert into ashore select * from found")
+        db.unregister("found")
+
+
+def _table(texts: dict[str, list[Any]], states: list[str]) -> Any:
+    import pyarrow as pa
+
+    plain = {name: [None if v is np.ma.masked else v for v in values] for name, values in texts.items()}
+    return pa.table(plain | {"state": states}, schema=pa.schema([(n, pa.string()) for n in (*plain, "state")]))
+
+
+def state_of(lat: NDArray[Any], lon: NDArray[Any], radius_m: NDArray[Any]) -> list[str]:
+    """For each place (degrees, metres): "land", "shore", or "" where the mask has sea."""
+    reach = np.minimum(np.ceil(radius_m / CELL_M), MOST_CELLS).astype(int) + 1
+    row = np.clip(((90 - lat) * PER_DEGREE).astype(int), 0, ROWS - 1)
+    column = np.clip(((lon + 180) * PER_DEGREE).astype(int), 0, COLUMNS - 1)
+    north = max(0, int((row - reach).min())) // BAND * BAND
+    south = min(ROWS, (int((row + reach).max()) // BAND + 1) * BAND)
+    sea = _sea(north, south)
+    here = (sea[row - north, column >> 3] >> (7 - (column & 7)).astype(np.uint8)) & 1
+    states = np.where(here == 1, "", "land").tolist()
+    near: dict[tuple[int, int, int], str] = {}
+    for i in np.flatnonzero(here == 0):
+        key = (int(row[i]), int(column[i]), int(reach[i]))
+        if key not in near:
+            near[key] = (
+                "shore" if key[2] > MOST_CELLS or _sea_within(sea, key[0] - north, key[1], key[2], lat[i]) else "land"
+            )
+        states[i] = near[key]
+    return [str(s) for s in states]
+
+
+def _sea_within(sea: NDArray[np.uint8], row: int, column: int, reach: int, lat: float) -> bool:
+    wide = min(COLUMNS // 2, math.ceil(reach / max(math.cos(math.radians(lat)), 0.01)))
+    columns = np.arange(column - wide, column + wide + 1) % COLUMNS
+    bits = sea[max(0, row - reach) : row + reach + 1, columns >> 3] >> (7 - (columns & 7)).astype(np.uint8)
+    return bool((bits & 1).any())
+
+
+@lru_cache(maxsize=2)
+def _sea(north: int, south: int) -> NDArray[np.uint8]:
+    """Rows of the mask, from one (0 is the pole in the north) up to another, a bit a cell: 1 is sea."""
+    out = np.empty((south - north, COLUMNS // 8), np.uint8)
+    path = str(distribution("global-land-mask").locate_file(MASK))
+    with zipfile.ZipFile(path) as packed, packed.open("mask.npy") as f:
+        np.lib.format.read_magic(f)
+        np.lib.format.read_array_header_1_0(f)
+        for at in range(0, south, BAND // 6):
+            cells = np.frombuffer(f.read(BAND // 6 * COLUMNS), np.uint8).reshape(-1, COLUMNS)
+            if at >= north:
+                out[at - north : at - north + len(cells)] = np.packbits(cells, axis=1)
+    return out
