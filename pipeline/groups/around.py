@@ -6,6 +6,7 @@ from collections import defaultdict
 import duckdb
 
 from pipeline.groups.group import rows
+from pipeline.indicators.by_method import Ground, Methods, place
 from pipeline.indicators.cells import Around, Baseline, Cell, Frames, Laid, Plants, Reference
 from pipeline.programme import Rules
 
@@ -85,3 +86,21 @@ def read_around(con: duckdb.DuckDBPyConnection, rules: Rules) -> Around:
         },
         zero_k=float(rules.zero_k),
     )  # fmt: skip
+
+
+def read_methods(con: duckdb.DuckDBPyConnection, rules: Rules) -> Methods:
+    """Frames of recruits, plots and units of every method where it lies alone."""
+    frames: dict[str, Frames] = defaultdict(dict)
+    ground: dict[tuple[str, str], dict[str, Ground]] = defaultdict(dict)
+    for site, method, species, day, protocol, count, area, n in rows(
+        con,
+        "select site_key, method, species, round_on, protocol, count, area_m2, frames from method_frames order by all",
+    ):
+        cell = Cell(site, "treated", species, "recruit", day, protocol, "plot")
+        frames[method].setdefault(cell, []).append((int(count), area, int(n)))
+    for site, method, day, protocol, area, pieces, days in rows(
+        con, "select site_key, method, round_on, protocol, area_m2, pieces, days from method_ground order by all"
+    ):
+        at = place(Cell(site, "treated", "", "recruit", day, protocol, "plot"))
+        ground[at][method] = Ground(area, None if pieces is None else int(pieces), days)
+    return Methods(frames, ground, rules.recruitment, rules.first_meaningful_day)

@@ -2,10 +2,12 @@
 
 import duckdb
 
-from pipeline.groups.around import read_around, read_frames
+from pipeline.groups.around import read_around, read_frames, read_methods
 from pipeline.groups.group import Question
 from pipeline.groups.grown_rows import behind_grown, missing_grown
-from pipeline.indicators.catalogue.recruitment import ENTRIES
+from pipeline.indicators.by_method import of_methods
+from pipeline.indicators.catalogue import grown
+from pipeline.indicators.catalogue import recruitment as recruits
 from pipeline.indicators.compare import compare
 from pipeline.indicators.figure import Figure
 from pipeline.indicators.over_sites import over_sites
@@ -16,6 +18,7 @@ from pipeline.indicators.since import since_planting
 from pipeline.indicators.success import verdicts
 from pipeline.programme import Rules
 
+ENTRIES = (*recruits.ENTRIES, *grown.ENTRIES)
 __all__ = ["ENTRIES", "behind", "figures", "missing"]
 
 
@@ -27,6 +30,7 @@ def figures(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> lis
         for made in (recruitment, compare, against_reference, since_planting, over_sites)
         for figure in made(frames, around, memory)
     ]
+    told += of_methods(frames, read_methods(con, rules), around, memory)
     return told + verdicts(told, rules.recruitment.success, around.first_down)
 
 

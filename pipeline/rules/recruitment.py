@@ -64,6 +64,12 @@ class RecruitmentRules:
         earlier = [start for start in self.season_starts if start <= month]
         return (earlier[-1], 0) if earlier else (self.season_starts[-1], 1)
 
+    def first_day(self, species: str, method: str, otherwise: int) -> int:
+        """Days from putting down until recruits of the species planted by the method can show; the closest rule holds."""
+        told = {(d.species, d.method): d.day for d in self.first_days}
+        ranked = ((species, method), (species, ""), ("", method))
+        return next((told[key] for key in ranked if key in told), otherwise)
+
 
 def parse(top: Table, stages: tuple[str, ...]) -> RecruitmentRules:
     """[recruitment] and [[success]] of programme.toml. BadUsage names what is wrong. stages: the words there are."""
