@@ -3,10 +3,15 @@
 from pipeline.groups.group import Question
 from pipeline.indicators.figure import Figure
 from pipeline.indicators.left_out import sites_left_out
+from pipeline.indicators.measured import COVER, MEAN, MEDIAN
 from pipeline.indicators.recruitment import POOLED
+
+# told of frames that need no area, and of which not everything was counted
+OF_ROWS = (COVER, MEAN, MEDIAN)
 
 _HERE = "select $site as site_key, cast($survey as date) as round_on, {} as plot_kind"
 _BEFORE = "select $site as site_key, cast($since as date) as round_on, {} as plot_kind"
+_COHORT = "select $site as site_key, cast($cohort as date) as round_on, $plot_kind as plot_kind"
 _REFERENCE = """
     select reference_site as site_key, reference_on as round_on, 'reference' as plot_kind from reference_round
     where site_key = $site and round_on = cast($survey as date) and protocol = $protocol and reference_on is not null"""
@@ -56,6 +61,12 @@ def behind_grown(figure: Figure) -> list[Question]:
         join ({_counted_rounds(figure)}) r
             on r.site_key = f.site_key and r.round_on = f.round_on and r.plot_kind = f.plot_kind
         where f.protocol = $protocol{_ALONE if figure.of("method") else ""}"""
+    if figure.indicator in OF_ROWS:
+        counted = f"""
+        select c.identity from plant_row c
+        join ({_counted_rounds(figure)}) r
+            on r.site_key = c.site_key and r.round_on = c.round_on and r.plot_kind = c.plot_kind
+        where c.protocol = $protocol and coalesce(c.species, $species) = $species"""
     surveys = f"""
         select s.identity from survey_now s
         join survey_round q on q.site_key = s.site_key and q.happened = s.happened
@@ -115,6 +126,8 @@ def _counted_rounds(figure: Figure) -> str:
     """SQL: site, round and kind of plot of the frames whose counts are in the figure."""
     if figure.of("site") == "all":
         return _over_sites(figure, counted=True)
+    if figure.of("cohort"):
+        return f"{_HERE.format('$plot_kind')} union all {_COHORT}"
     if figure.of("plot_kind"):
         return _HERE.format("$plot_kind")
     arms = [_HERE.format("'treated'")]

@@ -1,4 +1,5 @@
 -- one row per site, round, plot and method put down there by the end of the round: pieces, first day, whether no other was
+-- kept
 with span as (
     select site_key, round_on, max(happened) as until from survey_round group by site_key, round_on
 ), down as (
