@@ -108,6 +108,15 @@ def test_woodruff_of_single_plants():
     assert (told.low, told.high) == pytest.approx((101 * (0.5 - half), 101 * (0.5 + half)), abs=1.0)
 
 
+def test_woodruff_of_clusters():
+    """Three frames alike of ten plants: t on 2 degrees of freedom times 0.5 / sqrt(30) is 0.3928 on either side of a half."""
+    told = median_length([[float(n) for n in range(1, 11)]] * 3)
+    every = sorted(float(n) for n in range(1, 11) for _ in range(3))
+    half = student.ppf(0.975, 2) * 0.5 / math.sqrt(30)
+    assert (told.value, told.low, told.high) == (5.5, every[int(30 * (0.5 - half))], every[int(30 * (0.5 + half))])
+    assert (told.low, told.high) == (2.0, 9.0)
+
+
 def test_limits_of_the_median_hold_it():
     """Drawn from a normal law, 15 frames of unlike means, the median's 95 % limits hold the truth in 90 to 99 of 100 cases."""
     rng, held = np.random.default_rng(11), 0
