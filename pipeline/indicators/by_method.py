@@ -162,7 +162,8 @@ def _over_sites(
     )
     beside = cautions(cells, methods.frames.get(method, {}), around, NOT_FAIR, tried - set(fair))
     if days:
-        beside.append(f"each site's first fair round, {days[0]} to {days[-1]} days after the method was first put down")
+        when = n_of(days[0], "day") if days[0] == days[-1] else f"{days[0]} to {n_of(days[-1], 'day')}"
+        beside.append(f"each site's first fair round, {when} after the method was first put down")
     what = scope(site="all", species=species, stage="recruit", protocol=protocol, method=method)
     values = {site: value for site, (_, value, _) in fair.items()}
     return figure(OVER_SITES, what, values, difference_over_sites, memory, [*beside, *([SHARED] if shared else [])])
