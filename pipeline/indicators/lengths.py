@@ -7,27 +7,26 @@ from scipy.special import stdtrit
 
 from .density import log_limits
 from .estimate import Estimate, not_estimable
-from .totals import ratio_and_error
+from .totals import careful, ratio_and_error
 
 UNIT, PLANTS = "cm", "plants"
-MEAN, MEDIAN = "ratio of totals, frames as clusters, log, t", "median, Woodruff's limits, frames as clusters, t"
+MEAN, MEDIAN = "ratio of totals, jackknife over frames, log, t", "median, Woodruff's limits, frames as clusters, t"
 LEAST_PLANTS = 10  # below which a tenth is no plant
 
 
 def mean_length(frames: Sequence[Sequence[float]]) -> Estimate:
     """Mean length in cm of the plants measured in each frame; n counts plants.
 
-    Limits are value * e^(+-t se / value), se linearised over frames with plants, one degree of freedom less than these.
-    One such frame: no interval. No plant: not estimable. Raises ValueError for a length not above 0.
-    Source: Cochran 1977, Sampling Techniques, chapter 6 (from memory).
+    Limits are value * e^(+-t se / value), se and the degrees of freedom those of `totals.careful`. One frame with plants:
+    no interval. No plant: not estimable. Raises ValueError for a length not above 0. Sources: those of `careful`.
     """
     told = _checked(frames)
     n = sum(map(len, told))
     if not n:
         return not_estimable("no plant was measured", unit=UNIT, n=0, n_of=PLANTS)
     clusters = [(float(len(frame)), math.fsum(frame)) for frame in told]
-    value, se = ratio_and_error(clusters) if len(told) > 1 else (clusters[0][1] / n, 0.0)
-    low, high = (log_limits(value, se / value, len(told) - 1) if se else None) or (None, None)
+    value, se, df = careful(clusters) if len(told) > 1 else (clusters[0][1] / n, 0.0, 0.0)
+    low, high = (log_limits(value, se / value, df) if se else None) or (None, None)
     return _estimate(MEAN, n, len(told), value, low, high)
 
 

@@ -9,11 +9,11 @@ from collections.abc import Sequence
 from .contrast import log_ratio_spread, too_few
 from .density import FRAMES, NO_INTERVAL, checked_frames, few_frames, log_limits
 from .estimate import Estimate, not_estimable
-from .totals import ratio_and_error
+from .totals import careful
 
 UNIT = "fraction"
 PAIRED, DENSITIES = (
-    "ratio of totals over fixed frames, log, t",
+    "ratio of totals, jackknife over fixed frames, log, t",
     "log ratio of densities, wider of quasi-Poisson and Welch, t",
 )
 NONE_THERE = "no plant was there at the first survey"
@@ -25,11 +25,10 @@ def in_same_frames(frames: Sequence[tuple[int, int]]) -> Estimate:
 
     frames  (plants at the first survey, those of them that may be left at the second) of each frame, none negative.
 
-    Limits are value * e^(+-t se / value), se = sqrt(sum e^2 / (n - 1) / n) / mean, e = left - value * there, never
-    below that of independent plants; t has one degree of freedom less than there are frames with plants at first.
-    None left: at most 1 - 0.025^(1/m), as if the plants of each of those m frames shared one fate; all left alike.
+    Limits are value * e^(+-t se / value), se and the degrees of freedom those of `totals.careful`, se never below that
+    of independent plants. None left: at most 1 - 0.025^(1/m), as if the plants of each of those m frames shared one fate; all left alike.
     One such frame: no interval. No plant at first: not estimable. Raises ValueError for a negative number.
-    Source: Cochran 1977, Sampling Techniques, chapter 6 (from memory); limits on the log scale by the delta method.
+    Sources: those of `careful`; limits on the log scale by the delta method.
     """
     pairs = sorted((int(there), int(left)) for there, left in frames)
     if any(min(pair) < 0 for pair in pairs):
@@ -59,8 +58,9 @@ def _limits(pairs: Sequence[tuple[int, int]], there: int, value: float, held: in
     if all(x == y for x, y in pairs):
         return one_fate, 1.0
     chance = math.sqrt(value * (1 - value) / there) if value < 1 else 0.0
-    se = max(ratio_and_error(pairs)[1], chance)
-    return log_limits(value, se / value, held - 1) if se else None
+    _, spread, df = careful(pairs)
+    se = max(spread, chance)
+    return log_limits(value, se / value, df) if se else None
 
 
 def by_densities(
