@@ -123,7 +123,8 @@ def _scaled(minus: Estimate, ground: Ground) -> list[tuple[str, Estimate]]:
     """The difference times the plots' area, and that over the units put down there."""
     if minus.value is None or ground.area_m2 is None or not ground.pieces or ground.days is None:
         return [(BEYOND, replace(minus, unit=RECRUITS)), (PER_UNIT, replace(minus, unit=PER))]
-    on = f"on {ground.area_m2.normalize():f} m2 of plots, {n_of(ground.pieces, 'unit')} put down from {n_of(ground.days, 'day')} before on"
+    units = f"{n_of(ground.pieces, 'unit')} put down there, the first {n_of(ground.days, 'day')} before"
+    on = f"on {ground.area_m2.normalize():f} m2 of plots, {units}"
     area = float(ground.area_m2)
     beyond = _times(minus, area, RECRUITS, on)
     if minus.low is None or minus.high is None:

@@ -82,7 +82,7 @@ def test_recruits_in_all_and_per_unit(of):
     assert (each.low, each.high) == (pytest.approx(beyond.low / 10), pytest.approx(beyond.high / 10))
     assert 0 < beyond.low < 700 < beyond.high
     assert each.note.startswith(
-        "on 50 m2 of plots, 10 units put down from 91 days before on; 6 treated and 6 control frames"
+        "on 50 m2 of plots, 10 units put down there, the first 91 days before; 6 treated and 6 control frames"
     )
 
 
