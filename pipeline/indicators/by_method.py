@@ -99,7 +99,7 @@ def _minus(
     control = frames[other]
     inputs = [sorted(map(str, rows)), sorted(map(str, control)), around.zero_k]
     make = partial(difference, *spread_out(rows), *spread_out(control), zero_k=around.zero_k)
-    estimate = memory.recall("treated minus control", what, inputs, make)
+    estimate = memory.recall(BEYOND, what, inputs, make)
     return estimate if estimate.state == "not estimable" else in_context(estimate, cell, around)
 
 
