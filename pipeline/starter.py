@@ -60,6 +60,7 @@ smallest_cm = 0.5
 # What grows. Surveys are compared within one season only.
 # [recruitment]
 # season_starts = [3, 6, 9, 12] # months in which a season begins; no survey trip should fall across one
+# recruit_days = 120            # after so many days no recruit is one any more: it grew on or is gone
 # [[recruitment.first_meaningful_day]]  # where recruits of a species or method show earlier or later
 # species = "Saccharina latissima"
 # method = "transplant"
@@ -74,6 +75,15 @@ smallest_cm = 0.5
 # stage = "recruit"
 # at_least = 1                  # or at_most; in the unit of the indicator
 # from_day = 120                # since the site was first planted; to_day if it ends
+
+# The most of a grazer that this programme bears: frames tell above, below or cannot tell. A protocol searches for it.
+# [[grazer_limit]]
+# key = "urchins"
+# dated = 2025-01-01
+# species = "Strongylocentrotus droebachiensis"
+# stage = "any"
+# most_per_m2 = 2
+# source = "where you read it"
 
 # Lengths to stages, for partners that write lengths.
 # [[stage]]

@@ -23,6 +23,9 @@ def add(command: Adder) -> None:
     c = command("show", _show, "Show the three answers for every site, or one figure in full")
     c.add_argument("figure", nargs="?", default="", help="a figure's id, or the beginning of it")
     c.add_argument("--all", action="store_true", help="every figure, a line each")
+    c.add_argument(
+        "--methods", action="store_true", help="a table a method: recruits, retention and costs side by side"
+    )
     c.add_argument("--site", default="", metavar="KEY", help="only the figures of this site")
     as_of_flags(c)
     c = command("home", _home, "Lead a figure home: to every drop, sheet and row it rests on")
@@ -47,6 +50,7 @@ def add(command: Adder) -> None:
 
 def _show(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
+    from pipeline.outputs.methods import compared, methods
     from pipeline.outputs.summary import summary
 
     asked = asked_for(args)
@@ -60,8 +64,12 @@ def _show(args: argparse.Namespace) -> int:
         f = find(figures, args.figure)
         told(args, plain_figure(f), screen.one_figure(f, as_of, width()))
         return FINE
+    if args.methods:
+        figures = compared(figures) if args.json else figures
     if args.json:
         text = ""
+    elif args.methods:
+        text = methods(figures, as_of, open_programme(args.programme).rules.name, width())
     elif args.all:
         text = screen.every_figure(figures, width())
     else:

@@ -2,11 +2,11 @@
 
 from collections.abc import Sequence
 
-from pipeline.groups import cost, cost_of_outcomes, donors, gear, planning, recruitment, retention, temperature
+from pipeline.groups import cost, cost_of_outcomes, donors, gear, methods, planning, recruitment, retention, temperature
 from pipeline.groups.group import Group, Known, Later
 
 GROUPS: Sequence[Group] = (recruitment, retention, gear, cost, donors, temperature, planning)
-LATER: Sequence[Later] = (cost_of_outcomes,)  # rest on the figures of those
+LATER: Sequence[Later] = (cost_of_outcomes, methods)  # rest on the figures of those
 
 
 def group_of(indicator: str) -> Known:

@@ -6,7 +6,10 @@ from collections import defaultdict
 import duckdb
 
 from pipeline.groups.group import rows
+from pipeline.indicators.by_method import Ground, Methods, place
 from pipeline.indicators.cells import Around, Baseline, Cell, Frames, Laid, Plants, Reference
+from pipeline.indicators.cohorts import Cohorts, Place, Seen
+from pipeline.indicators.measured import Bearing, Covered, Long, Measured, cell_of
 from pipeline.programme import Rules
 
 
@@ -85,3 +88,69 @@ def read_around(con: duckdb.DuckDBPyConnection, rules: Rules) -> Around:
         },
         zero_k=float(rules.zero_k),
     )  # fmt: skip
+
+
+def read_methods(con: duckdb.DuckDBPyConnection, rules: Rules) -> Methods:
+    """Frames of recruits, plots and units of every method where it lies alone."""
+    frames: dict[str, Frames] = defaultdict(dict)
+    ground: dict[tuple[str, str], dict[str, Ground]] = defaultdict(dict)
+    for site, method, species, day, protocol, count, area, n in rows(
+        con,
+        "select site_key, method, species, round_on, protocol, count, area_m2, frames from method_frames order by all",
+    ):
+        cell = Cell(site, "treated", species, "recruit", day, protocol, "plot")
+        frames[method].setdefault(cell, []).append((int(count), area, int(n)))
+    for site, method, day, protocol, area, pieces, days in rows(
+        con, "select site_key, method, round_on, protocol, area_m2, pieces, days from method_ground order by all"
+    ):
+        at = place(Cell(site, "treated", "", "recruit", day, protocol, "plot"))
+        ground[at][method] = Ground(area, None if pieces is None else int(pieces), days)
+    return Methods(frames, ground, rules.recruitment, rules.first_meaningful_day)
+
+
+def read_cohorts(con: duckdb.DuckDBPyConnection, rules: Rules) -> Cohorts:
+    """Plants of every round's treated frames, and what was put down in between."""
+    seen: dict[Place, dict[dt.date, list[Seen]]] = defaultdict(lambda: defaultdict(list))
+    for site, species, protocol, day, *frame, area, n in rows(
+        con,
+        "select site_key, species, protocol, round_on, fixed_frame, plants, past, area_m2, frames from frame_plants order by all",
+    ):
+        fixed, plants, past = frame
+        seen[site, species, protocol][day].append(Seen(fixed, _whole(plants), _whole(past), area, int(n)))
+    put_down: dict[str, dict[dt.date, int]] = defaultdict(dict)
+    for site, day, n in rows(
+        con, "select site_key, happened, count(*) from deployment_stands group by all order by all"
+    ):
+        put_down[site][day] = int(n)
+    return Cohorts(seen, put_down, rules.recruitment.recruit_days)
+
+
+def read_measured(con: duckdb.DuckDBPyConnection) -> Measured:
+    """Fertile plants, cover and lengths; what nobody told of is not asked for."""
+    [(fertile, cover, points, measured)] = rows(
+        con,
+        "select count(fertile_count), count(cover_pct), count(points), count(length_cm) from survey_stands where placement <> 'at unit'",
+    )
+    bearing: dict[Cell, list[Bearing]] = defaultdict(list)
+    covered: dict[Cell, list[Covered]] = defaultdict(list)
+    lengths: dict[Cell, list[Long]] = defaultdict(list)
+    cell, end = "select site_key, plot_kind, species, stage, round_on, protocol,", "order by all"
+    for *of, n, area, frames in (
+        rows(con, f"{cell} fertile, area_m2, frames from fertile_input {end}") if fertile else ()
+    ):
+        bearing[cell_of(*of)].append(Bearing(_whole(n), area, int(frames)))
+    asked = cover or points
+    for *of, n, hits, pct, frames in (
+        rows(con, f"{cell} points, hits, cover_pct, frames from cover_input {end}") if asked else ()
+    ):
+        covered[cell_of(*of)].append(Covered(_whole(n), _whole(hits), pct, int(frames)))
+    cell = "select site_key, plot_kind, species, 'any', round_on, protocol,"
+    for *of, frame, cm, plants in (
+        rows(con, f"{cell} frame, length_cm, plants from length_input {end}") if measured else ()
+    ):
+        lengths[cell_of(*of)].append(Long(frame, cm, int(plants)))
+    return Measured(bearing, covered, lengths)
+
+
+def _whole(told: object) -> int | None:
+    return None if told is None else int(str(told))

@@ -2,10 +2,16 @@
 
 from pipeline.groups.group import Question
 from pipeline.indicators.figure import Figure
+from pipeline.indicators.left_out import sites_left_out
+from pipeline.indicators.measured import COVER, MEAN, MEDIAN
 from pipeline.indicators.recruitment import POOLED
+
+# told of frames that need no area, and of which not everything was counted
+OF_ROWS = (COVER, MEAN, MEDIAN)
 
 _HERE = "select $site as site_key, cast($survey as date) as round_on, {} as plot_kind"
 _BEFORE = "select $site as site_key, cast($since as date) as round_on, {} as plot_kind"
+_COHORT = "select $site as site_key, cast($cohort as date) as round_on, $plot_kind as plot_kind"
 _REFERENCE = """
     select reference_site as site_key, reference_on as round_on, 'reference' as plot_kind from reference_round
     where site_key = $site and round_on = cast($survey as date) and protocol = $protocol and reference_on is not null"""
@@ -23,7 +29,25 @@ _EQUAL = (
     + """ and not exists (
         select 1 from treatment_gap g where g.site_key = r.site_key and g.round_on = r.round_on)"""
 )
+# of treated plots only those where the method lies alone
+_ALONE = """ and (f.plot_kind <> 'treated' or exists (select 1 from plot_method m where m.site_key = f.site_key
+            and m.round_on = f.round_on and m.plot_key = f.plot_key and m.method = $method and m.alone = 1))"""
 _KINDS = "(select 'treated' as plot_kind union all select 'control' as plot_kind)"
+
+
+# the first round of each site in which the method's recruits can be expected, where both kinds of plot were counted
+_FIRST = """
+    select g.site_key, min(g.round_on) as round_on from method_ground g
+    left join treatment_gap x on x.site_key = g.site_key and x.round_on = g.round_on
+    where g.method = $method and g.protocol = $protocol and g.area_m2 is not null and x.site_key is null
+        and exists (select 1 from frame c where c.site_key = g.site_key and c.round_on = g.round_on
+            and c.protocol = g.protocol and c.plot_kind = 'control')
+        and g.days >= (select day from setting_first_day f where f.species in ($species, '') and f.method in ($method, '')
+            order by case when f.species <> '' then 0 else 1 end, case when f.method <> '' then 0 else 1 end limit 1)
+    group by g.site_key"""
+_OF_METHOD = """
+    select q.site_key, q.round_on from survey_round q
+    where q.site_key in (select site_key from method_ground where method = $method)"""
 
 
 def behind_grown(figure: Figure) -> list[Question]:
@@ -36,7 +60,13 @@ def behind_grown(figure: Figure) -> list[Question]:
             and f.frame_key = c.frame_key and f.protocol = c.protocol and f.happened = c.happened
         join ({_counted_rounds(figure)}) r
             on r.site_key = f.site_key and r.round_on = f.round_on and r.plot_kind = f.plot_kind
-        where f.protocol = $protocol"""
+        where f.protocol = $protocol{_ALONE if figure.of("method") else ""}"""
+    if figure.indicator in OF_ROWS:
+        counted = f"""
+        select c.identity from plant_row c
+        join ({_counted_rounds(figure)}) r
+            on r.site_key = c.site_key and r.round_on = c.round_on and r.plot_kind = c.plot_kind
+        where c.protocol = $protocol and coalesce(c.species, $species) = $species"""
     surveys = f"""
         select s.identity from survey_now s
         join survey_round q on q.site_key = s.site_key and q.happened = s.happened
@@ -96,6 +126,8 @@ def _counted_rounds(figure: Figure) -> str:
     """SQL: site, round and kind of plot of the frames whose counts are in the figure."""
     if figure.of("site") == "all":
         return _over_sites(figure, counted=True)
+    if figure.of("cohort"):
+        return f"{_HERE.format('$plot_kind')} union all {_COHORT}"
     if figure.of("plot_kind"):
         return _HERE.format("$plot_kind")
     arms = [_HERE.format("'treated'")]
@@ -114,6 +146,14 @@ def _every_round(figure: Figure) -> str:
 
 
 def _over_sites(figure: Figure, *, counted: bool) -> str:
+    told = _of_all_sites(figure, counted=counted)
+    left_out = ", ".join("'" + site.replace("'", "''") + "'" for site in sites_left_out(figure))
+    return f"select * from ({told}) told where site_key not in ({left_out})" if counted and left_out else told
+
+
+def _of_all_sites(figure: Figure, *, counted: bool) -> str:
+    if figure.of("method"):
+        return f"select o.site_key, o.round_on, k.plot_kind from ({_FIRST if counted else _OF_METHOD}) o cross join {_KINDS} k"
     kind = figure.of("plot_kind")
     if kind:
         rounds = (_GROWN if counted and kind == "treated" else _SEASON).format(plots="$plot_kind")

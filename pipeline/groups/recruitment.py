@@ -2,12 +2,17 @@
 
 import duckdb
 
-from pipeline.groups.around import read_around, read_frames
+from pipeline.groups.around import read_around, read_cohorts, read_frames, read_measured, read_methods
 from pipeline.groups.group import Question
 from pipeline.groups.grown_rows import behind_grown, missing_grown
-from pipeline.indicators.catalogue.recruitment import ENTRIES
+from pipeline.indicators.by_method import of_methods
+from pipeline.indicators.catalogue import grown
+from pipeline.indicators.catalogue import recruitment as recruits
+from pipeline.indicators.cohorts import cohorts
 from pipeline.indicators.compare import compare
 from pipeline.indicators.figure import Figure
+from pipeline.indicators.grazers import grazers
+from pipeline.indicators.measured import measured
 from pipeline.indicators.over_sites import over_sites
 from pipeline.indicators.recruitment import recruitment
 from pipeline.indicators.reference import against_reference
@@ -16,6 +21,7 @@ from pipeline.indicators.since import since_planting
 from pipeline.indicators.success import verdicts
 from pipeline.programme import Rules
 
+ENTRIES = (*recruits.ENTRIES, *grown.ENTRIES)
 __all__ = ["ENTRIES", "behind", "figures", "missing"]
 
 
@@ -27,6 +33,10 @@ def figures(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> lis
         for made in (recruitment, compare, against_reference, since_planting, over_sites)
         for figure in made(frames, around, memory)
     ]
+    told += of_methods(frames, read_methods(con, rules), around, memory)
+    told += cohorts(read_cohorts(con, rules), around, memory)
+    told += measured(read_measured(con), around, memory)
+    told += grazers(told, rules.recruitment.grazers)
     return told + verdicts(told, rules.recruitment.success, around.first_down)
 
 

@@ -8,7 +8,7 @@ from pipeline.indicators.contrast import difference, ratio
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.fair import unfair
 from pipeline.indicators.figure import Figure, Scope, scope
-from pipeline.indicators.recruitment import Pools
+from pipeline.indicators.recruitment import Pools, borrowed
 from pipeline.indicators.remember import Memory
 
 
@@ -57,9 +57,10 @@ def _both(
     inputs = [sorted(map(str, rows)), sorted(map(str, control))]
     pooled = (pools.of(cell), pools.of(other))
     minus = partial(difference, *arms, treated_pooled=pooled[0], control_pooled=pooled[1], zero_k=zero_k)
+    less = memory.recall("treated minus control", what, [*inputs, str(pooled), zero_k], minus)
     return [
         ("treated over control", memory.recall("treated over control", what, inputs, partial(ratio, *arms))),
-        ("treated minus control", memory.recall("treated minus control", what, [*inputs, str(pooled), zero_k], minus)),
+        ("treated minus control", less.with_cautions(*map(borrowed, pooled))),
     ]
 
 

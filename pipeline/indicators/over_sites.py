@@ -10,8 +10,9 @@ from pipeline.indicators.compare import not_comparable
 from pipeline.indicators.estimate import Estimate
 from pipeline.indicators.fair import ALIKE, frame_size
 from pipeline.indicators.figure import Figure, Scope, scope
+from pipeline.indicators.left_out import NOT_FAIR, TOO_EARLY, named
 from pipeline.indicators.remember import Memory
-from pipeline.indicators.site_means import SHOWN, difference_over_sites, geometric_over_sites, mean_over_sites
+from pipeline.indicators.site_means import difference_over_sites, geometric_over_sites, mean_over_sites
 
 MEAN, GEOMETRIC, DIFFERENCE = "density over sites", "geometric density over sites", "treated minus control over sites"
 BOTH = "treated and control"
@@ -55,7 +56,7 @@ def over_sites(frames: Frames, around: Around, memory: Memory) -> list[Figure]:
         for season, cells in sorted(seasons_of(frames, around, plots).items()):
             planted = {s: c for s, c in cells.items() if plots != "treated" or not before_planting(c, around)}
             used = {s: c for s, c in planted.items() if plots != "treated" or not too_early(c, around)}
-            beside = cautions(used, frames, around, "too early for recruits to show at", set(planted) - set(used))
+            beside = cautions(used, frames, around, TOO_EARLY, set(planted) - set(used))
             densities = {site: _density(frames, cell) for site, cell in used.items()}
             for name, method in ((MEAN, mean_over_sites), (GEOMETRIC, geometric_over_sites)):
                 if planted:
@@ -71,9 +72,6 @@ def over_sites(frames: Frames, around: Around, memory: Memory) -> list[Figure]:
         if planted:
             figures.append(figure(DIFFERENCE, season.scope, changes, difference_over_sites, memory, beside))
     return figures
-
-
-NOT_FAIR = "left out, since no comparison was fair there:"
 
 
 def figure(
@@ -104,11 +102,6 @@ def cautions(
         *([f"{why} {named(sorted(left_out))}"] if left_out else []),
         *([unlike] if unlike else []),
     ]
-
-
-def named(sites: list[str]) -> str:
-    """Sites by their names; many of them by their number."""
-    return ", ".join(sites) if len(sites) <= SHOWN else f"{len(sites)} sites"
 
 
 def _density(frames: Frames, cell: Cell) -> float:

@@ -31,10 +31,12 @@ def recruitment(frames: Frames, around: Around, memory: Memory) -> list[Figure]:
 
 
 def _density(rows: Rows, pool: PooledDispersion | None, zero_k: float) -> Estimate:
-    estimate = density(*spread_out(rows), pooled=pool, zero_k=zero_k)
-    if pool is None:
-        return estimate
-    return estimate.with_cautions(f"{POOLED} {pool.sites} comparable sites")
+    return density(*spread_out(rows), pooled=pool, zero_k=zero_k).with_cautions(borrowed(pool))
+
+
+def borrowed(pool: PooledDispersion | None) -> str:
+    """The caution owed to a figure whose spread comes from other sites, or ""."""
+    return f"{POOLED} {pool.sites} comparable sites" if pool else ""
 
 
 def _scope(cell: Cell) -> tuple[tuple[str, str], ...]:

@@ -18,7 +18,8 @@ from pipeline.indicators.compare import not_comparable
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.fair import unfair
 from pipeline.indicators.figure import Figure, Scope, scope
-from pipeline.indicators.over_sites import BOTH, NOT_FAIR, cautions, figure, named, seasons_of
+from pipeline.indicators.left_out import NOT_FAIR, named
+from pipeline.indicators.over_sites import BOTH, cautions, figure, seasons_of
 from pipeline.indicators.remember import Memory
 from pipeline.indicators.site_means import difference_over_sites, geometric_over_sites
 

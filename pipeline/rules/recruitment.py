@@ -52,17 +52,37 @@ class SuccessRule:
 
 
 @dataclass(frozen=True)
+class GrazerLimit:
+    """The most of a grazer per m2 that the programme bears, written down on a day, with where it has that from."""
+
+    key: str
+    dated: dt.date
+    species: str
+    stage: str
+    most_per_m2: Decimal
+    source: str
+
+
+@dataclass(frozen=True)
 class RecruitmentRules:
-    """Months in which seasons begin, in order; first days; rules of success."""
+    """Months in which seasons begin, in order; first days; rules of success; days for which a recruit is one at most; grazers."""
 
     season_starts: tuple[int, ...] = (3, 6, 9, 12)
     first_days: tuple[FirstDay, ...] = ()
     success: tuple[SuccessRule, ...] = ()
+    recruit_days: int = 120  # common practice, no source: the programme's own to set
+    grazers: tuple[GrazerLimit, ...] = ()
 
     def began(self, month: int) -> tuple[int, int]:
         """The month in which the season of `month` began, and 1 when that was in the year before, else 0."""
         earlier = [start for start in self.season_starts if start <= month]
         return (earlier[-1], 0) if earlier else (self.season_starts[-1], 1)
+
+    def first_day(self, species: str, method: str, otherwise: int) -> int:
+        """Days from putting down until recruits of the species planted by the method can show; the closest rule holds."""
+        told = {(d.species, d.method): d.day for d in self.first_days}
+        ranked = ((species, method), (species, ""), ("", method))
+        return next((told[key] for key in ranked if key in told), otherwise)
 
 
 def parse(top: Table, stages: tuple[str, ...]) -> RecruitmentRules:
@@ -75,8 +95,11 @@ def parse(top: Table, stages: tuple[str, ...]) -> RecruitmentRules:
         tuple(starts),
         tuple(_first_day(t) for t in own.tables("first_meaningful_day")),
         tuple(_success(t, stages) for t in top.tables("success")),
+        own.whole("recruit_days", 120),
+        tuple(_grazer(t, stages) for t in top.tables("grazer_limit")),
     )
     own.refuse_unknown()
+    _refuse_doubles("[[grazer_limit]] key", [limit.key for limit in made.grazers], top.where)
     _refuse_doubles("[[recruitment.first_meaningful_day]] species and method", [d[:2] for d in _told(made)], top.where)
     _refuse_doubles("[[success]] key", [rule.key for rule in made.success], top.where)
     return made
@@ -84,10 +107,12 @@ def parse(top: Table, stages: tuple[str, ...]) -> RecruitmentRules:
 
 def refuse_unsearched(rules: RecruitmentRules, searched: Collection[tuple[str, str]], where: str) -> None:
     """A rule on a species and stage that no protocol searches for would never be judged: BadUsage."""
-    for rule in rules.success:
-        if (rule.species, rule.stage) not in searched:
+    judged = [("success", rule.key, rule.species, rule.stage) for rule in rules.success]
+    judged += [("grazer_limit", limit.key, limit.species, limit.stage) for limit in rules.grazers]
+    for name, key, species, stage in judged:
+        if (species, stage) not in searched:
             raise BadUsage(
-                f"{where}: [[success]] {rule.key} speaks of {rule.species}, {rule.stage}, which no [[protocol]] "
+                f"{where}: [[{name}]] {key} speaks of {species}, {stage}, which no [[protocol]] "
                 "searches for. Mend its species and stage, or add them to a protocol."
             )
 
@@ -107,6 +132,21 @@ def _first_day(t: Table) -> FirstDay:
     t.refuse_unknown()
     if not made.species and not made.method:
         raise BadUsage(f"{t.where}: a `species`, a `method` or both are wanted; [rules] holds the day for all others.")
+    return made
+
+
+def _grazer(t: Table, stages: tuple[str, ...]) -> GrazerLimit:
+    made = GrazerLimit(
+        key=t.text("key"),
+        dated=t.day("dated"),
+        species=t.text("species"),
+        stage=t.one_of("stage", stages, "any"),
+        most_per_m2=t.decimal("most_per_m2"),
+        source=t.text("source"),
+    )
+    t.refuse_unknown()
+    if made.most_per_m2 <= 0:
+        raise BadUsage(f"{t.where}: `most_per_m2` is {made.most_per_m2}; a number above 0 is wanted.")
     return made
 
 

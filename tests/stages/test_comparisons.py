@@ -302,3 +302,14 @@ def test_a_comparison_leads_home_and_its_rows_give_it_again(told, of, tmp_path, 
 def test_a_refusal_leads_home_too(told, of, tmp_path, indicator, site, when):
     """The rows of a refused comparison give the same refusal again."""
     assert look.evidence(told.root, of(indicator, site, when), tmp_path / "e")
+
+
+def test_sites_left_out_are_not_counted(told, of):
+    """Rows of sites that a mean over sites leaves out stand beside it; those of the sites it uses are counted."""
+    figure = of("treated minus control over sites", "all", "2026-09")
+    roles = {}
+    for h in look.lead_home(told.root, figure):
+        if h.kind == "survey":
+            roles.setdefault(h.role, set()).add(h.key[:2])
+    assert roles["counted"] == {"FX", "NB"}
+    assert {"LN", "GE"} <= roles["beside"]

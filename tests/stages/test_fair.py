@@ -7,9 +7,13 @@ import pytest
 
 from pipeline.errors import BadUsage
 from pipeline.indicators.cells import Around, Cell, Plants, laid, too_early
+from pipeline.indicators.compare import compare
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.fair import unfair
 from pipeline.indicators.figure import Figure, scope
+from pipeline.indicators.left_out import NOT_FAIR, named, sites_left_out
+from pipeline.indicators.recruitment import POOLED
+from pipeline.indicators.remember import Memory
 from pipeline.indicators.success import verdicts
 from pipeline.programme import parse_rules
 from pipeline.rules.recruitment import RecruitmentRules
@@ -221,3 +225,23 @@ def test_a_spread_of_nothing_is_refused(k):
     """A `zero_k` of 0 or less would divide by zero; it is refused with the cure."""
     with pytest.raises(BadUsage, match=r"`zero_k` is .*; a number above 0 is wanted"):
         parse_rules(f'[programme]\nkey = "k"\nname = "n"\n[rules]\nzero_k = {k}\n'.encode())
+
+
+def test_a_borrowed_spread_is_named():
+    """A difference whose few frames take their spread from other sites says so; with frames enough it does not."""
+    sites = [TREATED._replace(site=s, plot_kind=kind) for s in "ABC" for kind in ("treated", "control")]
+    laid_out = {laid(cell): (("quadrat",), False) for cell in sites}
+    for n, expected in ((3, [f"{POOLED} 3 comparable sites"]), (8, [])):
+        frames = {cell: [(count, Decimal("0.25"), 1) for count in range(n)] for cell in sites}
+        told = compare(frames, around(frames_of=laid_out), Memory())
+        minus = [f.estimate for f in told if f.indicator == "treated minus control"]
+        assert len(minus) == 3
+        assert [[c for c in e.cautions if c.startswith(POOLED)] for e in minus] == [expected] * 3
+
+
+def test_sites_left_out_are_read_again():
+    """What a caution names is read again from it; of many sites it tells only how many, and none is read."""
+    figure = Figure("any", (), not_estimable("", unit="", n=0, n_of="sites"))
+    for sites, read in ((["CB", "NP"], ["CB", "NP"]), (["CB"], ["CB"]), ([f"S{n}" for n in range(20)], [])):
+        told = figure.estimate.with_cautions("other", f"{NOT_FAIR} {named(sites)}")
+        assert sites_left_out(Figure("any", (), told)) == read

@@ -20,6 +20,7 @@ from scipy.stats import binom
 from pipeline import run
 from pipeline.indicators.figure import Figure
 from seeds_demo import world
+from seeds_demo.growth import STAGES
 
 WANTED = (0.92, 0.99)  # of intervals that hold the truth
 FIRST_SEED = 1
@@ -67,6 +68,12 @@ def compare(figures: list[Figure], truth: dict) -> dict[str, Held]:
             place = tuple(f.of(k) for k in ("site", "plot_kind", "species", "stage", "survey", "protocol"))
             if place in per_m2:
                 found["density"].add(e.low, e.high, per_m2[place])
+        elif f.indicator == "apparent survival":
+            first, second = (
+                [per_m2.get((f.of("site"), "treated", f.of("species"), stage, f.of(day), f.of("protocol")), 0) for stage in STAGES]
+                for day in ("cohort", "survey")
+            )  # fmt: skip
+            found["apparent survival"].add(e.low, e.high, sum(second[1:]) / sum(first))
         elif f.indicator == "unit retention":
             expected = truth["retention"][f.of("site")][f.of("day")]["expected"]
             found["unit retention"].add(e.low, e.high, expected)

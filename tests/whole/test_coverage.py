@@ -21,7 +21,7 @@ def test_intervals_hold_the_truth():
         check=True,
     )
     told = json.loads(done.stdout)
-    assert set(told["found"]) == {"density", "unit retention", "unit retention over sites"}
+    assert set(told["found"]) == {"density", "apparent survival", "unit retention", "unit retention over sites"}
     for name, (given, held) in told["found"].items():
         assert given >= WORLDS, name
         assert held / given >= told["bounds"][0], f"{name}: {held} of {given}"

@@ -73,7 +73,7 @@ def test_one_site_looked_at_again_computes_its_retention_alone(programme):
 
 
 def test_one_frame_counted_otherwise_computes_its_cell_alone(programme):
-    """One corrected count in a treated plot: the density there, its two comparisons and what is over all sites, nothing else."""
+    """One corrected count in a treated plot: the density there, its comparisons and what is over all sites, nothing else."""
     (programme / "inbox/club/survey-2.csv").write_text(SURVEY + surveyed(ONE, "T1", 2, 99))
     _, done = run.run_all(programme)
     of = f"{site_name(ONE)} %sSaccharina latissima recruit {ROUND} quadrats"
@@ -82,6 +82,8 @@ def test_one_frame_counted_otherwise_computes_its_cell_alone(programme):
         ("density", of % "treated " + " plot", "inputs changed"),
         ("treated over control", of % "", "inputs changed"),
         ("treated minus control", of % "", "inputs changed"),
+        ("recruits beyond control", of % "" + " spore bag", "inputs changed"),
+        ("recruits beyond control by method", "all Saccharina latissima recruit quadrats spore bag", "inputs changed"),
         ("density over sites", season % "treated ", "inputs changed"),
         ("geometric density over sites", season % "treated ", "inputs changed"),
         ("treated minus control over sites", season % "", "inputs changed"),
@@ -99,12 +101,13 @@ def test_what_sites_share_is_computed_wherever_it_is_used(programme):
     )
     _, done = run.run_all(programme)
     means = {"density over sites", "geometric density over sites", "treated minus control over sites"}
+    methods = {"recruits beyond control", "recruits beyond control by method"}
     plans = {"frames for a doubling", "frames for a doubling over sites"}
     assert {c.name for c in done.computed} == {
         "density",
         "treated over control",
         "treated minus control",
-    } | means | plans
+    } | means | methods | plans
     assert all(" recruit " in c.of and c.why == "inputs changed" for c in done.computed)
     assert all(" control " in c.of for c in done.computed if c.name == "density")
     assert [c.of.split()[0] for c in done.computed if c.name == "treated over control"] == [site_name(ONE)]

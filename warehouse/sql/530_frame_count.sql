@@ -1,4 +1,5 @@
 -- one row per frame and species and stage of its protocol: how many, zero where the frame was counted and none written
+-- kept
 with told as (  -- whether somebody wrote how many there were of all stages together
     select c.partner, c.visit_key, c.site_key, c.plot_key, c.frame_key, c.protocol, c.frame_type, c.placement, c.happened,
         c.species, c.stage, c.count, c.area_m2, c.single,

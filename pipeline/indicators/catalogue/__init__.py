@@ -5,6 +5,8 @@ from pipeline.indicators.catalogue import (
     cost_of_outcomes,
     donors,
     gear,
+    grown,
+    methods,
     planning,
     recruitment,
     retention,
@@ -12,7 +14,7 @@ from pipeline.indicators.catalogue import (
 )
 from pipeline.indicators.catalogue.entry import Indicator
 
-_GROUPS = (recruitment, retention, gear, cost, cost_of_outcomes, donors, temperature, planning)
+_GROUPS = (recruitment, grown, retention, gear, cost, cost_of_outcomes, methods, donors, temperature, planning)
 CATALOGUE: dict[str, Indicator] = {i.name: i for group in _GROUPS for i in group.ENTRIES}
 
 __all__ = ["CATALOGUE", "Indicator"]

@@ -16,7 +16,8 @@ ENTRIES = (
         "density", "Density", "per m2",
         "plants of the species and stage counted in the frames of one site, kind of plot and survey round, over the area searched",
         _FRAMES, _FRAME_SOURCES,
-        "Says what was there on that day, not whether it stays, nor who its parents were. Frames laid at units are left out.",
+        "Says what was there on that day, not whether it stays, nor who its parents were. Frames laid at units are left out. With "
+        "three frames of many, very clumped plants the interval holds the truth in about 90 of 100 cases only.",
     ),
     Indicator(
         "density near units", "Density near units", "per m2",
@@ -33,7 +34,8 @@ ENTRIES = (
         "treated minus control", "Treated minus control", "per m2",
         "density in treated plots minus density in control plots of the same site, round, species and stage",
         "MOVER from each arm's own interval", "Zou & Donner 2008, Stat. Med. 27:1693",
-        "Refused when treated and control plots differ in more than planting.",
+        "Refused when treated and control plots differ in more than planting. With three frames of many, very clumped plants "
+        "the interval holds the truth in about 91 of 100 cases only.",
     ),
     Indicator(
         "treated over reference", "Share of the reference forest reached", "times reference",
