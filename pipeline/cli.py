@@ -5,7 +5,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from pipeline.commands import ask, care, decide, flow, forms, suggest
+from pipeline.commands import archive, ask, care, decide, flow, forms, suggest
 from pipeline.commands.common import FINE, Do
 from pipeline.errors import Stop
 
@@ -18,7 +18,7 @@ CODES = """exit codes: 0 fine   2 the command or one of the programme's own file
             3 fine, but parts are held: see the letters   4 the ledger is damaged   5 another run is at work
             6 the disk, its permissions or memory stopped the run"""
 
-TOPICS = (flow, suggest, ask, decide, care, forms)
+TOPICS = (flow, suggest, ask, decide, archive, care, forms)
 
 
 def main(argv: Sequence[str] | None = None) -> int:

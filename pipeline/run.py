@@ -26,6 +26,7 @@ from pipeline.world import is_memory, is_worlds, plainly
 from warehouse import current
 
 if TYPE_CHECKING:  # loaded only when there is something to do with them
+    from pipeline.archiving import Archived
     from pipeline.indicators.figure import Figure
     from pipeline.indicators.remember import Computed, Memory
     from pipeline.ledger.known import Cached
@@ -358,6 +359,25 @@ def publish(root: Path, say: Say = silent) -> Published:
             still_open = write_pages(con, rules.name, places.out)
         publishing.put_out(places, figures, as_of, head, *still_open)
     return Published(len(figures), tuple(memory.computed), letters)
+
+
+@plainly()
+def archive(root: Path, say: Say = silent, into: Path | None = None) -> "Archived":
+    """Bring everything up to the ledger's head, then write what may be published of it into a folder (out/archive).
+
+    BadUsage when nothing may be published, or when a row would publish a planting as wild: then nothing is written.
+    """
+    from pipeline.archiving import make_archive
+    from pipeline.outputs.tables import figure_from, read_figures
+
+    refresh(root, say)
+    places = open_programme(root).places
+    with publishing.only_publisher(places), session(root, before="999") as (con, rules):
+        say("making the archive")
+        told = read_figures(places.out)
+        [(day,)] = con.sql("select happened from as_of").fetchall()
+        figures = [figure_from(r) for r in told]
+        return make_archive(con, rules, root, figures, day, this_instant().date(), into or places.out / "archive")
 
 
 def remembered(places: Places) -> "Memory":

@@ -33,11 +33,12 @@ class Asked:
 
 
 LATEST = Asked()  # everything the ledger holds
+ARCHIVES = "800"  # views from here on shape archives, and nothing else asks for them
 
 
 @contextmanager
 def session(
-    root: Path, asked: Asked = LATEST, before: str = "999"
+    root: Path, asked: Asked = LATEST, before: str = ARCHIVES
 ) -> "Iterator[tuple[duckdb.DuckDBPyConnection, Rules]]":
     """The projection with its views as of what is asked, and the rules it is judged by.
 
