@@ -177,9 +177,7 @@ def prepare(
     for name, (kind, columns, key) in _HASHES.items():
         hashed = identity_sql(kind, False, "partner", f"rtrim({key}, ' |')")
         con.execute(f"create temp macro {name}(partner, {columns}) as {hashed}")
-    types = [
-        f'"{f.name}" ' + ("decimal(18, 6)" if f.name.startswith("depth") else "varchar") for f in fields(Place)
-    ]
+    types = [f'"{f.name}" ' + ("decimal(18, 6)" if f.name.startswith("depth") else "varchar") for f in fields(Place)]
     con.execute(f"create temp table ar_place ({', '.join(types)})")
     fill(con, "ar_place", [astuple(p) for p in places])
     con.execute("create temp table ar_scope (protocol varchar, says varchar)")
@@ -215,7 +213,9 @@ def make_events(con: duckdb.DuckDBPyConnection) -> None:
         con.execute(f"insert into ar_event {layer}")
 
 
-def make_programme(con: duckdb.DuckDBPyConnection, latitude: str, longitude: str, uncertainty: str, country: str) -> None:
+def make_programme(
+    con: duckdb.DuckDBPyConnection, latitude: str, longitude: str, uncertainty: str, country: str
+) -> None:
     """Add the programme's own event, which contains all others; the place is a circle around every published one."""
     con.execute(
         "insert into ar_place (kind, key, identity, latitude, longitude, uncertainty_m, country) "

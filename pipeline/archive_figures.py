@@ -62,7 +62,11 @@ def facts(table: pa.Table, programme: str) -> list[tuple[Any, ...]]:
         if r["measurementValue"] is None:
             continue
         site = (r["locationID"] or "all").startswith(f"{programme}:site:")
-        of = [f"{r[n]}" for n in SCHEMA.names[SCHEMA.names.index("cautions") + 1 :] if n != "locationID" and r[n] is not None]
+        of = [
+            f"{r[n]}"
+            for n in SCHEMA.names[SCHEMA.names.index("cautions") + 1 :]
+            if n != "locationID" and r[n] is not None
+        ]
         between = [f"95 % interval {r['low']:.6g} to {r['high']:.6g}"] if None not in (r["low"], r["high"]) else []
         said = [", ".join(of), *between, f"n {r['n']} {r['nOf']}", r["measurementRemarks"], r["cautions"]]
         day = dt.date.fromisoformat(r["surveyFrom"]) if r["surveyFrom"] else None

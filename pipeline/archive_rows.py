@@ -232,10 +232,14 @@ def told_as_wild(con: duckdb.DuckDBPyConnection) -> list[tuple[str, str, str, st
 
 
 def make_facts(
-    con: duckdb.DuckDBPyConnection, figures: Sequence[tuple[object, ...]], measures: Sequence[tuple[str, str, str, str, str]]
+    con: duckdb.DuckDBPyConnection,
+    figures: Sequence[tuple[object, ...]],
+    measures: Sequence[tuple[str, str, str, str, str]],
 ) -> None:
     """Make `ar_fact`. figures: facts of sites and of the programme, in its columns; measures: what those measure."""
-    con.execute("create temp table ar_measure (name varchar, type varchar, type_id varchar, unit varchar, unit_id varchar)")
+    con.execute(
+        "create temp table ar_measure (name varchar, type varchar, type_id varchar, unit varchar, unit_id varchar)"
+    )
     fill(con, "ar_measure", [(name, m.type, m.type_id, m.unit, m.unit_id) for name, m in MEASURES.items()])
     fill(con, "ar_measure", measures)
     con.execute("create temp table ar_stage_id (stage varchar, id varchar)")

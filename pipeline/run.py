@@ -368,16 +368,12 @@ def archive(root: Path, say: Say = silent, into: Path | None = None) -> "Archive
     BadUsage when nothing may be published, or when a row would publish a planting as wild: then nothing is written.
     """
     from pipeline.archiving import make_archive
-    from pipeline.outputs.tables import figure_from, read_figures
 
     refresh(root, say)
+    say("making the archive")
     places = open_programme(root).places
-    with publishing.only_publisher(places), session(root, before="999") as (con, rules):
-        say("making the archive")
-        told = read_figures(places.out)
-        [(day,)] = con.sql("select happened from as_of").fetchall()
-        figures = [figure_from(r) for r in told]
-        return make_archive(con, rules, root, figures, day, this_instant().date(), into or places.out / "archive")
+    with publishing.only_publisher(places):
+        return make_archive(root, into or places.out / "archive", this_instant().date())
 
 
 def remembered(places: Places) -> "Memory":

@@ -30,6 +30,7 @@ def _p06(code: str) -> str:
 
 _M2 = ("square metres", _p06("UMSQ"))
 _M = ("metres", _p06("ULAA"))
+_NUMBER = ("dimensionless", _p06("UUUU"))
 _DEGC = ("degrees Celsius", _p06("UPAA"))
 
 # our column, or a word for what is worked out -> what it is published as
@@ -45,26 +46,26 @@ MEASURES: dict[str, Measure] = {
     "mean_degc": Measure("water temperature, mean of a day", _p01("TEMPPR01"), *_DEGC),
     # no code was found for these; they may be asked for at the vocabulary's own tracker
     "zero_density": Measure("abundance of a life stage per unit area of the bed", "", "number per square metre", _p06("UPMS")),
-    "fertile_count": Measure("number of fertile individuals"),
+    "fertile_count": Measure("number of fertile individuals", "", *_NUMBER),
     "visibility_m": Measure("underwater visibility", "", *_M),
     "surge": Measure("surge"),
     "current": Measure("current"),
-    "team": Measure("number of divers"),
+    "team": Measure("number of divers", "", *_NUMBER),
     "bottom_time_min": Measure("time on the bottom", "", "minutes"),
-    "unit_count": Measure("number of units put down"),
+    "unit_count": Measure("number of units put down", "", *_NUMBER),
     "area_treated_m2": Measure("area meant to be treated", "", *_M2),
     "area_m2": Measure("area prepared", "", *_M2),
     "amount": Measure("amount removed"),
     "mass_kg": Measure("mass of gear put down", "", "kilograms"),
     "fixing": Measure("fixing of the unit"),
     "seed_density_per_cm2": Measure("seed density", "", "number per square centimetre"),
-    "plants_cut": Measure("number of plants cut from"),
-    "blades_cut": Measure("number of fertile blades cut"),
+    "plants_cut": Measure("number of plants cut from", "", *_NUMBER),
+    "blades_cut": Measure("number of fertile blades cut", "", *_NUMBER),
     "fertile_mass_kg": Measure("wet mass of fertile tissue taken", "", "kilograms"),
-    "parents": Measure("number of parent plants"),
+    "parents": Measure("number of parent plants", "", *_NUMBER),
     "cut_height_cm": Measure("height of the cut above the meristem", "", "centimetres", _p06("ULCM")),
     "state": Measure("state of the unit when looked for"),
-    "count_found": Measure("pieces found of an untagged lot"),
+    "count_found": Measure("pieces found of an untagged lot", "", *_NUMBER),
     "how_known": Measure("how the loss of the unit is known"),
     "cause": Measure("cause of the loss of the unit"),
 }  # fmt: skip

@@ -92,7 +92,11 @@ def eml_xml(told: Metadata, version: int, digest: str) -> bytes:
     if told.purpose:
         _add(_add(dataset, "purpose"), "para", told.purpose)
     kept = _add(dataset, "maintenance")
-    _add(_add(kept, "description"), "para", told.maintenance or "New versions tell of what was added, changed, withdrawn.")
+    _add(
+        _add(kept, "description"),
+        "para",
+        told.maintenance or "New versions tell of what was added, changed, withdrawn.",
+    )
     _add(kept, "maintenanceUpdateFrequency", told.update_frequency)
     _party(_add(dataset, "contact"), told)
     _methods(_add(dataset, "methods"), told)

@@ -33,4 +33,5 @@ def geoparquet(rows: pa.Table, points: Sequence[Point]) -> bytes:
     made = made.replace_schema_metadata({"geo": json.dumps(told, sort_keys=True)})
     out = pa.BufferOutputStream()
     pq.write_table(made, out, compression="zstd")
-    return out.getvalue().to_pybytes()
+    data: bytes = out.getvalue().to_pybytes()
+    return data

@@ -20,7 +20,8 @@ def as_text(rows: pa.Table) -> bytes:
     """A table as CSV (RFC 4180, line feeds, UTF-8): headings first, a blank cell for null. Cells hold no line breaks."""
     made = pa.BufferOutputStream()
     pc.write_csv(rows, made, pc.WriteOptions(include_header=True, quoting_style="needed", eol="\n"))
-    return made.getvalue().to_pybytes()
+    text: bytes = made.getvalue().to_pybytes()
+    return text
 
 
 def meta_xml() -> bytes:

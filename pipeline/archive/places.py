@@ -8,6 +8,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from itertools import pairwise
 
 from pipeline.rules.publishing import LEVELS
 
@@ -109,9 +110,9 @@ def around(places: Sequence[Place]) -> tuple[str, str, str]:
 
 def box(places: Sequence[Place]) -> tuple[str, str, str, str]:
     """West, east, north and south of the published places, in degrees; over the 180th meridian west is east of east."""
-    east_of = sorted((Decimal(p.longitude) for p in places))
+    east_of = sorted(Decimal(p.longitude) for p in places)
     north_of = sorted(Decimal(p.latitude) for p in places)
-    gaps = [(b - a, b, a) for a, b in zip(east_of, east_of[1:], strict=False)]
+    gaps = [(b - a, b, a) for a, b in pairwise(east_of)]
     widest = max(gaps, default=(Decimal(0), east_of[0], east_of[-1]))
     west, east = (widest[1], widest[2]) if widest[0] > 180 else (east_of[0], east_of[-1])
     return plain(west), plain(east), plain(north_of[-1]), plain(north_of[0])
@@ -123,7 +124,7 @@ def _rounded(value: Decimal, step: Decimal) -> Decimal:
 
 def _coarse(metres: int) -> int:
     """Two digits, rounded up: exact metres would tell the uncertainty and the reach that are held."""
-    unit = 10 ** max(0, len(str(metres)) - 2)
+    unit = int(10 ** max(0, len(str(metres)) - 2))
     return -(-metres // unit) * unit
 
 

@@ -7,7 +7,9 @@ from pipeline.archive.codes import AUTHORS, KINGDOMS, LSID
 
 _DOUBT = re.compile(r"^(?P<genus>\S+) (?P<doubt>(?:cf\.|aff\.|sp\.|spp\.).*)$")
 Taxon = tuple[str, str, str, str, str, str, str]  # name as held, then the columns below
-TAXON_COLUMNS = "species, scientificName, scientificNameID, scientificNameAuthorship, taxonRank, kingdom, identificationQualifier"
+TAXON_COLUMNS = (
+    "species, scientificName, scientificNameID, scientificNameAuthorship, taxonRank, kingdom, identificationQualifier"
+)
 
 
 def taxon(species: str, aphia: Mapping[str, int]) -> Taxon:

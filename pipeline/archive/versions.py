@@ -72,7 +72,8 @@ def as_parquet(version: Version) -> bytes:
     ).replace_schema_metadata({"version": json.dumps({"number": version.number, "digest": version.digest})})
     made = pa.BufferOutputStream()
     pq.write_table(told, made, compression="zstd")
-    return made.getvalue().to_pybytes()
+    data: bytes = made.getvalue().to_pybytes()
+    return data
 
 
 def from_parquet(data: bytes) -> Version:

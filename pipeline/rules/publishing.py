@@ -12,7 +12,14 @@ from pipeline.toml_read import Table
 
 # The licences that both repositories take, the freest first (GBIF: License enum; OBIS manual).
 LICENCES = ("CC0-1.0", "CC-BY-4.0", "CC-BY-NC-4.0")
-LEVELS = ("none", "0.001", "0.01", "0.1", "1", "withheld")  # of blurring, in degrees, the finest first; as the registers say
+LEVELS = (
+    "none",
+    "0.001",
+    "0.01",
+    "0.1",
+    "1",
+    "withheld",
+)  # of blurring, in degrees, the finest first; as the registers say
 # What is found where nobody planted, and what a planting is: the case table of our standards page (section 1.10).
 NATURAL = ("native", "introduced", "uncertain", "")
 PLANTED = ("lost here", "living here", "outside its range", "parentage unknown")
