@@ -171,12 +171,9 @@ def prepare(
     """
     prefix = programme.replace("'", "''")
     con.execute(f"create temp macro ar_id(kind, hash) as '{prefix}:' || kind || ':' || hash")
-    con.execute("create temp macro ar_cell(x) as replace(coalesce(x, ''), '|', '/')")
     con.execute("create temp macro ar_plain(t) as case when contains(t, '.') then rtrim(rtrim(t, '0'), '.') else t end")
     con.execute("create temp macro ar_num(x) as ar_plain(cast(x as varchar))")
-    for name, (kind, columns, key) in _HASHES.items():
-        hashed = identity_sql(kind, False, "partner", f"rtrim({key}, ' |')")
-        con.execute(f"create temp macro {name}(partner, {columns}) as {hashed}")
+    hashes(con)
     types = [f'"{f.name}" ' + ("decimal(18, 6)" if f.name.startswith("depth") else "varchar") for f in fields(Place)]
     con.execute(f"create temp table ar_place ({', '.join(types)})")
     fill(con, "ar_place", [astuple(p) for p in places])
@@ -184,6 +181,14 @@ def prepare(
     fill(con, "ar_scope", scopes)
     con.execute("create temp table ar_rights (partner varchar, licence varchar, holder varchar)")
     fill(con, "ar_rights", rights)
+
+
+def hashes(con: duckdb.DuckDBPyConnection) -> None:
+    """Macros that hash what a thing is named by, as identities are hashed: `ar_visit`, `ar_frame` and others."""
+    con.execute("create temp macro ar_cell(x) as replace(coalesce(x, ''), '|', '/')")
+    for name, (kind, columns, key) in _HASHES.items():
+        hashed = identity_sql(kind, False, "partner", f"rtrim({key}, ' |')")
+        con.execute(f"create temp macro {name}(partner, {columns}) as {hashed}")
 
 
 def fill(con: duckdb.DuckDBPyConnection, table: str, rows: Sequence[tuple[object, ...]]) -> None:
