@@ -90,7 +90,7 @@ select ar_id('plot', f.plot_hash), any_value(ar_id('visit', v.hash)), 'plot', mi
     min(e.first_on), max(e.last_on), min(e.depth_min), max(e.depth_max),
     case when min(e.protocol) = max(e.protocol) then min(e.protocol) else 'several protocols: see the frames' end,
     case when count(f.area_m2) = count(*) then ar_num(sum(f.area_m2)) end,
-    case when count(f.area_m2) = count(*) then 'square metre' end, cast(count(*) as varchar) || ' frames',
+    case when count(f.area_m2) = count(*) then 'square metre' end, cast(count(*) as varchar) || case when count(*) = 1 then ' frame' else ' frames' end,
     any_value(q.plot_kind) || ' plot of ' || any_value(ar_num(q.area_m2)) || ' square metres', null, null, null,
     any_value(coalesce(q.substrate, p.habitat)), any_value(case when p.level = 'none' then q.outline end)
 from ar_frames f
@@ -116,7 +116,7 @@ left join (
         case when count(sample) = count(*) and max(sample_unit) = 'square metre'
             then ar_num(sum(cast(sample as decimal(18, 6)))) end as sample,
         case when count(sample) = count(*) and max(sample_unit) = 'square metre' then 'square metre' end as sample_unit,
-        cast(count(*) as varchar) || ' plots' as effort
+        cast(count(*) as varchar) || case when count(*) = 1 then ' plot' else ' plots' end as effort
     from ar_event where type = 'plot' group by parent
 ) e on e.parent = ar_id('visit', v.hash)
 """

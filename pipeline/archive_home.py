@@ -11,6 +11,7 @@ from pipeline.session import session
 
 # kinds whose identifier holds the identity of one event, and the views of what stands for the others
 _EVENTS = ("site", "bed", "survey", "deployment", "treatment", "collection", "check", "loss")
+STANDS = "330"  # views below tell what stands
 _FRAMED = "from survey_stands s where"
 _HASHED = {
     "frame": f"select identity {_FRAMED} ar_frame(partner, visit_key, site_key, plot_key, frame_key) = $hash",
@@ -29,7 +30,7 @@ def figure_in(identifier: str) -> str:
 
 def home(root: Path, identifier: str) -> list[Home]:
     """Every row that said anything the record rests on. What is said of a record (`...:length_cm`) leads where it does."""
-    with session(root) as (con, rules):
+    with session(root, before=STANDS) as (con, rules):
         programme = f"{rules.key}:"
         kind, _, rest = identifier.removeprefix(programme).partition(":")
         digest = rest.partition(":")[0]

@@ -82,7 +82,6 @@ def make_archive(root: Path, into: Path, today: dt.date) -> Archived:
 
 def _make(job: _Job, figures: Sequence[Figure], into: Path) -> Archived:
     con, rules, today = job.con, job.rules, job.today
-    _refuse_without_licence(job.told)
     archive_events.fill(con, "setting_publish", job.told.open_partners(today))
     job.hidden = hidden_species(job.told, today)
     job.places = places_of(con, job.told, today)
@@ -103,7 +102,8 @@ def _make(job: _Job, figures: Sequence[Figure], into: Path) -> Archived:
     return _written(job, tables, told, into)
 
 
-def _refuse_without_licence(told: PublishingRules) -> None:
+def refuse_without_licence(told: PublishingRules) -> None:
+    """BadUsage where the programme does not say under which licence it publishes what, and who it is."""
     wanted = {
         "licence": told.licence,
         "title": told.title,

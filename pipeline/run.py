@@ -367,11 +367,12 @@ def archive(root: Path, say: Say = silent, into: Path | None = None) -> "Archive
 
     BadUsage when nothing may be published, or when a row would publish a planting as wild: then nothing is written.
     """
-    from pipeline.archiving import make_archive
+    from pipeline.archiving import make_archive, refuse_without_licence
 
+    places = open_programme(root).places
+    refuse_without_licence(open_programme(root).rules.publishing)  # before anything is measured for it
     refresh(root, say)
     say("making the archive")
-    places = open_programme(root).places
     with publishing.only_publisher(places):
         return make_archive(root, into or places.out / "archive", this_instant().date())
 

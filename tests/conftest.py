@@ -23,6 +23,7 @@ from pipeline.ledger.entry import Entry
 from pipeline.ledger.store import Ledger
 from pipeline.programme import open_programme
 from pipeline.rule_tables import rule_tables
+from pipeline.session import ARCHIVES
 from schemas.kinds import all_kinds
 from warehouse import database
 from warehouse.sqlfiles import read_views
@@ -137,7 +138,7 @@ class Drawn:
             for p in self.segment(entry, "part")
         ]
 
-    def ask(self, query: str, asked: run.Asked = run.LATEST, before: str = "999") -> list[tuple]:
+    def ask(self, query: str, asked: run.Asked = run.LATEST, before: str = ARCHIVES) -> list[tuple]:
         """Rows of a query over the projection, brought up to the ledger first; only views numbered below `before` are made."""
         run.project(self.root)
         programme, kinds = open_programme(self.root), all_kinds()

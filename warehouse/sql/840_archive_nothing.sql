@@ -1,4 +1,4 @@
--- one row per fully reported published frame and species of its protocol, dated before, of which every stage was searched: none
+-- one row per published frame and species of its protocol, dated before, of which every stage was searched and nothing seen
 with target as (
     select protocol, species, min(dated) as dated, count(*) as stages from setting_protocol group by protocol, species
 ), searched as (
@@ -12,13 +12,11 @@ with target as (
     where species is not null
         and (count is null or count > 0 or cover_pct > 0 or coalesce(count_qualifier, 'exact') not in ('exact', 'about'))
 )
-select distinct s.partner, s.visit_key, s.site_key, s.plot_key, s.frame_key, s.protocol, s.species, s.happened, f.teller
+select distinct s.partner, s.visit_key, s.site_key, s.plot_key, s.frame_key, s.protocol, s.species
 from searched s
 join target t on t.protocol = s.protocol and t.species = s.species and t.stages = s.stages and t.dated < s.happened
 join archive_frame f on f.partner = s.partner and f.visit_key = s.visit_key and f.site_key = s.site_key
-    and f.plot_key = s.plot_key and f.frame_key = s.frame_key
-join archive_full u on u.partner = s.partner and u.visit_key = s.visit_key and u.site_key = s.site_key
-    and u.plot_key = s.plot_key and u.frame_key = s.frame_key
+    and f.plot_key = s.plot_key and f.frame_key = s.frame_key and f.protocol = s.protocol
 left join something x on x.partner = s.partner and x.visit_key = s.visit_key and x.site_key = s.site_key
     and x.plot_key = s.plot_key and x.frame_key = s.frame_key
     and (x.species = s.species or split_part(x.species, ' ', 2) = ''
