@@ -18,6 +18,11 @@ def rows(folder: Path, name: str) -> list[dict[str, str]]:
         return list(csv.DictReader(io.StringIO(z.read(f"{name}.csv").decode())))
 
 
+def table(folder: Path, name: str) -> list[dict[str, str]]:
+    """A table of the data package beside it, as texts."""
+    return list(csv.DictReader(io.StringIO((folder / "tables" / f"{name}.csv").read_text(encoding="utf-8"))))
+
+
 def member(folder: Path, name: str) -> bytes:
     """A file of an archive's zip."""
     with zipfile.ZipFile(folder / "archive.zip") as z:

@@ -265,6 +265,6 @@ def test_an_occurrence_leads_home(made, capsys):
 def test_without_a_licence_nothing_is_published(empty, rules):
     """Rules that say nothing of a licence write nothing, and say what is missing."""
     empty.rules(RULES.partition("[publishing]")[0] + rules)
-    with pytest.raises(BadUsage, match="`licence`.*missing"):
+    with pytest.raises(BadUsage, match=r"`licence`.*missing"):
         run.archive(empty.root)
     assert not (empty.root / "out").exists()
