@@ -27,6 +27,7 @@ from pipeline.plural import n_of
 from pipeline.programme import Rules, open_programme
 from pipeline.rules.publishing import PublishingRules
 from pipeline.session import session
+from warehouse.sqlfiles import ALL
 
 ABOUT, KNOWN, CHANGES, ZIP = "about.json", "known.parquet", "changes.csv", "archive.zip"
 SHOWN = 10  # rows that a block lists
@@ -75,7 +76,7 @@ def make_archive(root: Path, into: Path, today: dt.date) -> Archived:
     row would publish a planting as wild: then nothing is written.
     """
     figures = [figure_from(r) for r in read_figures(open_programme(root).places.out)]
-    with session(root, before="999") as (con, rules):
+    with session(root, before=ALL) as (con, rules):
         [(as_of,)] = con.sql("select happened from as_of").fetchall()
         return _make(_Job(con, rules, root, today, as_of), figures, into)
 
