@@ -5,6 +5,7 @@ identity's hash; a thing without an event of its own (a frame, a plot on a dive)
 name it by, so that no export, amendment or retake changes it.
 """
 
+import datetime as dt
 from collections.abc import Sequence
 from dataclasses import astuple, fields
 
@@ -12,6 +13,9 @@ import duckdb
 
 from pipeline.archive.places import Place
 from pipeline.ledger.identity import identity_sql
+from schemas.kinds import all_kinds
+from warehouse.database import make_view
+from warehouse.sqlfiles import ALL, ARCHIVES, read_views
 
 _VISIT = "ar_cell(visit_key)"
 _ELSEWHERE = _VISIT + " || ' | ' || ar_cell(site_key)"
@@ -192,9 +196,18 @@ def hashes(con: duckdb.DuckDBPyConnection) -> None:
 
 
 def fill(con: duckdb.DuckDBPyConnection, table: str, rows: Sequence[tuple[object, ...]]) -> None:
-    """Put rows into a table of the session."""
+    """Put rows into a table of the session, a column at a time."""
     if rows:
-        con.executemany(f"insert into {table} values ({', '.join('?' * len(rows[0]))})", rows)
+        marks = ", ".join(["unnest(?)"] * len(rows[0]))
+        con.execute(f"insert into {table} select {marks}", [list(column) for column in zip(*rows, strict=True)])
+
+
+def open_views(con: duckdb.DuckDBPyConnection, agreed: Sequence[tuple[str, dt.date]]) -> None:
+    """Make the views of archives in a session. agreed: partners, and the happened day up to which each may be published."""
+    fill(con, "setting_publish", agreed)
+    for view in read_views(all_kinds(), ALL):
+        if view.file >= ARCHIVES:
+            make_view(con, view)
 
 
 def make_events(con: duckdb.DuckDBPyConnection) -> None:

@@ -98,7 +98,6 @@ def metadata(
     con: duckdb.DuckDBPyConnection,
     rules: Rules,
     root: Path,
-    as_of: dt.date,
     places: Sequence[Place],
     hidden: Collection[str],
     missing: Sequence[str],
@@ -110,7 +109,7 @@ def metadata(
     return Metadata(
         identifier=rules.key, title=told.title, abstract=told.abstract, organisation=told.organisation, email=told.email,
         url=told.url, language=told.language, licence=told.licence, rights=f"{told.rights_holder}." if told.rights_holder else "",
-        pub_date=told.published or as_of, area=told.area or "The sites of the programme, as published.", box=box(places),
+        pub_date=told.published or last, area=told.area or "The sites of the programme, as published.", box=box(places),
         first=first, last=last, taxa=_ranked(con), steps=_steps(con, rules, hidden),
         sampling="Divers search frames of stated kind, placement and area for the species and stages of a protocol that was "
         "written down before; a zero is told only of a frame that was counted under one.",

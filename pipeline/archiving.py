@@ -27,7 +27,6 @@ from pipeline.plural import n_of
 from pipeline.programme import Rules, open_programme
 from pipeline.rules.publishing import PublishingRules
 from pipeline.session import session
-from warehouse.sqlfiles import ALL
 
 ABOUT, KNOWN, CHANGES, ZIP = "about.json", "known.parquet", "changes.csv", "archive.zip"
 SHOWN = 10  # rows that a block lists
@@ -76,14 +75,14 @@ def make_archive(root: Path, into: Path, today: dt.date) -> Archived:
     row would publish a planting as wild: then nothing is written.
     """
     figures = [figure_from(r) for r in read_figures(open_programme(root).places.out)]
-    with session(root, before=ALL) as (con, rules):
+    with session(root) as (con, rules):
         [(as_of,)] = con.sql("select happened from as_of").fetchall()
         return _make(_Job(con, rules, root, today, as_of), figures, into)
 
 
 def _make(job: _Job, figures: Sequence[Figure], into: Path) -> Archived:
     con, rules, today = job.con, job.rules, job.today
-    archive_events.fill(con, "setting_publish", job.told.open_partners(today))
+    archive_events.open_views(con, job.told.open_partners(today))
     job.hidden = hidden_species(job.told, today)
     job.places = places_of(con, job.told, today)
     scopes = [(p.key, archive_words.protocol_says(p, job.hidden)) for p in rules.protocols]
@@ -195,7 +194,7 @@ def _written(job: _Job, tables: dict[str, pa.Table], figures: pa.Table, into: Pa
     keys = {t.name: t.names.index(t.key) for t in TABLES} | {"indicators": 0}
     rows = versions.rows_of({name: (texts[name], at) for name, at in keys.items()})
     standing = versions.digest_of(rows)
-    metadata = archive_words.metadata(job.con, job.rules, job.root, job.as_of, job.places, job.hidden, job.left_out)
+    metadata = archive_words.metadata(job.con, job.rules, job.root, job.places, job.hidden, job.left_out)
     words = eml.eml_xml(metadata, 0, "")
     rows["eml", pack.EML] = versions.digest_of({("eml", ""): words.decode()})
     kept = into / KNOWN
@@ -215,7 +214,7 @@ def _written(job: _Job, tables: dict[str, pa.Table], figures: pa.Table, into: Pa
     counts = {name: len(t) for name, t in {**tables, "indicators": figures}.items()}
     done = Archived(str(into), now.number, standing, counts, len(told.added), len(told.changed), len(told.deleted),
                     job.left_out, archive_words.cautions(job.con))  # fmt: skip
-    _put(into, files, done, job.as_of)
+    _put(into, files, done, metadata.last)
     return done
 
 
@@ -241,7 +240,7 @@ def _maps(job: _Job, figures: pa.Table) -> dict[str, bytes]:
     }
 
 
-def _put(into: Path, files: dict[str, bytes], done: Archived, as_of: dt.date) -> None:
+def _put(into: Path, files: dict[str, bytes], done: Archived, last: dt.date) -> None:
     """about.json is taken away first and put back last: where it stands, the files beside it are those it speaks of."""
     disk.make_folder(into)
     disk.remove(into / ABOUT)
@@ -250,5 +249,5 @@ def _put(into: Path, files: dict[str, bytes], done: Archived, as_of: dt.date) ->
         disk.replace(into / name, data)
     told = {k: v for k, v in asdict(done).items() if k in ("version", "digest", "rows", "left_out", "cautions")}
     disk.replace(
-        into / ABOUT, (json.dumps({**told, "as_of": as_of.isoformat()}, indent=1, sort_keys=True) + "\n").encode()
+        into / ABOUT, (json.dumps({**told, "last_day": last.isoformat()}, indent=1, sort_keys=True) + "\n").encode()
     )

@@ -28,7 +28,7 @@ class Person:
 class Metadata:
     """What the document says. Texts are "" where nothing is said.
 
-    pub_date  the day that the data are as of; a programme may say another one. box: west, east, north, south in degrees.
+    pub_date  the last day that the data tell of; a programme may say another one. box: west, east, north, south in degrees.
     taxa      rank and name of everything that was seen or searched for. steps: methods, a paragraph each.
     left_out  what is not in the archive and why, a sentence each.
     """

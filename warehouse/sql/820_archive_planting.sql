@@ -1,4 +1,5 @@
 -- one row per plot and species put down in it ('' where nobody told which): the first time, published or not, in doubt or not
+-- kept
 with put_down as (
     select identity, site_key, plot_key, method, happened from deployment_now
     union

@@ -1,4 +1,5 @@
 -- one row per published survey row that saw something: what it was, its stage, and whether it may be of a planting
+-- kept
 with row_seen as (
     select s.*, coalesce(s.stage, g.stage) as of_stage, case when s.stage is null then g.from_cm end as from_cm,
         case when s.stage is null then g.to_cm end as to_cm

@@ -1,4 +1,5 @@
 -- one row per published frame and species of its protocol, dated before, of which every stage was searched and nothing seen
+-- kept
 with target as (
     select protocol, species, min(dated) as dated, count(*) as stages from setting_protocol group by protocol, species
 ), searched as (

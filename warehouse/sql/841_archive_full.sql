@@ -1,4 +1,5 @@
 -- one row per published frame of whose protocol, dated before, every species is told as seen or as not there, in every stage
+-- kept
 with told as (
     select partner, visit_key, site_key, plot_key, frame_key, species from archive_nothing
     union
