@@ -52,6 +52,7 @@ def rows(figures: Sequence[Figure], as_of: dt.date, seen: Seen) -> pa.Table:
         row["locationID"] = seen.locations.get(row["locationID"] or "", row["locationID"])
         for text in ("measurementRemarks", "cautions", "comparedWith"):
             row[text] = _discreet(row[text], seen)
+        row |= {name: " ".join(cell.split()) for name, cell in row.items() if isinstance(cell, str)}  # a row is a line
     return pa.Table.from_pylist([{n: r[n] for n in SCHEMA.names} for r in told], SCHEMA)
 
 

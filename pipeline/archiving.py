@@ -164,8 +164,9 @@ def _make_rows(job: _Job) -> None:
 
 def _figures(job: _Job, figures: Sequence[Figure]) -> pa.Table:
     shown = {p.key: f"{job.rules.key}:site:{p.identity}" for p in job.places if p.kind == "site"}
-    every = {key for (key,) in job.ask("select site_key from site_stands")}
-    blocked = {key for (key,) in job.ask("select site_key from archive_site_withheld")} | (every - shown.keys())
+    worked_at = "select site_key from survey_stands union select site_key from deployment_stands union select site_key from visit_stands"
+    blocked = {key for (key,) in job.ask("select site_key from archive_site_withheld")}
+    blocked |= {key for (key,) in job.ask(worked_at)} - shown.keys()
     seen = archive_figures.Seen(shown, blocked, any(p.level != "none" for p in job.places), job.hidden)
     of_these = [f for f in figures if f.indicator in archive_figures.TOLD]
     may = [f for f in of_these if archive_figures.may_be_told(f, seen)]

@@ -34,10 +34,13 @@ class Difference:
 
 
 def rows_of(texts: Mapping[str, tuple[bytes, int]]) -> Known:
-    """Every row of the tables: name -> (its text as `pack.as_text` writes it, place of its identifier in a line)."""
+    """Every row of the tables: name -> (its text as `pack.as_text` writes it, place of its identifier in a line).
+
+    A row is a line: no cell of an archive holds a line break.
+    """
     found: Known = {}
     for name, (text, at) in texts.items():
-        for line in text.decode().splitlines()[1:]:
+        for line in text.decode().rstrip("\n").split("\n")[1:]:
             found[name, _cell(line, at)] = hashlib.sha256(line.encode()).hexdigest()[:32]
     return found
 
@@ -88,7 +91,9 @@ def from_parquet(data: bytes) -> Version:
 
 
 def changes_csv(version: Version, told: Difference) -> bytes:
-    """The difference as a table for people and programs."""
+    """The difference as a table for people and programs; of the first version, in which all is new, its headings alone."""
+    if version.number == 1:
+        told = Difference((), (), ())
     lines = [f"{version.number},{what},{table},{key}" for what in ("added", "changed", "deleted")
              for table, key in getattr(told, what)]  # fmt: skip
     return ("\n".join(["version,what,table,id", *lines]) + "\n").encode()

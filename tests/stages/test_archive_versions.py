@@ -5,12 +5,14 @@ import io
 import json
 import random
 
+import pyarrow as pa
 import pytest
 from archived import SEA, fill
 from archives import every_byte, member
 
 from pipeline import run
 from pipeline.archive import versions
+from pipeline.archive.pack import as_text
 
 HEADER = SEA["club/survey.csv"].strip().splitlines()[0]
 
@@ -81,6 +83,17 @@ def test_the_digest_has_no_order():
     random.Random(3).shuffle(mixed)
     assert versions.digest_of(dict(mixed)) == versions.digest_of(known)
     assert versions.digest_of(known | {("event", "k:7"): "8"}) != versions.digest_of(known)
+
+
+def test_a_row_is_a_line_whatever_is_in_it():
+    """Commas, quotation marks and the line separators of other writing systems part neither rows nor cells."""
+    text = as_text(pa.table({"id": ['a,"b', "c"], "said": ["one\u2028two\x85three", None]}))
+    assert set(versions.rows_of({"t": (text, 0)})) == {("t", 'a,"b'), ("t", "c")}
+
+
+def test_the_first_version_lists_nothing(exports):
+    """All of it is new: changes.csv has its headings alone."""
+    assert exports[2]["changes.csv"] == b"version,what,table,id\n"
 
 
 def test_a_version_is_read_as_it_was_written():
