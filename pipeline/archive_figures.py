@@ -4,6 +4,7 @@ import datetime as dt
 import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import pyarrow as pa
@@ -32,6 +33,12 @@ class Seen:
     blocked: Collection[str]
     blurred: bool
     hidden: Collection[str]
+
+    @cached_property
+    def keys(self) -> "re.Pattern[str]":
+        """Any site's key, as a word."""
+        longest_first = sorted(map(re.escape, self.locations), key=lambda k: (-len(k), k))
+        return re.compile(rf"(?<!\w)(?:{'|'.join(longest_first)})(?!\w)" if longest_first else r"(?!)")
 
 
 def may_be_told(figure: Figure, seen: Seen) -> bool:
@@ -93,6 +100,5 @@ def _discreet(text: str | None, seen: Seen) -> str | None:
     """A text without keys of sites, and without distances where one could tell a blurred place."""
     if not text:
         return text
-    for key, location in seen.locations.items():
-        text = re.sub(rf"(?<!\w){re.escape(key)}(?!\w)", f"site {location.rpartition(':')[2][:8]}", text)
+    text = seen.keys.sub(lambda m: f"site {seen.locations[m[0]].rpartition(':')[2][:8]}", text)
     return _DISTANCE.sub("a withheld distance away", text) if seen.blurred else text

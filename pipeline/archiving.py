@@ -2,6 +2,7 @@
 
 import datetime as dt
 import json
+import re
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -30,6 +31,7 @@ from pipeline.session import session
 
 ABOUT, KNOWN, CHANGES, ZIP = "about.json", "known.parquet", "changes.csv", "archive.zip"
 SHOWN = 10  # rows that a block lists
+KEY = re.compile(r"[A-Za-z0-9._-]+")
 
 
 @dataclass(frozen=True)
@@ -102,8 +104,14 @@ def _make(job: _Job, figures: Sequence[Figure], into: Path) -> Archived:
     return _written(job, tables, told, into)
 
 
-def refuse_without_licence(told: PublishingRules) -> None:
-    """BadUsage where the programme does not say under which licence it publishes what, and who it is."""
+def refuse_unready(rules: Rules) -> None:
+    """BadUsage where the programme does not say under which licence it publishes what, who it is, or by what key."""
+    told = rules.publishing
+    if not KEY.fullmatch(rules.key):
+        raise BadUsage(
+            f"programme.toml, [programme]: `key` is {rules.key!r}; identifiers are made from it, so letters, digits, hyphens, "
+            "full stops and underscores are wanted."
+        )
     wanted = {
         "licence": told.licence,
         "title": told.title,

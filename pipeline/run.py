@@ -367,14 +367,14 @@ def archive(root: Path, say: Say = silent, into: Path | None = None) -> "Archive
 
     BadUsage when nothing may be published, or when a row would publish a planting as wild: then nothing is written.
     """
-    from pipeline.archiving import make_archive, refuse_without_licence
+    from pipeline.archiving import make_archive, refuse_unready
 
-    places = open_programme(root).places
-    refuse_without_licence(open_programme(root).rules.publishing)  # before anything is measured for it
+    programme = open_programme(root)
+    refuse_unready(programme.rules)  # before anything is measured for it
     refresh(root, say)
     say("making the archive")
-    with publishing.only_publisher(places):
-        return make_archive(root, into or places.out / "archive", this_instant().date())
+    with publishing.only_publisher(programme.places):
+        return make_archive(root, into or programme.places.out / "archive", this_instant().date())
 
 
 def remembered(places: Places) -> "Memory":

@@ -26,11 +26,11 @@ NOTHING = Version(0, "", {})
 
 @dataclass(frozen=True)
 class Difference:
-    """What is new, said otherwise and gone: (table, identifier), in order."""
+    """What is new, said otherwise and gone: (table, identifier), in whatever order."""
 
-    added: tuple[tuple[str, str], ...]
-    changed: tuple[tuple[str, str], ...]
-    deleted: tuple[tuple[str, str], ...]
+    added: frozenset[tuple[str, str]] = frozenset()
+    changed: frozenset[tuple[str, str]] = frozenset()
+    deleted: frozenset[tuple[str, str]] = frozenset()
 
 
 def rows_of(texts: Mapping[str, tuple[bytes, int]]) -> Known:
@@ -40,8 +40,9 @@ def rows_of(texts: Mapping[str, tuple[bytes, int]]) -> Known:
     """
     found: Known = {}
     for name, (text, at) in texts.items():
-        for line in text.decode().rstrip("\n").split("\n")[1:]:
-            found[name, _cell(line, at)] = hashlib.sha256(line.encode()).hexdigest()[:32]
+        lines = text.decode().rstrip("\n").split("\n")[1:]
+        for line, cells in zip(lines, csv.reader(lines), strict=True):
+            found[name, cells[at]] = hashlib.sha256(line.encode()).hexdigest()[:32]
     return found
 
 
@@ -60,9 +61,9 @@ def next_version(before: Version, known: Known) -> Version:
 def difference(before: Known, now: Known) -> Difference:
     """What to tell whoever holds the version before."""
     return Difference(
-        tuple(sorted(now.keys() - before.keys())),
-        tuple(sorted(k for k in now.keys() & before.keys() if now[k] != before[k])),
-        tuple(sorted(before.keys() - now.keys())),
+        frozenset(now.keys() - before.keys()),
+        frozenset(k for k in now.keys() & before.keys() if now[k] != before[k]),
+        frozenset(before.keys() - now.keys()),
     )
 
 
@@ -93,11 +94,7 @@ def from_parquet(data: bytes) -> Version:
 def changes_csv(version: Version, told: Difference) -> bytes:
     """The difference as a table for people and programs; of the first version, in which all is new, its headings alone."""
     if version.number == 1:
-        told = Difference((), (), ())
+        told = Difference()
     lines = [f"{version.number},{what},{table},{key}" for what in ("added", "changed", "deleted")
-             for table, key in getattr(told, what)]  # fmt: skip
+             for table, key in sorted(getattr(told, what))]  # fmt: skip
     return ("\n".join(["version,what,table,id", *lines]) + "\n").encode()
-
-
-def _cell(line: str, at: int) -> str:
-    return next(csv.reader([line]))[at]

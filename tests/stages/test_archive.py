@@ -261,6 +261,13 @@ def test_an_occurrence_leads_home(made, capsys):
     assert main(["home", "other:survey:1", "-p", str(programme.root)]) == 2
 
 
+def test_a_key_that_makes_no_identifier_is_refused(empty):
+    """A programme's key with blanks or commas stands in no identifier: the archive is refused before anything is measured."""
+    empty.rules(RULES.replace('key = "drawn"', 'key = "drawn, here"'))
+    with pytest.raises(BadUsage, match="`key` is 'drawn, here'"):
+        run.archive(empty.root)
+
+
 @pytest.mark.parametrize("rules", ["", '\n[publishing]\ntitle = "T"\nabstract = "A"\norganisation = "O"\n'])
 def test_without_a_licence_nothing_is_published(empty, rules):
     """Rules that say nothing of a licence write nothing, and say what is missing."""
