@@ -6,7 +6,7 @@ import struct
 
 import pyarrow.parquet as pq
 import pytest
-from archives import eml_schema, faults_of, member, rows, table, text_schema
+from archives import eml_schema, every_byte, faults_of, member, rows, table, text_schema
 from dwca.read import DwCAReader
 from evidence_check import differing
 
@@ -131,6 +131,21 @@ def test_the_demos_archive_opens_in_another_reader_with_the_counts_of_the_ledger
     ]
     assert len(states) == looks > 1000
     assert len(found["Event"]) > frames  # the inventory's own rows
+
+
+def test_no_byte_of_the_demos_archive_tells_a_held_position(demo, archive):
+    """No digit of a site's or a bed's position beyond the published ones, no name and no key of a blurred site is written."""
+    with run.session(demo[0]) as (con, _):
+        held = con.sql("select latitude, longitude, name, site_key from site_now union all "
+                       "select latitude, longitude, null, bed_key from bed_now where latitude is not null").fetchall()  # fmt: skip
+    told = every_byte(archive)
+    words = {f"{abs(x):f}".rstrip("0").rstrip(".") for *position, _, _ in held for x in position}
+    precise = {w for w in words if len(w.partition(".")[2]) > 2} | {name for *_, name, _ in held if name}
+    assert len(precise) >= 18
+    for name, data in told.items():
+        if not name.endswith((".zip", ".parquet")):
+            assert not [w for w in precise if w.encode() in data], name
+            assert not [key for *_, key in held if f'"{key}"'.encode() in data], name
 
 
 def test_the_demos_data_package_is_valid(archive):
