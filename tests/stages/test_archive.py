@@ -1,5 +1,6 @@
 """An archive of a small drawn programme: what is in it, what is not, and how each thing is told."""
 
+import datetime as dt
 import json
 
 import pytest
@@ -8,6 +9,7 @@ from archives import every_byte, member, rows
 
 from pipeline import look, run
 from pipeline.archive.columns import TABLES
+from pipeline.archiving import make_archive
 from pipeline.cli import main
 from pipeline.errors import BadUsage
 
@@ -260,6 +262,13 @@ def test_an_occurrence_leads_home(made, capsys):
     fact = next(f for f in rows(folder, "extendedmeasurementorfact") if f["measurementType"] == "coverage of the bed")
     assert look.lead_archived_home(programme.root, fact["measurementID"])[0].row == 3
     assert main(["home", "other:survey:1", "-p", str(programme.root)]) == 2
+
+
+def test_before_anybody_agreed_nothing_is_published(made, tmp_path):
+    """On the day before the partners agreed there is nothing to write, and no folder is made."""
+    with pytest.raises(BadUsage, match="Nothing may be published"):
+        make_archive(made[0].root, tmp_path / "none", dt.date(2024, 12, 31))
+    assert not (tmp_path / "none").exists()
 
 
 def test_a_key_that_makes_no_identifier_is_refused(empty):
