@@ -5,7 +5,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from pipeline.commands import ask, care, decide, flow, forms, gate, suggest
+from pipeline.commands import archive, ask, care, decide, flow, forms, gate, suggest
 from pipeline.commands.common import FINE, Do
 from pipeline.errors import Stop
 
@@ -19,7 +19,7 @@ CODES = """exit codes: 0 fine   2 the command or one of the programme's own file
             6 the disk, its permissions or memory stopped the run
             7 an archive may not leave: rows of it would be dropped, or all of it refused"""
 
-TOPICS = (flow, suggest, ask, decide, care, forms, gate)
+TOPICS = (flow, suggest, ask, decide, archive, gate, care, forms)
 
 
 def main(argv: Sequence[str] | None = None) -> int:

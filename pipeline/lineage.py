@@ -1,5 +1,6 @@
 """From a figure home: the events behind it, and the drop, sheet and row that said each of them."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,6 +11,7 @@ from pipeline.indicators.figure import SCOPE, Figure
 from pipeline.says import as_text, sayings
 
 REGISTERS = ("site", "plot", "bed", "permit")
+Question = tuple[str, str, str, dict[str, Any]]
 
 
 @dataclass(frozen=True)
@@ -37,19 +39,28 @@ class Home:
 
 def home(con: duckdb.DuckDBPyConnection, figure: Figure) -> list[Home]:
     """Every row that said anything this figure rests on, registers included, in order of kind, partner and row."""
-    from schemas.kinds import all_kinds
-
-    con.execute("create or replace temp table behind (role varchar, kind varchar, identity varchar)")
     given = {name: figure.of(name) or None for name in SCOPE}
     if given["site"] == "all":
         given["site"] = None
-    for role, kind, query in group_of(figure.indicator).behind(figure):
-        con.execute(
-            f"insert into behind select distinct '{role}', '{kind}', identity from ({query})",
-            _used(query, given),
-        )
-    for kind in REGISTERS:
-        con.execute(f"insert into behind select 'beside', '{kind}', identity from {kind}_now")
+    questions = [
+        (role, kind, query, _used(query, given)) for role, kind, query in group_of(figure.indicator).behind(figure)
+    ]
+    questions += [("beside", kind, f"select identity from {kind}_now", {}) for kind in REGISTERS]
+    return rows_of(con, questions, _left_out(con, figure, given))
+
+
+def rows_of(
+    con: duckdb.DuckDBPyConnection, questions: Sequence[Question], more: Sequence[tuple[Any, ...]] = ()
+) -> list[Home]:
+    """Every row that said what holds of some events. questions: role, kind, SQL that gives their `identity`, what it asks with.
+
+    more: rows that were found otherwise, in the columns of Home, with the content in the place of what is said.
+    """
+    from schemas.kinds import all_kinds
+
+    con.execute("create or replace temp table behind (role varchar, kind varchar, identity varchar)")
+    for role, kind, query, given in questions:
+        con.execute(f"insert into behind select distinct '{role}', '{kind}', identity from ({query})", given)
     found = con.sql(
         f"""with one as (select kind, identity, min(case when role = 'counted' then 0 else 1 end) as beside from behind group by all),
                 said as (select identity, content from ({_contents(con)}))
@@ -63,7 +74,7 @@ def home(con: duckdb.DuckDBPyConnection, figure: Figure) -> list[Home]:
            where p.entry <= a.entry and p.fate <> 'faulty'
            order by 1 desc, 2, 6, 7, 9, 10, 11"""
     ).fetchall()
-    every = [*found, *_left_out(con, figure, given)]
+    every = [*found, *more]
     said = sayings(con, all_kinds(), ((kind, identity, content) for _, kind, _, identity, *_, content in every))
     return [Home(*(*row[:-1], as_text(said.get((row[1], row[3], row[-1]), ())))) for row in every]
 

@@ -89,6 +89,14 @@ def lead_home(root: Path, figure: "Figure", asked: Asked = LATEST) -> "list[Home
         return home(con, figure)
 
 
+def lead_archived_home(root: Path, identifier: str) -> "list[Home]":  # frozen
+    """Every row of every drop that a record of an archive rests on, by its identifier; BadUsage when there is none."""
+    from pipeline.archive_home import figure_in, home
+
+    figure = next((f for f in published(root) if f.id == figure_in(identifier)), None)
+    return lead_home(root, figure) if figure else home(root, identifier)
+
+
 def witnesses(places: Places, others: Sequence[Path] = ()) -> "list[Witness]":
     """Everyone outside the ledger who wrote its head down; others: back-ups, or notes such as about.json, elsewhere."""
     from pipeline.ledger.verify import Witness

@@ -19,6 +19,8 @@ from pipeline.rules.cost import parse as parse_cost
 from pipeline.rules.donors import DonorRules
 from pipeline.rules.donors import parse as donor_rules
 from pipeline.rules.published import with_rates_read
+from pipeline.rules.publishing import PublishingRules
+from pipeline.rules.publishing import parse as publishing_rules
 from pipeline.toml_read import Table
 
 
@@ -153,6 +155,7 @@ class Rules:
     planning: of_planning.PlanningRules = field(default_factory=of_planning.PlanningRules)
     cost: CostRules = field(default_factory=CostRules)
     donors: DonorRules = field(default_factory=DonorRules)
+    publishing: PublishingRules = field(default_factory=PublishingRules)
     raw: bytes = field(default=b"", repr=False)
 
     @property
@@ -200,6 +203,7 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
         planning=of_planning.parse(top),
         cost=parse_cost(top, head.text("currency", "EUR")),
         donors=donor_rules(top),
+        publishing=publishing_rules(top),
         raw=raw,
     )
     for table in (head, rules, limits, top):

@@ -51,6 +51,12 @@ def rule_tables(rules: Rules) -> RuleTables:
             ),
             "setting_cost": ("first_meaningful_day int", [(rules.first_meaningful_day,)]),
             "setting_donor": ("season_starts_month int", [(rules.donors.season_starts_month,)]),
+            # filled when an archive is made: an embargo ends on a day, and only the main path knows which day it is
+            "setting_publish": ("partner varchar, open_until date", []),
+            "setting_origin": (
+                f"species varchar, site_key varchar, dispersal_m {number}",
+                [(o.species, o.site, o.dispersal_m) for o in rules.publishing.origins],
+            ),
             "setting_cut": (f"species varchar, lowest_cm {number}", list(rules.lowest_cut_cm)),
         }
     )  # fmt: skip

@@ -26,6 +26,7 @@ from pipeline.world import is_memory, is_worlds, plainly
 from warehouse import current
 
 if TYPE_CHECKING:  # loaded only when there is something to do with them
+    from pipeline.archiving import Archived
     from pipeline.indicators.figure import Figure
     from pipeline.indicators.remember import Computed, Memory
     from pipeline.ledger.known import Cached
@@ -355,6 +356,22 @@ def publish(root: Path, say: Say = silent) -> Published:
         letters = write_letters(root)
         publishing.put_out(places, figures, as_of, head, *still_open)
     return Published(len(figures), tuple(memory.computed), letters)
+
+
+@plainly()
+def archive(root: Path, say: Say = silent, into: Path | None = None) -> "Archived":
+    """Bring everything up to the ledger's head, then write what may be published of it into a folder (out/archive).
+
+    BadUsage when nothing may be published, or when a row would publish a planting as wild: then nothing is written.
+    """
+    from pipeline.archiving import make_archive, refuse_unready
+
+    programme = open_programme(root)
+    refuse_unready(programme.rules)  # before anything is measured for it
+    refresh(root, say)
+    say("making the archive")
+    with publishing.only_publisher(programme.places):
+        return make_archive(root, into or programme.places.out / "archive", this_instant().date())
 
 
 def remembered(places: Places) -> "Memory":

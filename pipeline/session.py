@@ -12,6 +12,7 @@ from pipeline.ledger.store import Ledger
 from pipeline.programme import Programme, Rules, open_programme, parse_rules
 from pipeline.world import is_worlds, plainly
 from warehouse import current
+from warehouse.sqlfiles import ARCHIVES, read_views
 
 if TYPE_CHECKING:  # loaded only when there is something to ask
     import duckdb
@@ -37,7 +38,7 @@ LATEST = Asked()  # everything the ledger holds
 
 @contextmanager
 def session(
-    root: Path, asked: Asked = LATEST, before: str = "999"
+    root: Path, asked: Asked = LATEST, before: str = ARCHIVES
 ) -> "Iterator[tuple[duckdb.DuckDBPyConnection, Rules]]":
     """The projection with its views as of what is asked, and the rules it is judged by.
 
@@ -48,14 +49,13 @@ def session(
     from pipeline.rule_tables import rule_tables
     from schemas.kinds import all_kinds
     from warehouse import database
-    from warehouse.sqlfiles import read_views
 
     programme, last = open_programme(root), projected(root)
     # what is projected is asked, even when another run has just recorded more
     asked = replace(asked, entry=last if asked.entry is None else min(asked.entry, last))
     rules = rules_as_of(programme, asked)
     tables, kinds = rule_tables(rules), all_kinds()
-    views = [v for v in read_views(kinds) if v.file < before]
+    views = read_views(kinds, before)
     with plainly():
         try:
             with database.reading(programme.places.warehouse, kinds, tables, asked.happened, asked.entry, views) as con:

@@ -157,6 +157,41 @@ smallest_cm = 0.5
 # per_hour = 25
 # dated = 2025-01-01
 # source = "who says so"
+
+# What may be published (`wrackline archive`). Without a licence nothing is, and nothing of a partner that is not named here.
+# [publishing]
+# licence = "CC-BY-4.0"         # or "CC0-1.0", "CC-BY-NC-4.0": those that the repositories take
+# title = "..."
+# abstract = "..."
+# organisation = "..."          # who publishes, and whom to ask
+# email = "..."
+# area = "the coast in a sentence"
+# funding = "..."               # also url, rights_holder, keywords, purpose, citation, maintenance, update_frequency
+# [[publishing.partner]]
+# name = "divers"
+# agreed = 2025-01-01           # the day it agreed
+# licence = "CC-BY-4.0"         # one that asks for more than yours keeps it out
+# rights_holder = "..."
+# embargo_until = 2026-01-01    # nothing of it before; or embargo_days = 365 after each thing happened
+# [[publishing.person]]         # who is named, if people.toml says that they may be
+# code = "mb"
+# role = "contentProvider"
+
+# Planted is never wild: what plants of a species are, and what a planting of it is. Unsaid: nothing, and uncertain.
+# [[publishing.origin]]
+# species = "Saccharina latissima"
+# natural = "native"            # where nobody planted it; or "introduced", "uncertain"
+# planted = "lost here"         # or "living here", "outside its range", "parentage unknown"
+# degree = "released"           # of a planting, later perhaps "reproducing" or "established"
+# tended = ["seeded line"]      # methods whose plants are tended
+# dispersal_m = 500             # farther from a planting than this, plants of a control plot are natural
+# site = "NP"                   # for this site alone
+
+# Places that are blurred or withheld beyond what the registers say, of a species, a site or a bed.
+# [[publishing.sensitive]]
+# species = "Haliotis tuberculata"
+# level = "0.1"                 # degrees: 0.001, 0.01, 0.1, 1, or "withheld"
+# until = 2027-01-01            # for ever if left out
 """
 
 PARTNER = """\
@@ -204,6 +239,7 @@ PEOPLE = """\
 # [mb]
 # name = "..."
 # may_be_named = false
+# orcid = "0000-0000-0000-0000"
 """
 
 

@@ -117,9 +117,72 @@ _PEOPLE = {
 }  # fmt: skip
 
 
+_ORCID = {"aya": "0000-0000-0000-0001"}  # belongs to nobody
+
+_PUBLISHING = f"""\
+# What may be published, and as what. Partners that are not named here agreed to nothing.
+[publishing]
+licence = "CC-BY-4.0"
+title = "Kelp restoration at the Outer Reach, 2022 to 2025 (invented)"
+abstract = "Spore bags and seeded gravel of {SUGAR} were put on bare reef at six sites and looked for later; divers counted kelps in quadrats of treated, control and reference plots under protocols written down before. All of it is invented."
+organisation = "Outer Reach kelp programme"
+email = "data@outer-reach.example"
+area = "Six reefs of an invented coast in the open Atlantic."
+keywords = ["kelp", "restoration", "recruitment"]
+funding = "Members' fees and invented grants."
+update_frequency = "biannually"
+
+[[publishing.person]]
+code = "aya"
+role = "processor"
+
+[[publishing.person]]
+code = "kim"                    # did not consent, and so is not named
+role = "processor"
+
+[[publishing.partner]]
+name = "skerrylight"
+agreed = 2022-01-05
+licence = "CC-BY-4.0"
+rights_holder = "Skerrylight Diving Club (invented)"
+
+[[publishing.partner]]
+name = "fulmar-lab"
+agreed = 2022-01-05
+licence = "CC-BY-4.0"
+rights_holder = "Fulmar Laboratory (invented)"
+
+[[publishing.partner]]
+name = "ponta-parda"
+agreed = 2022-01-05
+licence = "CC0-1.0"
+
+[[publishing.partner]]
+name = "ulvetangen"
+agreed = 2022-01-05
+licence = "CC-BY-4.0"
+
+[[publishing.partner]]
+name = "wharfside"
+agreed = 2022-01-05
+licence = "CC-BY-NC-4.0"        # stricter than the archive's own: it stays out
+
+# {SUGAR} was lost from the treated plots' reefs before anybody planted; {OARWEED} was never planted.
+[[publishing.origin]]
+species = "{SUGAR}"
+natural = "native"
+planted = "lost here"
+dispersal_m = 500
+
+[[publishing.origin]]
+species = "{OARWEED}"
+natural = "native"
+"""
+
+
 def programme_toml() -> str:
     """programme.toml"""
-    lines = [_HEAD, "# Lengths to stages, for partners that write lengths."]
+    lines = [_HEAD, _PUBLISHING, "# Lengths to stages, for partners that write lengths."]
     starts = [LENGTHS_CM[stage][0] for stage in STAGES]
     for stage, low, high in zip(STAGES, [0, *starts[1:]], [*starts[1:], None], strict=True):
         lines += [_stage(SUGAR, stage, low, high)]
@@ -146,5 +209,6 @@ def people_toml() -> str:
     """people.toml"""
     lines = ["# Names behind the codes that events carry: all invented. This file is never copied into the ledger."]
     for code, (name, named) in _PEOPLE.items():
-        lines += [f'[{code}]\nname = "{name}"\nmay_be_named = {str(named).lower()}']
+        orcid = f'\norcid = "{_ORCID[code]}"' if code in _ORCID else ""
+        lines += [f'[{code}]\nname = "{name}"\nmay_be_named = {str(named).lower()}{orcid}']
     return "\n".join(lines) + "\n"

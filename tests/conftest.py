@@ -25,7 +25,7 @@ from pipeline.programme import open_programme
 from pipeline.rule_tables import rule_tables
 from schemas.kinds import all_kinds
 from warehouse import database
-from warehouse.sqlfiles import read_views
+from warehouse.sqlfiles import ARCHIVES, read_views
 
 hypothesis.settings.register_profile("shared machine", deadline=None)
 hypothesis.settings.load_profile("shared machine")
@@ -137,11 +137,11 @@ class Drawn:
             for p in self.segment(entry, "part")
         ]
 
-    def ask(self, query: str, asked: run.Asked = run.LATEST, before: str = "999") -> list[tuple]:
+    def ask(self, query: str, asked: run.Asked = run.LATEST, before: str = ARCHIVES) -> list[tuple]:
         """Rows of a query over the projection, brought up to the ledger first; only views numbered below `before` are made."""
         run.project(self.root)
         programme, kinds = open_programme(self.root), all_kinds()
-        views = [v for v in read_views(kinds) if v.file < before]
+        views = read_views(kinds, before)
         rules = rule_tables(run.rules_as_of(programme, asked))
         with database.reading(programme.places.warehouse, kinds, rules, asked.happened, asked.entry, views) as con:
             return con.sql(query).fetchall()

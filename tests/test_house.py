@@ -14,11 +14,11 @@ from sqlglot import exp
 
 from pipeline.plural import n_of
 from schemas.kinds import all_kinds
-from warehouse.sqlfiles import FOLDER, read_views
+from warehouse.sqlfiles import ALL, FOLDER, read_views
 
 ROOT = Path(__file__).parent.parent
 SOURCES = sorted(p for f in ("pipeline", "schemas", "warehouse", "seeds_demo") for p in (ROOT / f).rglob("*.py"))
-STAGES = ("intake", "check", "ledger", "indicators", "outputs", "gate")
+STAGES = ("intake", "check", "ledger", "indicators", "outputs", "archive", "gate")
 
 # What one stage hands to the next: nouns without behaviour, which every stage may name.
 NOUNS = {
@@ -89,6 +89,13 @@ def test_indicators_touch_nothing_outside():
     """Estimators take numbers and give numbers: no file, database, clock or unseeded chance."""
     banned = {"duckdb", "pyarrow", "polars", "pathlib", "os", "time", "random", "io", "tempfile", "subprocess"}
     for path in (ROOT / "pipeline" / "indicators").rglob("*.py"):
+        assert not banned & {m.split(".")[0] for m in imports(path)}, named(path)
+
+
+def test_an_archive_is_made_of_what_is_handed_over():
+    """The archive's stage asks no database, folder or clock: the same tables give the same bytes."""
+    banned = {"duckdb", "pathlib", "os", "time", "random", "tempfile", "subprocess"}
+    for path in (ROOT / "pipeline" / "archive").rglob("*.py"):
         assert not banned & {m.split(".")[0] for m in imports(path)}, named(path)
 
 
@@ -184,7 +191,7 @@ def test_every_view_states_its_grain(path):
 
 def test_views_keep_to_the_portable_subset():
     """Views use only functions on the list, guard every division, and can be written in Spark's dialect."""
-    for view in read_views(all_kinds()):
+    for view in read_views(all_kinds(), ALL):
         tree = sqlglot.parse_one(view.sql, read="duckdb")
         used = {
             f.sql_name().lower() if not isinstance(f, exp.Anonymous) else f.name.lower()

@@ -181,12 +181,16 @@ def prepare_session(
             con.execute(f"insert into {name} select {marks}", [list(column) for column in zip(*rows, strict=True)])
     needed = {f"ahead_{k}" for k in events(kinds)}
     for view in views if views is not None else read_views(kinds):
-        how = "table" if view.kept else "view"
-        con.execute(f"create temp {how} {view.name} as {view.sql}")
+        make_view(con, view)
         needed.discard(view.name)
         if happened is None and not needed:  # every event that is current can now be asked for its day
             happened = last_happened(con, kinds)
             con.execute("update as_of set happened = $day", {"day": happened})
+
+
+def make_view(con: duckdb.DuckDBPyConnection, view: View) -> None:
+    """Make one view in the session, computed now if it is kept."""
+    con.execute(f"create temp {'table' if view.kept else 'view'} {view.name} as {view.sql}")
 
 
 def last_happened(con: duckdb.DuckDBPyConnection, kinds: "Mapping[str, Kind]") -> dt.date:

@@ -10,6 +10,8 @@ if TYPE_CHECKING:  # see database.py
 
 FOLDER = Path(__file__).parent / "sql"
 
+ARCHIVES, ALL = "800", "999"  # views from the first number on shape archives, and are made only when one is
+
 # Which references make an event wait, and which only carry a caution. A dive nobody told of is inferred instead.
 WAITS = {"site", "plot", "bed"}
 NOT_A_RULE = {"visit"}
@@ -55,10 +57,10 @@ def events(kinds: "Mapping[str, Kind]") -> list[str]:
     return [k.name for k in kinds.values() if not k.register and k.name not in ("withdrawal", "ruling")]
 
 
-def read_views(kinds: "Mapping[str, Kind]") -> list[View]:
-    """Every view in the order it must be made."""
+def read_views(kinds: "Mapping[str, Kind]", before: str = ARCHIVES) -> list[View]:
+    """Every view whose file's number is below `before`, in the order it must be made."""
     views: list[View] = []
-    for path in sorted(FOLDER.glob("*.sql")):
+    for path in sorted(p for p in FOLDER.glob("*.sql") if p.name < before):
         views += _expanded(path, kinds, views)
     return views
 

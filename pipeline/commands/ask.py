@@ -28,8 +28,10 @@ def add(command: Adder) -> None:
     )
     c.add_argument("--site", default="", metavar="KEY", help="only the figures of this site")
     as_of_flags(c)
-    c = command("home", _home, "Lead a figure home: to every drop, sheet and row it rests on")
-    c.add_argument("figure", help="a figure's id, or the beginning of it")
+    c = command(
+        "home", _home, "Lead a figure, or a record of an archive, home: to every drop, sheet and row it rests on"
+    )
+    c.add_argument("figure", help="a figure's id, or the beginning of it; or an identifier of an archive, in full")
     c.add_argument(
         "--beside", action="store_true", help="also every row that stands beside it: days, areas, comparisons"
     )
@@ -91,8 +93,11 @@ def _home(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
 
     asked = asked_for(args)
-    figures, _ = look.figures(args.programme, asked)
-    homes = look.lead_home(args.programme, find(figures, args.figure), asked or LATEST)
+    if ":" in args.figure:  # no figure's id has one
+        homes = look.lead_archived_home(args.programme, args.figure)
+    else:
+        figures, _ = look.figures(args.programme, asked)
+        homes = look.lead_home(args.programme, find(figures, args.figure), asked or LATEST)
     told(args, [asdict(h) for h in homes], screen.rows_home(homes, beside=args.beside, width=width()))
     return FINE
 

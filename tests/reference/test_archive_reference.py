@@ -1,116 +1,150 @@
-"""What dates, outlines and precisions of an archive mean, against the published examples of the standards."""
+"""Archives against published examples: what others wrote down as an archive is what ours says of the same field data."""
 
-import datetime as dt
+from decimal import Decimal
 
-import duckdb
 import pytest
+from archives import rows
 
-from pipeline.gate import dates
-from pipeline.gate.dates import Span, span
-from pipeline.gate.outlines import box_of
-from pipeline.gate.rules.place import STEP_M
+from pipeline import run
+from pipeline.archive.places import Held, published
+from pipeline.intake.radius import precision_m
 
+RULES = """
+[programme]
+key = "published"
+name = "Published examples"
 
-def read(text: str) -> Span:
-    """What a text says, which can be read."""
-    found = span(text)
-    assert isinstance(found, Span), found
-    return found
+[[protocol]]
+key = "cover"
+dated = 2018-12-01
+frame = "quadrat"
+placement = "fixed"
+[[protocol.search]]
+species = "Ulva rigida"
+stages = ["any"]
 
-
-@pytest.mark.parametrize(
-    ("text", "parts"),
-    [
-        ("2023-01-13", (2023, 1, 13, 13, 13)),
-        ("2023-01-13/2023-01-15", (2023, 1, None, 13, 15)),
-        ("2023-01-13/2023-02-03", (2023, None, None, 13, 34)),
-        ("2023-01-13/2024-03-09", (None, None, None, 13, 69)),
-        ("2023-01", (2023, 1, None, None, None)),
-        ("2023/2024", (None, None, None, None, None)),
-    ],
-)
-def test_gbifs_table_of_parts(text, parts):
-    """Year, month, day and days of the year come out as in the table of GBIF's temporal page (tech-docs, 2026-07-17)."""
-    s = read(text)
-    assert (s.year, s.month, s.day, s.start_day_of_year, s.end_day_of_year) == parts
-
-
-@pytest.mark.parametrize(
-    ("text", "first", "last"),
-    [
-        ("1809-02-12", dt.date(1809, 2, 12), dt.date(1809, 2, 12)),
-        ("1906-06", dt.date(1906, 6, 1), dt.date(1906, 6, 30)),
-        ("1971", dt.date(1971, 1, 1), dt.date(1971, 12, 31)),
-        ("2009-02-20T08:40Z", dt.date(2009, 2, 20), dt.date(2009, 2, 20)),
-        ("1963-03-08T14:07-06:00", dt.date(1963, 3, 8), dt.date(1963, 3, 8)),
-        ("2018-08-29T15:19", dt.date(2018, 8, 29), dt.date(2018, 8, 29)),
-        ("2007-11-13/15", dt.date(2007, 11, 13), dt.date(2007, 11, 15)),
-        ("2007-03-01T13:00:00Z/2008-05-11T15:30:00Z", dt.date(2007, 3, 1), dt.date(2008, 5, 11)),
-        ("1900/1909", dt.date(1900, 1, 1), dt.date(1909, 12, 31)),
-    ],
-)
-def test_the_terms_own_examples(text, first, last):
-    """The examples of dwc:eventDate (tdwg/dwc 2026-05-26) are read, ends included as GBIF does."""
-    s = read(text)
-    assert (s.first, s.last) == (first, last)
-
-
-@pytest.mark.parametrize(
-    "text", ["1993", "1993-01", "1993-01/02", "2008-04-25T09:53", "2005-08-31T12:11+1200", "2013-02-16T04:28Z",
-             "1970-01-01T00:00:00/1971-01-01T00:00:00", "2010-01-01/2012-01-01", "2300-01-01T00:00:00", "1590-04-11"]
-)  # fmt: skip
-def test_forms_that_obis_accepts(text):
-    """The forms of the OBIS manual (common_formatissues.md) and of obis-qc's test_time.py are read."""
-    assert isinstance(span(text), Span)
-
-
-def test_the_middle_of_obis_interval_is_its_year():
-    """2010-01-01/2012-01-01 has its middle in 2011 (obis-qc test_time.py)."""
-    s = read("2010-01-01/2012-01-01")
-    assert (s.first + (s.last - s.first) / 2).year == 2011
+[publishing]
+licence = "CC0-1.0"
+title = "T"
+abstract = "A"
+organisation = "O"
+[[publishing.partner]]
+name = "club"
+agreed = 2018-01-01
+licence = "CC0-1.0"
+"""
+FILES = {
+    # the OBIS manual's site_1 with its three zones; the outline is Darwin Core's own example of a footprint
+    "programme/site.csv": """
+        site_key   name     latitude   longitude   datum       uncertainty_m   radius_m   country   outline
+        S1         Site 1   16.9425    54.7943     EPSG:4326   10              100        OM        POLYGON ((10 20, 11 20, 11 21, 10 21, 10 20))
+    """,
+    "programme/plot.csv": """
+        site_key   plot_key   plot_kind   area_m2   depth_m
+        S1         Z1         reference   1000      0
+        S1         Z2         reference   1000      5
+        S1         Z3         reference   1000      10
+    """,
+    "club/survey.csv": """
+        visit_key   site_key   plot_key   frame_key    frame_type   placement   area_m2   protocol   species       stage    cover_pct   count   happened
+        D1          S1         Z1         quadrat_1    quadrat      fixed       0.25      cover      Ulva rigida   .        24          .       2019-01-02
+        D1          S1         Z1         quadrat_1    quadrat      fixed       0.25      cover      Ulva lactuca   .       56          .       2019-01-02
+        D2          S1         Z2         transect_1   belt         fixed       60        cover      Ulva rigida   .        8           .       2019-01-03
+        D2          S1         Z2         transect_1   belt         fixed       60        cover      Ulva lactuca   .       24          .       2019-01-03
+        D3          S1         Z3         transect_2   belt         fixed       60        cover      Ulva rigida   .        4           .       2019-01-04
+        D3          S1         Z3         transect_2   belt         fixed       60        cover      Ulva lactuca   .       16          .       2019-01-04
+        D4          S1         Z1         whole        quadrat      fixed       1         cover      Ulva rigida   canopy   .           1       2019-01-05
+        D4          S1         Z1         whole        quadrat      fixed       1         cover      Ulva rigida   juvenile   .         2       2019-01-05
+        D4          S1         Z1         whole        quadrat      fixed       1         cover      Ulva rigida   any      .           4       2019-01-05
+        D4          S1         Z1         parts        quadrat      fixed       1         cover      Ulva rigida   canopy   .           3       2019-01-05
+        D4          S1         Z1         parts        quadrat      fixed       1         cover      Ulva rigida   juvenile   .         2       2019-01-05
+        D4          S1         Z1         parts        quadrat      fixed       1         cover      Ulva rigida   recruit   .          1       2019-01-05
+    """,
+}  # fmt: skip
 
 
-@pytest.mark.parametrize("text", ["2025-193", "2025-W28", "2025-W28-6", "P1D", "2025-01-01/P1M"])
-def test_forms_that_obis_does_not_support(text):
-    """Days of the year, weeks and durations are ISO and not read (OBIS manual, common_formatissues.md)."""
-    assert span(text) == dates.OTHER_FORM
+@pytest.fixture(scope="module")
+def folder(new_programme):
+    """An archive of those field sheets."""
+    programme = new_programme(sea=False, rules=RULES)
+    programme.take(FILES)
+    run.archive(programme.root)
+    return programme.root / "out" / "archive"
 
 
-@pytest.mark.parametrize(
-    ("text", "wrong"),
-    [
-        ("2025-07-00", dates.ZEROS), ("2025-02-29", dates.NO_SUCH_DAY), ("2025-13-01", dates.NO_SUCH_DAY),
-        ("2025-07-12T25:00", dates.NO_SUCH_DAY), ("2025-02-01/2025-01-01", dates.BACKWARDS), ("2025-07-12T10:00/09:00", dates.BACKWARDS),
-        ("12/07/2025", dates.WRONG), ("July 2025", dates.WRONG), ("20250712", dates.WRONG), ("2025-7-1", dates.WRONG),
-        ("2025-07-12 10:00", dates.WRONG), ("2025-07-12/", dates.WRONG), ("/2025", dates.WRONG), ("2025/2026/2027", dates.WRONG),
-    ],
-)  # fmt: skip
-def test_what_is_no_date(text, wrong):
-    """What ISO 8601-1's extended form does not have is named for what it is (OBIS manual; common practice, no source)."""
-    assert span(text) == wrong
+def at(folder, day):
+    """The frame of a day."""
+    return next(e for e in rows(folder, "event") if e["eventDate"] == day and e["eventType"] in ("quadrat", "belt"))
 
 
-@pytest.mark.parametrize(
-    ("step", "metres"),
-    [(1, (156904, 146962, 124605, 112109)), (0.01, (1570, 1470, 1246, 1121)), (0.0001, (16, 15, 13, 12)),
-     (1 / 60, (2615, 2450, 2077, 1869)), (1 / 3600, (44, 41, 35, 32))],
-)  # fmt: skip
-def test_the_rule_of_precision_meets_the_table(step, metres):
-    """The gate's SQL gives the uncertainty from precision of Georeferencing Best Practices (Chapman & Wieczorek 2020)."""
-    for latitude, published in zip((0, 30, 60, 85), metres, strict=True):
-        told = duckdb.sql(f"select {STEP_M.format(lat=latitude, precision=step)}").fetchall()[0][0]
-        assert told == pytest.approx(published, abs=1)
+def test_the_obis_macroalgae_survey_is_encoded_and_read_back(folder):
+    """OBIS manual, examples, “Macroalgae canopy cover”: three frames, six occurrences, their cover in %, the areas searched, by NERC's codes."""
+    facts = rows(folder, "extendedmeasurementorfact")
+    expected = {
+        "2019-01-02": ("0.25", ["24", "56"]),
+        "2019-01-03": ("60", ["24", "8"]),
+        "2019-01-04": ("60", ["16", "4"]),
+    }
+    for day, (area, covers) in expected.items():
+        of_frame = [f for f in facts if f["eventID"] == at(folder, day)["eventID"]]
+        searched = [f for f in of_frame if f["measurementTypeID"].endswith("/AREABEDS/")]
+        assert [
+            (f["measurementValue"], f["measurementUnitID"].split("/")[-2], f["occurrenceID"]) for f in searched
+        ] == [(area, "UMSQ", "")]
+        covered = [f for f in of_frame if f["measurementTypeID"].endswith("/SDBIOL10/")]
+        assert sorted(f["measurementValue"] for f in covered) == covers
+        assert {f["measurementUnitID"].split("/")[-2] for f in covered} == {"UPCT"} and all(
+            f["occurrenceID"] for f in covered
+        )
+    covered = [o for o in rows(folder, "occurrence") if o["organismQuantityType"] == "percentageCoverage"]
+    assert len(covered) == 6 and {o["scientificNameID"].rpartition(":")[2] for o in covered} == {"145990", "145984"}
 
 
-def test_the_terms_own_outline():
-    """POLYGON ((10 20, 11 20, 11 21, 10 21, 10 20)) is the box from 10 to 11 east, 20 to 21 north (dwc:footprintWKT)."""
-    assert box_of("POLYGON ((10 20, 11 20, 11 21, 10 21, 10 20))") == (10, 20, 11, 21)
+def test_a_frame_has_its_sites_coordinates_with_and_without_inheritance(folder):
+    """The same example: OBIS inherits the site's coordinates, GBIF does not; written on the frame's own row, both read them."""
+    quadrat = at(folder, "2019-01-02")
+    assert (quadrat["decimalLatitude"], quadrat["decimalLongitude"]) == ("16.9425", "54.7943")
+    assert (quadrat["minimumDepthInMeters"], quadrat["maximumDepthInMeters"]) == ("0", "0")
+    deep = at(folder, "2019-01-04")
+    assert (deep["minimumDepthInMeters"], deep["sampleSizeValue"], deep["sampleSizeUnit"]) == (
+        "10",
+        "60",
+        "square metre",
+    )
 
 
-@pytest.mark.parametrize(
-    "wkt", ["POLYGON ((10 20, 11 20, 11 21, 10 21))", "POLYGON ((10 20, 11 20", "BOX (1 2)", "POINT (10 91)", "POINT (181 9)",
-            "POINT EMPTY", "somewhere", "POINT (10; drop)"]
-)  # fmt: skip
-def test_what_is_no_outline(wkt):
-    """An open ring, an open bracket, an unknown kind, a place beyond the globe and plain words are no outline."""
-    assert box_of(wkt) is None
+@pytest.mark.parametrize(("frame", "inclusive", "total"), [("4", "true", 4), ("3", "false", 6)])
+def test_inclusive_counts(folder, frame, inclusive, total):
+    """Humboldt, inclusive quantities: adult 1, juvenile 2, unspecified 4 are 4 in all if inclusive; 3, 2 and 1 are 6 if not."""
+    counted = [o for o in rows(folder, "occurrence") if o["individualCount"] == frame]
+    event = counted[0]["eventID"]
+    [told] = [h for h in rows(folder, "humboldt") if h["eventID"] == event]
+    assert told["isLeastSpecificTargetCategoryQuantityInclusive"] == inclusive
+    every = [o for o in rows(folder, "occurrence") if o["eventID"] == event]
+    least_specific = [int(o["individualCount"]) for o in every if "rule: any" in o["occurrenceRemarks"]]
+    parts = [int(o["individualCount"]) for o in every if "rule: any" not in o["occurrenceRemarks"]]
+    assert (sum(least_specific) if inclusive == "true" else sum(parts)) == total
+    assert inclusive == "false" or sum(parts) <= sum(least_specific)
+
+
+def test_a_footprint_is_written_as_it_is(folder):
+    """Darwin Core, footprintWKT: the one-degree box from 10 to 11 east and 20 to 21 north keeps its corners, with its datum."""
+    site = next(e for e in rows(folder, "event") if e["eventType"] == "site")
+    assert (site["footprintWKT"], site["footprintSRS"]) == (
+        "POLYGON ((10 20, 11 20, 11 21, 10 21, 10 20))",
+        "EPSG:4326",
+    )
+
+
+def test_event_days_are_whole_days_at_both_ends(folder):
+    """GBIF, temporal data: 2023-01-13/2023-01-15 is read as three days; spans are written in that form, single days alone."""
+    site = next(e for e in rows(folder, "event") if e["eventType"] == "site")
+    assert site["eventDate"] == "2019-01-02/2019-01-05"
+    assert all(len(e["eventDate"]) in (10, 21) for e in rows(folder, "event"))
+
+
+def test_the_published_uncertainty_of_a_rounded_place():
+    """Georeferencing Best Practices 2020: 10.27, -123.6 at 0.01 degrees is sure to 1.5568 km; rounded up to two digits."""
+    held = Held("site", "K", "h", "0.01", Decimal("10.2712345"), Decimal("-123.6012345"), None, Decimal(0))
+    place = published(held, precision_m)
+    assert (place.latitude, place.longitude, place.uncertainty_m) == ("10.27", "-123.6", "1600")

@@ -1,12 +1,19 @@
 """`make demo` from outside: what it prints, what it leaves behind, and that its figures lead home."""
 
+import json
 import random
+import struct
 
+import pyarrow.parquet as pq
 import pytest
+from archives import eml_schema, every_byte, faults_of, member, rows, table, text_schema
+from dwca.read import DwCAReader
 from evidence_check import differing
 
 from pipeline import look, run
 from pipeline.cli import main
+
+DWC = "http://rs.tdwg.org/dwc/terms/"
 
 
 @pytest.fixture(scope="module")
@@ -74,3 +81,98 @@ def test_a_missing_end_or_segment_is_found(demo):
         path.unlink()
         assert any(words in wrong for wrong in look.verify(root).wrong)
         path.write_bytes(data)
+
+
+# --- its archive --------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def archive(demo, tmp_path_factory):
+    """The folder of the demo's archive."""
+    folder = tmp_path_factory.mktemp("archive")
+    assert main(["archive", str(folder), "-p", str(demo[0])]) == 0
+    return folder
+
+
+def test_the_demos_archive_is_valid_by_the_standards_own_schemas(archive):
+    """meta.xml is valid by the text guide's schema; the EML by GBIF's profile 1.3 and by EML 2.2.0."""
+    assert faults_of(text_schema(), member(archive, "meta.xml")) == []
+    for which in ("eml-gbif-profile-1.3", "eml-2.2.0"):
+        assert faults_of(eml_schema(which), member(archive, "eml.xml")) == []
+
+
+def test_the_demos_archive_opens_in_another_reader_with_the_counts_of_the_ledger(demo, archive):
+    """python-dwca-reader finds every event with its extensions, none orphaned, and as many as the ledger has of partners that agreed."""
+    with DwCAReader(str(archive / "archive.zip")) as read:
+        core = [row.data[DWC + "eventType"] for row in read]
+        found = {}
+        for row in read:
+            for extension in row.extensions:
+                found.setdefault(extension.rowtype.rpartition("/")[2], []).append(extension.data)
+        assert read.orphaned_extension_rows() == {} or not any(read.orphaned_extension_rows().values())
+        assert read.metadata is not None and read.descriptor.core.type == DWC + "Event"
+    with run.session(demo[0]) as (con, _):
+        agreed = "partner in ('skerrylight', 'fulmar-lab', 'ponta-parda', 'ulvetangen')"
+        counts = {kind: con.sql(f"select count(*) from {kind}_stands where {agreed}").fetchall()[0][0]
+                  for kind in ("deployment", "treatment", "visit", "check", "loss")}  # fmt: skip
+        frames, seen, looks = (con.sql(q).fetchall()[0][0] for q in (
+            f"select count(*) from (select distinct partner, visit_key, plot_key, frame_key from survey_stands where {agreed})",
+            f"select count(*) from survey_stands where {agreed} and species is not null and count > 0",
+            f"select count(*) from check_stands c join deployment_stands d on d.unit_key = c.unit_key where c.{agreed} and d.{agreed}",
+        ))  # fmt: skip
+    assert core.count("quadrat") == frames and core.count("deployment") == counts["deployment"]
+    assert core.count("site preparation") == counts["treatment"] and core.count("Project") == 1
+    present = [o for o in found["Occurrence"] if o[DWC + "occurrenceStatus"] == "present"]
+    assert sum(o[DWC + "basisOfRecord"] == "HumanObservation" for o in present) == seen
+    states = [
+        f
+        for f in found["ExtendedMeasurementOrFact"]
+        if f[DWC + "measurementType"] == "state of the unit when looked for"
+    ]
+    assert len(states) == looks > 1000
+    assert len(found["Event"]) > frames  # the inventory's own rows
+
+
+def test_no_byte_of_the_demos_archive_tells_a_held_position(demo, archive):
+    """No digit of a site's or a bed's position beyond the published ones, no name and no key of a blurred site is written."""
+    with run.session(demo[0]) as (con, _):
+        held = con.sql("select latitude, longitude, name, site_key from site_now union all "
+                       "select latitude, longitude, null, bed_key from bed_now where latitude is not null").fetchall()  # fmt: skip
+    told = every_byte(archive)
+    words = {f"{abs(x):f}".rstrip("0").rstrip(".") for *position, _, _ in held for x in position}
+    precise = {w for w in words if len(w.partition(".")[2]) > 2} | {name for *_, name, _ in held if name}
+    assert len(precise) >= 18
+    for name, data in told.items():
+        if not name.endswith((".zip", ".parquet")):
+            assert not [w for w in precise if w.encode() in data], name
+            assert not [key for *_, key in held if f'"{key}"'.encode() in data], name
+
+
+def test_the_demos_data_package_is_valid(archive):
+    """frictionless finds nothing wrong: schemas, types, unique keys, and every reference from table to table."""
+    from frictionless import validate
+
+    report = validate(str(archive / "tables" / "datapackage.json"))
+    assert report.flatten(["type", "message"]) == [] and report.valid
+
+
+def test_the_demos_maps_hold_what_is_published(archive):
+    """GeoJSON and GeoParquet have every published site at its published place, and figures at the place of theirs."""
+    sites = json.loads((archive / "maps" / "sites.geojson").read_text())["features"]
+    events = {
+        e["locationID"]: (float(e["decimalLongitude"]), float(e["decimalLatitude"]))
+        for e in rows(archive, "event")
+        if e["eventType"] == "site"
+    }
+    assert {f["properties"]["locationID"]: tuple(f["geometry"]["coordinates"]) for f in sites} == events and len(
+        events
+    ) == 5
+    for name in ("sites", "results"):
+        told = pq.read_table(archive / "maps" / f"{name}.parquet")
+        geo = json.loads(told.schema.metadata[b"geo"])
+        assert geo["columns"][geo["primary_column"]]["encoding"] == "WKB"
+        for at, wkb in zip(told["locationID"].to_pylist(), told["geometry"].to_pylist(), strict=True):
+            assert struct.unpack("<BIdd", wkb) == (1, 1, *events[at])
+    meant = {r["indicator"] for r in table(archive, "indicator_meanings")}
+    used = {r["measurementType"] for r in table(archive, "indicators")}
+    assert used <= meant and {"density", "unit retention"} <= used

@@ -1,0 +1,64 @@
+"""The files of a Darwin Core Archive: tables as text, meta.xml, and a zip whose bytes depend on nothing else."""
+
+import io
+import zipfile
+from collections.abc import Mapping
+
+import pyarrow as pa
+import pyarrow.csv as pc
+from lxml import etree
+
+from pipeline.archive.columns import CORE, EXTENSIONS, Table
+
+META, EML = "meta.xml", "eml.xml"
+_TEXT = "http://rs.tdwg.org/dwc/text/"
+_XSI = "http://www.w3.org/2001/XMLSchema-instance"
+_NO_TIME = (1980, 1, 1, 0, 0, 0)  # the first a zip can tell
+
+
+def as_text(rows: pa.Table) -> bytes:
+    """A table as CSV (RFC 4180, line feeds, UTF-8): headings first, a blank cell for null. Cells hold no line breaks."""
+    made = pa.BufferOutputStream()
+    pc.write_csv(rows, made, pc.WriteOptions(include_header=True, quoting_style="needed", eol="\n"))
+    text: bytes = made.getvalue().to_pybytes()
+    return text
+
+
+def meta_xml() -> bytes:
+    """The descriptor: which file is what, and which column which term (Darwin Core text guide, 2023-09-13)."""
+    root = etree.Element(f"{{{_TEXT}}}archive", nsmap={None: _TEXT, "xsi": _XSI})
+    root.set(f"{{{_XSI}}}schemaLocation", f"{_TEXT} {_TEXT}tdwg_dwc_text.xsd")
+    root.set("metadata", EML)
+    for table in (CORE, *EXTENSIONS):
+        root.append(_described(table, "core" if table is CORE else "extension"))
+    return _bytes(root)
+
+
+def _described(table: Table, what: str) -> etree._Element:
+    made = etree.Element(
+        f"{{{_TEXT}}}{what}", encoding="UTF-8", fieldsTerminatedBy=",", linesTerminatedBy="\\n", fieldsEnclosedBy='"',
+        ignoreHeaderLines="1", rowType=table.row_type,
+    )  # fmt: skip
+    files = etree.SubElement(made, f"{{{_TEXT}}}files")
+    etree.SubElement(files, f"{{{_TEXT}}}location").text = table.file
+    etree.SubElement(made, f"{{{_TEXT}}}{'id' if what == 'core' else 'coreid'}", index="0")
+    for n, column in enumerate(table.columns):
+        if column.term:
+            etree.SubElement(made, f"{{{_TEXT}}}field", index=str(n), term=column.term)
+    return made
+
+
+def zipped(files: Mapping[str, bytes]) -> bytes:
+    """The files as one zip, in order of their names, with no time and no owner in it: same in, same bytes."""
+    made = io.BytesIO()
+    with zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as z:
+        for name in sorted(files):
+            told = zipfile.ZipInfo(name, _NO_TIME)
+            told.compress_type, told.create_system, told.external_attr = zipfile.ZIP_DEFLATED, 3, 0o644 << 16
+            z.writestr(told, files[name], compresslevel=9)
+    return made.getvalue()
+
+
+def _bytes(root: etree._Element) -> bytes:
+    made: bytes = etree.tostring(root, xml_declaration=True, encoding="UTF-8", pretty_print=True)
+    return made

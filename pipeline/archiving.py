@@ -1,0 +1,262 @@
+"""Joins the ledger's views and figures to an archive: what may be published, as whom, and what stays out and why."""
+
+import datetime as dt
+import json
+import re
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import pyarrow as pa
+
+from pipeline import archive_events, archive_figures, archive_rows, archive_words, disk
+from pipeline.archive import eml, geo, pack, package, versions
+from pipeline.archive.codes import LICENCE_URLS
+from pipeline.archive.columns import CORE, TABLES, Table
+from pipeline.archive.places import Place, around
+from pipeline.archive.planted import origin_told, rule_for
+from pipeline.archive.taxa import taxa
+from pipeline.archive_places import hidden_species, places_of
+from pipeline.errors import BadUsage
+from pipeline.indicators.figure import Figure
+from pipeline.intake.names import names_of
+from pipeline.outputs.tables import figure_from, read_figures
+from pipeline.people import who_may_be_named
+from pipeline.plural import n_of
+from pipeline.programme import Rules, open_programme
+from pipeline.rules.publishing import PublishingRules
+from pipeline.session import session
+
+ABOUT, KNOWN, CHANGES, ZIP = "about.json", "known.parquet", "changes.csv", "archive.zip"
+SHOWN = 10  # rows that a block lists
+KEY = re.compile(r"[A-Za-z0-9._-]+")
+
+
+@dataclass(frozen=True)
+class Archived:
+    """What an export did. rows: of each table. left_out and cautions: a sentence each."""
+
+    folder: str
+    version: int
+    digest: str
+    rows: dict[str, int]
+    added: int
+    changed: int
+    deleted: int
+    left_out: list[str] = field(default_factory=list)
+    cautions: list[str] = field(default_factory=list)
+
+
+@dataclass
+class _Job:
+    """What one export knows while it is made."""
+
+    con: duckdb.DuckDBPyConnection
+    rules: Rules
+    root: Path
+    today: dt.date
+    as_of: dt.date
+    left_out: list[str] = field(default_factory=list)
+    places: list[Place] = field(default_factory=list)
+    hidden: set[str] = field(default_factory=set)
+
+    @property
+    def told(self) -> PublishingRules:
+        return self.rules.publishing
+
+    def ask(self, query: str) -> list[tuple[Any, ...]]:
+        return self.con.sql(query).fetchall()
+
+
+def make_archive(root: Path, into: Path, today: dt.date) -> Archived:
+    """Write the archive into a folder, with what lies beside it; gives what was written and what stays out.
+
+    Tells of what was measured last. today: whether an embargo is over. BadUsage when nothing may be published, or when a
+    row would publish a planting as wild: then nothing is written.
+    """
+    figures = [figure_from(r) for r in read_figures(open_programme(root).places.out)]
+    with session(root) as (con, rules):
+        [(as_of,)] = con.sql("select happened from as_of").fetchall()
+        return _make(_Job(con, rules, root, today, as_of), figures, into)
+
+
+def _make(job: _Job, figures: Sequence[Figure], into: Path) -> Archived:
+    con, rules, today = job.con, job.rules, job.today
+    archive_events.open_views(con, job.told.open_partners(today))
+    job.hidden = hidden_species(job.told, today)
+    job.places = places_of(con, job.told, today)
+    scopes = [(p.key, archive_words.protocol_says(p, job.hidden)) for p in rules.protocols]
+    archive_events.prepare(con, rules.key, job.places, scopes, _rights(job))
+    archive_events.make_events(con)
+    if not job.ask("select count(*) from ar_event")[0][0]:
+        raise BadUsage(
+            "Nothing may be published: no event that stands was told by a partner that agreed (under [[publishing.partner]] "
+            "in programme.toml) at a place that may be seen."
+        )
+    _make_programme(job)
+    _make_rows(job)
+    told = _figures(job, figures)
+    archive_rows.make_facts(con, archive_figures.facts(told, rules.key), archive_figures.measures())
+    job.left_out += archive_words.left_out(con, job.told, today, job.hidden)
+    tables = {t.name: _clean(con, t) for t in TABLES}
+    return _written(job, tables, told, into)
+
+
+def refuse_unready(rules: Rules) -> None:
+    """BadUsage where the programme does not say under which licence it publishes what, who it is, or by what key."""
+    told = rules.publishing
+    if not KEY.fullmatch(rules.key):
+        raise BadUsage(
+            f"programme.toml, [programme]: `key` is {rules.key!r}; identifiers are made from it, so letters, digits, hyphens, "
+            "full stops and underscores are wanted."
+        )
+    wanted = {
+        "licence": told.licence,
+        "title": told.title,
+        "abstract": told.abstract,
+        "organisation": told.organisation,
+    }
+    missing = [f"`{name}`" for name, value in wanted.items() if not value]
+    if missing:
+        raise BadUsage(
+            f"programme.toml, [publishing]: {', '.join(missing)} {'is' if len(missing) == 1 else 'are'} missing. Nothing is "
+            "published of which nobody said under which licence, by whom and what it is."
+        )
+
+
+def _make_programme(job: _Job) -> None:
+    used = set(job.ask("select distinct place_kind, place_key from ar_event"))
+    job.places = [p for p in job.places if (p.kind, p.key) in used]
+    countries = {p.country for p in job.places if p.country}
+    archive_events.make_programme(job.con, *around(job.places), countries.pop() if len(countries) == 1 else "")
+
+
+def _rights(job: _Job) -> list[tuple[str, str, str]]:
+    own = job.told.rights_holder or job.told.organisation
+    told = {"programme": (LICENCE_URLS[job.told.licence], own)}
+    told |= {a.partner: (LICENCE_URLS[a.licence], a.rights_holder or a.partner) for a in job.told.partners}
+    return [(partner, *both) for partner, both in told.items()]
+
+
+def _make_rows(job: _Job) -> None:
+    con = job.con
+    targets = [(p.key, t.species) for p in job.rules.protocols for t in p.targets if t.species not in job.hidden]
+    scopes = [archive_words.scope_of(p, job.hidden) for p in job.rules.protocols]
+    archive_rows.make_scopes(con, sorted(set(targets)), [s for s in scopes if s[2]])
+    named = job.ask(
+        "select species from archive_seen union select species from collection_archive_published "
+        "union select species from setting_protocol"
+    )
+    how = job.ask(
+        "select distinct species, site_key, origin, coalesce(method, '') from archive_seen "
+        "union select distinct species, '', 'natural', '' from collection_archive_published"
+    )
+    origins = [(*h, *origin_told(rule_for(job.told.origins, h[0], h[1]), h[2], h[3])) for h in sorted(how)]
+    people = [(p.code, p.name, p.orcid) for p in who_may_be_named(job.root)]
+    archive_rows.make_occurrences(
+        con, taxa({s for (s,) in named} - job.hidden, names_of(job.rules).accepted), people, origins
+    )
+    wild = archive_rows.told_as_wild(con)
+    if wild:
+        listed = "".join(
+            f"\n  {partner}/{name}, row {row}: {species}" for _, species, partner, name, row in wild[:SHOWN]
+        )
+        raise BadUsage(
+            f"Nothing was written: {n_of(len(wild), 'row')} of plots in which something was planted would be published as wild. "
+            "Say under [[publishing.origin]] in programme.toml what a planting of the species is, or register the plot as what "
+            f"it is now:{listed}"
+        )
+
+
+def _figures(job: _Job, figures: Sequence[Figure]) -> pa.Table:
+    shown = {p.key: f"{job.rules.key}:site:{p.identity}" for p in job.places if p.kind == "site"}
+    worked_at = "select site_key from survey_stands union select site_key from deployment_stands union select site_key from visit_stands"
+    blocked = {key for (key,) in job.ask("select site_key from archive_site_withheld")}
+    blocked |= {key for (key,) in job.ask(worked_at)} - shown.keys()
+    seen = archive_figures.Seen(shown, blocked, any(p.level != "none" for p in job.places), job.hidden)
+    of_these = [f for f in figures if f.indicator in archive_figures.TOLD]
+    may = [f for f in of_these if archive_figures.may_be_told(f, seen)]
+    if len(may) < len(of_these):
+        n = len(of_these) - len(may)
+        job.left_out.append(f"{n_of(n, 'figure')} that rest, or may rest, on something that is not published.")
+    return archive_figures.rows(may, job.as_of, seen)
+
+
+# --- the files ----------------------------------------------------------------------------------------------
+
+
+def _clean(con: duckdb.DuckDBPyConnection, table: Table) -> pa.Table:
+    """A table of the archive as texts without control characters and line breaks; null where nothing is said."""
+    query = archive_events.written_events() if table is CORE else archive_rows.QUERIES[table.name]
+    cells = ", ".join(
+        f"nullif(trim(regexp_replace(cast(\"{n}\" as varchar), '[[:cntrl:][:space:]]+', ' ', 'g')), '') as \"{n}\"" for n in table.names
+    )  # fmt: skip
+    made: pa.Table = con.sql(f"select {cells} from ({query})").to_arrow_table()
+    return made.sort_by(table.key)
+
+
+def _written(job: _Job, tables: dict[str, pa.Table], figures: pa.Table, into: Path) -> Archived:
+    more = {"indicators": figures, "indicator_meanings": archive_figures.meanings()}
+    texts = {name: pack.as_text(t) for name, t in {**tables, **more}.items()}
+    keys = {t.name: t.names.index(t.key) for t in TABLES} | {"indicators": 0}
+    rows = versions.rows_of({name: (texts[name], at) for name, at in keys.items()})
+    standing = versions.digest_of(rows)
+    metadata = archive_words.metadata(job.con, job.rules, job.root, job.places, job.hidden, job.left_out)
+    words = eml.eml_xml(metadata, 0, "")
+    rows["eml", pack.EML] = versions.digest_of({("eml", ""): words.decode()})
+    kept = into / KNOWN
+    before = versions.from_parquet(kept.read_bytes()) if kept.is_file() else versions.NOTHING
+    now = versions.next_version(before, rows)
+    told = versions.difference(before.known, now.known)
+    archive = {t.file: texts[t.name] for t in TABLES}
+    archive |= {pack.META: pack.meta_xml(), pack.EML: eml.eml_xml(metadata, now.number, standing)}
+    files = {ZIP: pack.zipped(archive), **{f"tables/{name}.csv": text for name, text in texts.items()}}
+    files["tables/datapackage.json"] = package.datapackage(
+        job.rules.key, job.told.title, job.told.licence, now.number, texts, {n: t.schema for n, t in more.items()}
+    )
+    files |= _maps(job, figures)
+    if now is not before or not (into / CHANGES).is_file():
+        files[CHANGES] = versions.changes_csv(now, told)
+    files[KNOWN] = versions.as_parquet(now)
+    counts = {name: len(t) for name, t in {**tables, "indicators": figures}.items()}
+    done = Archived(str(into), now.number, standing, counts, len(told.added), len(told.changed), len(told.deleted),
+                    job.left_out, archive_words.cautions(job.con))  # fmt: skip
+    _put(into, files, done, metadata.last)
+    return done
+
+
+def _maps(job: _Job, figures: pa.Table) -> dict[str, bytes]:
+    """Sites and figures as GeoJSON and GeoParquet, at their published places."""
+    sites = [p for p in job.places if p.kind == "site"]
+    at = {f"{job.rules.key}:site:{p.identity}": (p.longitude, p.latitude) for p in sites}
+    said = [
+        {"locationID": f"{job.rules.key}:site:{p.identity}", "locality": p.locality or None, "countryCode": p.country,
+         "coordinateUncertaintyInMeters": p.uncertainty_m or None, "coordinatePrecision": p.precision or None,
+         "dataGeneralizations": p.generalised or None, "informationWithheld": p.withheld or None}
+        for p in sites
+    ]  # fmt: skip
+    placed = [r for r in figures.to_pylist() if r["locationID"] in at]
+    text = pa.schema([(n, pa.string()) for n in (said[0] if said else {})])
+    return {
+        "maps/sites.geojson": geo.geojson(said, list(at.values())),
+        "maps/sites.parquet": geo.geoparquet(pa.Table.from_pylist(said, text), list(at.values())),
+        "maps/results.geojson": geo.geojson(placed, [at[r["locationID"]] for r in placed]),
+        "maps/results.parquet": geo.geoparquet(
+            pa.Table.from_pylist(placed, figures.schema), [at[r["locationID"]] for r in placed]
+        ),
+    }
+
+
+def _put(into: Path, files: dict[str, bytes], done: Archived, last: dt.date) -> None:
+    """about.json is taken away first and put back last: where it stands, the files beside it are those it speaks of."""
+    disk.make_folder(into)
+    disk.remove(into / ABOUT)
+    for name, data in files.items():
+        disk.make_folder((into / name).parent)
+        disk.replace(into / name, data)
+    told = {k: v for k, v in asdict(done).items() if k in ("version", "digest", "rows", "left_out", "cautions")}
+    disk.replace(
+        into / ABOUT, (json.dumps({**told, "last_day": last.isoformat()}, indent=1, sort_keys=True) + "\n").encode()
+    )

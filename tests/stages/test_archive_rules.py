@@ -1,0 +1,153 @@
+"""What a programme's rules keep out of an archive: agreements, embargoes, sensitive places and species."""
+
+import datetime as dt
+import json
+from decimal import Decimal
+
+import pytest
+from archived import fill
+from archives import every_byte, rows
+
+from pipeline.archive_figures import Seen, may_be_told
+from pipeline.archive_figures import rows as indicator_rows
+from pipeline.errors import BadUsage
+from pipeline.indicators.estimate import Estimate
+from pipeline.indicators.figure import Figure, scope
+from pipeline.programme import parse_rules
+from pipeline.rules.publishing import FOR_EVER, Agreed, PublishingRules
+
+TODAY = dt.date(2025, 6, 1)
+MORE = """
+[[publishing.sensitive]]
+species = "Ecklonia radiata"
+level = "withheld"
+[[publishing.sensitive]]
+species = "Laminaria hyperborea"
+level = "0.1"
+[[publishing.sensitive]]
+site = "NP"
+level = "withheld"
+until = 2099-01-01
+[[publishing.sensitive]]
+bed = "OLD"
+level = "1"
+until = 2020-01-01
+"""
+
+
+@pytest.fixture(scope="module")
+def folder(new_programme):
+    """An archive under those rules."""
+    return fill(new_programme(sea=False), rules=MORE)
+
+
+def test_a_withheld_species_is_nowhere(folder):
+    """No file, list, scope or caution names a species that is withheld; that something is, is said."""
+    for name, data in every_byte(folder).items():
+        assert b"Ecklonia" not in data or name.endswith(".zip"), name
+    assert (
+        "Everything of 1 species that may not be told of."
+        in json.loads((folder / "about.json").read_text())["left_out"]
+    )
+
+
+def test_a_sensitive_species_blurs_every_site_where_it_was_seen(folder):
+    """The site is rounded as the species asks, though the register asks for less; a rule whose day is over blurs nothing."""
+    [site] = [e for e in rows(folder, "event") if e["eventType"] == "site"]
+    assert (site["decimalLatitude"], site["coordinatePrecision"]) == ("39", "0.1")
+    [bed] = [e for e in rows(folder, "event") if e["eventType"] == "collection"]
+    assert bed["coordinatePrecision"] == "0.1"  # the default of beds, not the lapsed degree
+
+
+def test_a_site_under_embargo_is_not_there(folder):
+    """Until its day no event, name or place of it is published, and how many are left out is said."""
+    for name, data in every_byte(folder).items():
+        assert b"Nose" not in data and b"39.5" not in data, name
+    left = json.loads((folder / "about.json").read_text())["left_out"]
+    assert any("at places that are withheld" in sentence for sentence in left)
+
+
+def test_an_embargo_ends_on_its_day():
+    """Nothing before the day of agreement or the end of an embargo; with days of embargo, only what is older than that."""
+    agreed = Agreed("club", "CC-BY-4.0", dt.date(2025, 1, 1))
+    assert agreed.open_until(TODAY) == FOR_EVER
+    assert Agreed("club", "CC-BY-4.0", dt.date(2025, 6, 2)).open_until(TODAY) is None
+    waiting = Agreed("club", "CC-BY-4.0", dt.date(2025, 1, 1), embargo_until=TODAY)
+    assert waiting.open_until(TODAY) == FOR_EVER and waiting.open_until(TODAY - dt.timedelta(1)) is None
+    late = Agreed("club", "CC-BY-4.0", dt.date(2025, 1, 1), embargo_days=31)
+    assert late.open_until(TODAY) == dt.date(2025, 5, 1)
+
+
+def test_only_partners_that_allow_what_the_archive_does_take_part():
+    """A licence that asks for more than the archive's keeps its partner out; without any licence nobody takes part."""
+    partners = tuple(
+        Agreed(n, lic, dt.date(2025, 1, 1)) for n, lic in (("a", "CC0-1.0"), ("b", "CC-BY-4.0"), ("c", "CC-BY-NC-4.0"))
+    )
+    told = PublishingRules(licence="CC-BY-4.0", partners=partners)
+    assert [p for p, _ in told.open_partners(TODAY)] == ["programme", "a", "b"]
+    assert PublishingRules(partners=partners).open_partners(TODAY) == []
+
+
+def test_rules_that_say_nothing_are_the_safest():
+    """Without [publishing] there is no licence, no partner, no origin and nobody to name."""
+    assert parse_rules(b'[programme]\nkey = "k"\nname = "K"\n').publishing == PublishingRules()
+
+
+@pytest.mark.parametrize(
+    ("text", "wrong"),
+    [
+        ('[publishing]\nlicence = "CC-BY-SA-4.0"', "`licence` is 'CC-BY-SA-4.0'"),
+        ('[[publishing.sensitive]]\nlevel = "0.1"', "one of `species`, `site` and `bed`"),
+        ('[[publishing.sensitive]]\nspecies = "a b"\nlevel = "none"', "`level` is 'none'"),
+        ('[[publishing.partner]]\nname = "a"\nlicence = "CC0-1.0"', "`agreed` is missing"),
+        ('[publishing]\nlisence = "CC0-1.0"', "`lisence` is not known"),
+    ],
+)
+def test_a_slip_in_the_rules_is_told(text, wrong):
+    """A word that is not known, a missing day of agreement or a share-alike licence stop with where and what is wanted."""
+    with pytest.raises(BadUsage) as stopped:
+        parse_rules(f'[programme]\nkey = "k"\nname = "K"\n{text}\n'.encode())
+    assert wrong in str(stopped.value)
+
+
+def figure(site="CB", indicator="density", species="Saccharina latissima", note=""):
+    """A figure of a site with a note."""
+    made = Estimate(
+        "estimated",
+        "per m2",
+        4,
+        "frames",
+        "e",
+        value=1.0,
+        low=0.5,
+        high=2.0,
+        note=note,
+        cautions=(note,) if note else (),
+    )
+    return Figure(indicator, scope(site=site, species=species), made)
+
+
+SEEN = Seen({"CB": "k:site:abcdef0123456789", "NP": "k:site:fedcba9876543210"}, {"NP"}, True, {"Ecklonia radiata"})
+
+
+def test_a_figure_is_told_only_where_all_it_rests_on_is():
+    """Not of a site of which something is kept back, not over sites then, not of a withheld species, never of costs."""
+    assert may_be_told(figure(), SEEN)
+    for other in (figure("NP"), figure("all", "density over sites"), figure(indicator="treated over reference"),
+                  figure(species="Ecklonia radiata"), figure(indicator="cash per hectare"), figure("XX")):  # fmt: skip
+        assert not may_be_told(other, SEEN)
+    assert may_be_told(figure("all", "density over sites"), Seen(SEEN.locations, set(), True, set()))
+
+
+def test_a_figures_words_do_not_give_a_place_away():
+    """Keys of sites become their published identifiers, and distances are not told while any site is blurred."""
+    note = "the reference forest lies at NP, 10.2 km away"
+    [row] = indicator_rows([figure(note=note)], TODAY, SEEN).to_pylist()
+    assert row["locationID"] == "k:site:abcdef0123456789"
+    assert (
+        row["measurementRemarks"]
+        == "the reference forest lies at site fedcba98, a withheld distance away"
+        == row["cautions"]
+    )
+    [open_row] = indicator_rows([figure(note=note)], TODAY, Seen(SEEN.locations, set(), False, set())).to_pylist()
+    assert "10.2 km away" in open_row["cautions"]
