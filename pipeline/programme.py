@@ -8,8 +8,10 @@ from decimal import Decimal
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from pipeline.errors import BadUsage
+from pipeline.rules import night as of_nights
 from pipeline.rules import planning as of_planning
 from pipeline.rules import recruitment as of_recruitment
 from pipeline.rules import retention as of_retention
@@ -153,7 +155,18 @@ class Rules:
     planning: of_planning.PlanningRules = field(default_factory=of_planning.PlanningRules)
     cost: CostRules = field(default_factory=CostRules)
     donors: DonorRules = field(default_factory=DonorRules)
+    night: of_nights.NightRules = field(default_factory=of_nights.NightRules)
     raw: bytes = field(default=b"", repr=False)
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The time zone; BadUsage when nobody knows one of that name."""
+        try:
+            return ZoneInfo(self.timezone)
+        except (KeyError, ValueError, OSError):
+            raise BadUsage(
+                f'programme.toml, [programme]: `timezone` is {self.timezone!r}; the name of a zone such as "Europe/Lisbon" is wanted.'
+            ) from None
 
     @property
     def hash(self) -> str:
@@ -200,6 +213,7 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
         planning=of_planning.parse(top),
         cost=parse_cost(top, head.text("currency", "EUR")),
         donors=donor_rules(top),
+        night=of_nights.parse(top),
         raw=raw,
     )
     for table in (head, rules, limits, top):

@@ -49,6 +49,11 @@ def this_instant() -> dt.datetime:
     return dt.datetime.now(dt.UTC)
 
 
+def tonight(programme: Programme) -> dt.date:
+    """The programme's own day of this instant: what happens by its end belongs to this night."""
+    return this_instant().astimezone(programme.rules.zone).date()
+
+
 @dataclass
 class TakeIn:
     """What a take-in did: how many files it looked at, the entries it added, and a sentence for each file it left.
