@@ -5,7 +5,7 @@ file hands things from one to the next, and it is the one place that reads the c
 """
 
 import datetime as dt
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -81,12 +81,18 @@ def run_all(root: Path, say: Say = silent) -> "tuple[TakeIn, Published]":
 @plainly()
 def refresh(root: Path, say: Say = silent) -> "Published":
     """Note the rules if they changed, project, measure, publish: everything up to what the ledger holds."""
+    note_rules(root, say)
+    project(root, say)
+    return publish(root, say)
+
+
+@plainly()
+def note_rules(root: Path, say: Say = silent) -> None:
+    """Give the programme's rules an entry of their own if they are others than the last entry's."""
     programme = open_programme(root)
     ledger = open_ledger(programme.places)
     with ledger.at_work():
         _note_rules(ledger, ledger.keep_bytes(programme.rules.raw), say)
-    project(root, say)
-    return publish(root, say)
 
 
 # --- receive, examine, record -------------------------------------------------------------------------------
@@ -329,11 +335,15 @@ def _cached(places: Places, ledger: Ledger) -> "Cached | None":
 
 @dataclass(frozen=True)
 class Published:
-    """What a publication did: figures written, which were computed anew and why, letters written; zeros if none was due."""
+    """What a publication did: figures written, which were computed anew and why, letters written; zeros if none was due.
+
+    groups: figures of each group of indicators, and how many of them were computed anew.
+    """
 
     figures: int = 0
     computed: "tuple[Computed, ...]" = ()
     letters: int = 0
+    groups: Mapping[str, tuple[int, int]] = field(default_factory=dict)
 
 
 @plainly()
@@ -347,6 +357,7 @@ def publish(root: Path, say: Say = silent) -> Published:
         head = current.seen_head(places.warehouse)
         if head is None or head[0] == 0 or not publishing.is_due(places, head):
             return Published()
+        from pipeline.groups import by_group
         from pipeline.indicators.remember import in_short
         from pipeline.open_pages import write_pages
 
@@ -362,7 +373,8 @@ def publish(root: Path, say: Say = silent) -> Published:
         with session(root, Asked(entry=head[0])) as (con, rules):
             still_open = write_pages(con, rules.name, places.out)
         publishing.put_out(places, figures, as_of, head, *still_open)
-    return Published(len(figures), tuple(memory.computed), letters)
+    groups = by_group([f.indicator for f in figures], [c.name for c in memory.computed])
+    return Published(len(figures), tuple(memory.computed), letters, groups)
 
 
 def remembered(places: Places) -> "Memory":
