@@ -26,6 +26,7 @@ from pipeline.programme import Places, open_programme
 from pipeline.session import Asked, entry_at, figures_of, session
 
 FOLDER, NOTE = "nights", "last.json"
+LOOKS_ASK = "662"  # the views below tell when sites were planted and looked at
 
 
 @dataclass(frozen=True)
@@ -97,7 +98,8 @@ def changed(root: Path, day: dt.date) -> Changed:
     entries = tuple(e for e in every if base < e.number <= head)
     held, waiting = about.still_open(places.out) or (0, 0)
     now = [figure_from(r) for r in read_figures(places.out)]
-    before = {f.id: f for f in _figures_at(root, base, now if base == head else None)}
+    was = now if base == head and not _kept(places, base, "parquet").is_file() else _figures_at(root, base)
+    before, names = {f.id: f for f in was}, {f.id: f for f in now}
     code = publishing.made_with("pipeline", "schemas", "warehouse")
     other_code = bool(base_code) and base_code != code
     found: list[Moved] = []
@@ -105,18 +107,18 @@ def changed(root: Path, day: dt.date) -> Changed:
     remarks: list[Remark] = []
     moves = moved(before, now)
     if moves or entries or programme.rules.planning.visits:
-        with session(root, Asked(entry=head)) as (con, rules):
+        # on a night without news only the views that tell of looks are made
+        with session(root, Asked(entry=head), before="999" if entries or moves else LOOKS_ASK) as (con, rules):
             looks = late_looks(con, rules, day)
             if entries:
                 remarks = _remarks(con, base)
             if moves:
                 otherwise = _otherwise(every, base, head, other_code)
-                with session(root, Asked(entry=base)) as (old, _):
-                    found = explained(moves, Since(con, base), Since(old, base), otherwise)
+                found = explained(moves, Since(con, base), lambda: session(root, Asked(entry=base)), otherwise)
     return Changed(
         programme.rules.name, day, base, head, entries, held, waiting, tuple(found), tuple(_unlike(places, base, before, now)),
-        Counter(f.indicator for f in now if f.id not in before),
-        Counter(f.indicator for f in before.values() if f.id not in {g.id for g in now}),
+        Counter(f.indicator for i, f in names.items() if i not in before),
+        Counter(f.indicator for i, f in before.items() if i not in names),
         len(now), tuple(late_partners(every[:head], programme.rules, day)), tuple(looks), tuple(remarks), other_code,
     )  # fmt: skip
 
@@ -172,10 +174,10 @@ def _kept(places: Places, number: int, sort: str) -> Path:
     return places.warehouse / FOLDER / f"{number:09d}.{sort}"
 
 
-def _figures_at(root: Path, number: int, known: Sequence[Figure] | None) -> Sequence[Figure]:
+def _figures_at(root: Path, number: int) -> Sequence[Figure]:
     """The figures as that entry left them: as they were kept, or else computed from the ledger once more."""
-    if known is not None or number == 0:
-        return known or []
+    if number == 0:
+        return []
     kept = _kept(open_programme(root).places, number, "parquet")
     if kept.is_file():
         return [figure_from(r) for r in read_figures(kept.parent, kept.name)]

@@ -170,11 +170,11 @@ def _ledger_is_unbroken(night: Night, _: Done) -> Verdict:
 def _both_sums_hold(night: Night, _: Done) -> Verdict:
     """Lines and parts of every receipt add up, and the projection has as many parts of every fate as the receipts say."""
     places = open_programme(night.root).places
+    from warehouse.database import parts_by_fate
+
     wrong, lines, parts = [], 0, 0
-    with run.session(night.root, before="000") as (con, _rules):
-        rows = con.sql("select entry, fate, count(*) from part group by all").fetchall()
     projected: dict[int, dict[str, int]] = {}
-    for entry, fate, n in rows:
+    for entry, fate, n in parts_by_fate(places.warehouse):
         projected.setdefault(entry, {})[fate] = n
     for e in Ledger(places.ledger, compact=places.entries_cache).entries():
         r, found = e.receipt, projected.get(e.number, {})
@@ -283,7 +283,7 @@ def play(root: Path, day: dt.date | None = None, say: Say = silent, steps: Itera
     except Stop as e:
         failed(root, night.day, str(e), say)
         raise
-    alerts.settle(root, FAILED, "", say)
+    came_to_its_end(root, say)
     return worst or (HELD if held else FINE)
 
 
@@ -291,6 +291,11 @@ def failed(root: Path, day: dt.date, why: str, say: Say) -> None:
     """Tell whoever is to be told that a night did not come to its end."""
     with disk.privately():
         alerts.settle(root, FAILED, f"The night of {day} did not come to its end: {why}\n", say)
+
+
+def came_to_its_end(root: Path, say: Say) -> None:
+    """Let the alert of the last failed night fall."""
+    alerts.settle(root, FAILED, "", say)
 
 
 def _cautions(root: Path) -> list[str]:
