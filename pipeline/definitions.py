@@ -8,13 +8,14 @@ are judged together, and every figure rests on all of them.
 import datetime as dt
 import os
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import dagster as dg
 
 from pipeline import inboxes, night, run
-from pipeline.errors import LedgerDamaged, Stop
+from pipeline.errors import Stop
 from pipeline.programme import open_programme
 
 DAY = "wrackline/day"  # the tag of a run that says whose night it is
@@ -30,6 +31,14 @@ class ProgrammeFolder(dg.ConfigurableResource):  # type: ignore[type-arg]  # its
     def root(self) -> Path:
         """The folder as a path."""
         return Path(self.folder)
+
+
+@dataclass(frozen=True)
+class Heard:
+    """Where the programme lies, and who hears what is said, for a night that is played in this process."""
+
+    root: Path
+    say: run.Say
 
 
 # --- assets and checks ----------------------------------------------------------------------------------------
@@ -52,11 +61,13 @@ def _assets(step: night.Step) -> dg.AssetsDefinition:
         context: dg.AssetExecutionContext, programme: ProgrammeFolder
     ) -> Iterator[dg.MaterializeResult[None] | dg.AssetCheckResult]:
         rules = open_programme(programme.root).rules.night
-        tonight = night.Night(programme.root, _day(context.run.tags, programme.root), context.log.info)
+        say = getattr(programme, "say", context.log.info)
+        tonight = night.Night(programme.root, _day(context.run.tags, programme.root), say)
         try:
             done = night.do(step, tonight)
         except Stop as e:
             if night.worth_another_try(e):
+                say(f"{step.name}: {e}")
                 raise dg.RetryRequested(rules.retries, rules.retry_after_s) from e
             raise
         for name in step.assets:
@@ -132,9 +143,7 @@ def new_drops(context: dg.SensorEvaluationContext, programme: ProgrammeFolder) -
     return dg.RunRequest(run_key=seen.key)
 
 
-@dg.run_failure_sensor(
-    name="tell_of_failure", monitored_jobs=[JOB], default_status=dg.DefaultSensorStatus.RUNNING
-)
+@dg.run_failure_sensor(name="tell_of_failure", monitored_jobs=[JOB], default_status=dg.DefaultSensorStatus.RUNNING)
 def tell_of_failure(context: dg.RunFailureSensorContext, programme: ProgrammeFolder) -> None:
     """An alert when a night failed, also one whose process was killed."""
     night.failed(programme.root, _day(context.dagster_run.tags, programme.root), _why(context), context.log.info)
@@ -170,8 +179,15 @@ def play(root: Path, day: dt.date | None = None, say: run.Say = run.silent) -> i
     day = day or run.tonight(open_programme(root))
     with dg.DagsterInstance.ephemeral() as instance:
         try:
-            done = _definitions(root).resolve_job_def("night").execute_in_process(
-                instance=instance, tags={DAY: day.isoformat()}, resources={"programme": ProgrammeFolder(folder=str(root))}
+            done = (
+                _definitions(root)
+                .resolve_job_def("night")
+                .execute_in_process(
+                    instance=instance,
+                    tags={DAY: day.isoformat()},
+                    resources={"programme": Heard(root, say)},
+                    run_config={"loggers": {"console": {"config": {"log_level": "CRITICAL"}}}},
+                )
             )
         except Exception as e:
             stop = _stop_in(e)
@@ -180,17 +196,21 @@ def play(root: Path, day: dt.date | None = None, say: run.Say = run.silent) -> i
             night.failed(root, day, str(stop), say)
             raise stop from e
     night.came_to_its_end(root, say)
-    wrong = [c for c in done.get_asset_check_evaluations() if not c.passed and c.severity == dg.AssetCheckSeverity.ERROR]
-    [told] = [m for m in done.asset_materializations_for_node("do_changed")]
+    wrong = [
+        c for c in done.get_asset_check_evaluations() if not c.passed and c.severity == dg.AssetCheckSeverity.ERROR
+    ]
+    [told] = done.asset_materializations_for_node("do_changed")
     held = told.metadata["held tonight"].value
     return night.UNSURE if wrong else night.HELD if held else night.FINE
 
 
 def _stop_in(e: BaseException | None) -> Stop | None:
     """The Stop that a failure of Dagster's was made of."""
-    while e is not None and not isinstance(e, Stop):
+    seen = set[int]()
+    while e is not None and not isinstance(e, Stop) and id(e) not in seen:  # causes may go in a circle
+        seen.add(id(e))
         e = e.__cause__ or e.__context__
-    return e
+    return e if isinstance(e, Stop) else None
 
 
 def _definitions(root: Path | None) -> dg.Definitions:

@@ -19,6 +19,7 @@ from pipeline.plural import n_of
 from pipeline.programme import open_programme, partner_names
 from pipeline.receive import plain_files
 from pipeline.run import Say, silent
+from pipeline.world import plainly
 
 FINE, HELD, UNSURE = 0, 3, 7
 FAILED = "night_failed"
@@ -198,7 +199,10 @@ def _partners_are_on_time(night: Night, _: Done) -> Verdict:
     programme = open_programme(night.root)
     entries = Ledger(programme.places.ledger, compact=programme.places.entries_cache).entries()
     late = late_partners(entries, programme.rules, night.day)
-    told = tuple(f"{p.partner} was expected to hand something in by {p.due}; its last drop came {p.last or 'never'}." for p in late)
+    told = tuple(
+        f"{p.partner} was expected to hand something in by {p.due}; its last drop came {p.last or 'never'}."
+        for p in late
+    )
     return Verdict(told, {"overdue": len(late)})
 
 
@@ -206,7 +210,10 @@ def _figures_move_by_new_events(_: Night, done: Done) -> Verdict:
     """Every figure that moved has new rows, a decision, new rules or new code behind it; none moved on the same inputs."""
     told = done.result
     rows = sum(len(m.rows) for m in told.moved)
-    wrong = tuple(f"{f.indicator} of {' '.join(v for _, v in f.scope)} ({f.id}) moved, and nothing explains it." for f in told.unexplained)
+    wrong = tuple(
+        f"{f.indicator} of {' '.join(v for _, v in f.scope)} ({f.id}) moved, and nothing explains it."
+        for f in told.unexplained
+    )
     return Verdict(wrong, {"moved": len(told.moved), "new rows behind them": rows})
 
 
@@ -229,7 +236,7 @@ STEPS: tuple[Step, ...] = (
 
 def do(step: Step, night: Night) -> Done:
     """One step, once; what it did is said."""
-    with disk.privately():
+    with disk.privately(), plainly():
         done = step.do(night)
     night.say(f"{step.name}: {done.sentence}")
     return done
@@ -238,7 +245,7 @@ def do(step: Step, night: Night) -> Done:
 def verdicts(step: Step, night: Night, done: Done) -> Iterable[tuple[Check, Verdict]]:
     """What the step's checks find, one after the other; an alert stands as long as one does not pass."""
     for check in step.checks:
-        with disk.privately():
+        with disk.privately(), plainly():
             verdict = check.do(night, done)
             alerts.settle(night.root, check.name, "".join(f"{w}\n" for w in verdict.wrong), night.say)
         night.say(f"{check.name}: {'passed' if not verdict.wrong else ' '.join(verdict.wrong)}")
@@ -248,7 +255,9 @@ def verdicts(step: Step, night: Night, done: Done) -> Iterable[tuple[Check, Verd
 def refusal(check: Check, verdict: Verdict) -> Stop:
     """Why nothing may follow a blocking check that did not pass."""
     first, more = verdict.wrong[0], len(verdict.wrong) - 1
-    return LedgerDamaged(f"{check.name}: {first}" + (f" (and {more} more)" if more else "") + " `wrackline verify` tells all.")
+    return LedgerDamaged(
+        f"{check.name}: {first}" + (f" (and {more} more)" if more else "") + " `wrackline verify` tells all."
+    )
 
 
 def worth_another_try(e: Stop) -> bool:
@@ -302,9 +311,13 @@ def _cautions(root: Path) -> list[str]:
     """What about this machine should be otherwise. It is said in the log alone: pages tell of the ledger."""
     told = []
     if hasattr(os, "geteuid") and os.geteuid() == 0:
-        told.append("This runs as root. It needs no such power: an ordinary user that owns the programme's folder is enough.")
-    if (mode := root.resolve().stat().st_mode & 0o007):
-        told.append(f"Everybody on this machine may look into {root.resolve().name}/ (its mode ends in {mode:o}): `chmod o= FOLDER` shuts it.")
+        told.append(
+            "This runs as root. It needs no such power: an ordinary user that owns the programme's folder is enough."
+        )
+    if mode := root.resolve().stat().st_mode & 0o007:
+        told.append(
+            f"Everybody on this machine may look into {root.resolve().name}/ (its mode ends in {mode:o}): `chmod o= FOLDER` shuts it."
+        )
     return told
 
 

@@ -40,7 +40,11 @@ def title(c: Changed) -> str:
 
 def sections(c: Changed) -> list[Section]:
     """Everything there is to say, in order of what asks for somebody first."""
-    return [s for s in (_drops(c), _open(c), _unexplained(c), _moved(c), _appeared(c), _remarks(c), _partners(c), _looks(c)) if s]
+    return [
+        s
+        for s in (_drops(c), _open(c), _unexplained(c), _moved(c), _appeared(c), _remarks(c), _partners(c), _looks(c))
+        if s
+    ]
 
 
 def as_text(c: Changed) -> str:
@@ -96,7 +100,7 @@ def _section(s: Section) -> str:
     lines = [f"<section>\n<h2>{escape(s.title)}</h2>\n<p>{escape(plain(s.says))}</p>"]
     if s.rows:
         marks = ['class="n"' if i in s.right else "" for i in range(len(s.headings))]
-        head = "".join(f"<th scope=\"col\" {m}>{escape(h)}</th>" for h, m in zip(s.headings, marks, strict=True))
+        head = "".join(f'<th scope="col" {m}>{escape(h)}</th>' for h, m in zip(s.headings, marks, strict=True))
         lines.append(f'<div class="scroll" tabindex="0"><table>\n<thead><tr>{head}</tr></thead>\n<tbody>')
         for row, link in zip_longest(s.rows[:LISTED], s.links[:LISTED], fillvalue=""):
             cells = [escape(plain(c)) for c in row]
@@ -125,7 +129,9 @@ def _drops(c: Changed) -> Section:
         for e in drops
     )  # fmt: skip
     heads = ("drop", "entered", "amended", "known already", "held", "")
-    return Section("New drops", says, heads, rows, (1, 2, 3, 4), tuple(letter_place(e.partner, e.number, e.name) for e in drops))
+    return Section(
+        "New drops", says, heads, rows, (1, 2, 3, 4), tuple(letter_place(e.partner, e.number, e.name) for e in drops)
+    )
 
 
 def _open(c: Changed) -> Section:
@@ -139,7 +145,12 @@ def _unexplained(c: Changed) -> Section | None:
     if not c.unexplained:
         return None
     says = f"{n_of(len(c.unexplained), 'figure')} moved, and nothing new explains it. Please look: this should not be."
-    return Section("Moved without a reason", says, ("figure", "what", "of"), tuple((f.id, f.indicator, _of(f)) for f in c.unexplained))
+    return Section(
+        "Moved without a reason",
+        says,
+        ("figure", "what", "of"),
+        tuple((f.id, f.indicator, _of(f)) for f in c.unexplained),
+    )
 
 
 def _moved(c: Changed) -> Section:
@@ -173,7 +184,8 @@ def _partners(c: Changed) -> Section | None:
     if not c.partners:
         return None
     rows = tuple(
-        (p.partner, str(p.due), str(p.last) if p.last else "never", f"every {n_of(p.every_days, 'day')}") for p in c.partners
+        (p.partner, str(p.due), str(p.last) if p.last else "never", f"every {n_of(p.every_days, 'day')}")
+        for p in c.partners
     )
     says = "By the programme's own rhythm something was expected of:"
     return Section("Partners overdue", says, ("partner", "expected by", "last drop", "rhythm"), rows)
@@ -183,7 +195,9 @@ def _looks(c: Changed) -> Section | None:
     if not c.looks:
         return None
     says = "Planned looks whose day is past. Whether anybody dives is for people to say, when conditions and the supervisor allow."
-    return Section("Visits overdue", says, ("site", "look", "planned for"), tuple((x.site, x.what, str(x.due)) for x in c.looks))
+    return Section(
+        "Visits overdue", says, ("site", "look", "planned for"), tuple((x.site, x.what, str(x.due)) for x in c.looks)
+    )
 
 
 def _of(f: Figure) -> str:
