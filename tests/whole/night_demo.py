@@ -13,6 +13,8 @@ import errno
 import os
 import random
 import shutil
+import signal
+import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -20,14 +22,13 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from stops import in_child
-
 from pipeline import alerts, definitions, disk, inboxes, look, night, run
 from pipeline.demo import FILES
 from pipeline.errors import Hindered
 from pipeline.ledger.store import Ledger
 from pipeline.publishing import TABLES
 
+HERE = Path(__file__).parents[2]
 FIRST = dt.date(2026, 1, 1)
 LATE = "late partner"
 FAULTS = ("growing", "full for one try", "full", "killed", "damaged warehouse")
@@ -119,7 +120,7 @@ def watched(watch: Callable[[str, str, Path], None]) -> Iterator[None]:
 
 
 def one_night(told: Played, day: dt.date, fault: str, dice: random.Random, new: Sequence[Drop], say: run.Say) -> int:
-    """One night with that fault; gives its exit code, 9 when it was killed."""
+    """One night with that fault; gives its exit code, -9 when it was killed."""
     root, at, steps = told.root, dice.randrange(1, 60), [0]
     growing = next((root / "inbox" / d.place for d in new if not d.mapping), None)
 
@@ -129,38 +130,44 @@ def one_night(told: Played, day: dt.date, fault: str, dice: random.Random, new: 
         if steps[0] >= at and lasts and when == "before" and what in ("write", "mkdir", "link", "rename"):
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(path))
 
-    def killed(when: str, what: str, path: Path) -> None:
-        steps[0] += 1
-        if steps[0] == at:
-            os._exit(9)
-
     def grows(when: str, what: str, path: Path) -> None:
         if growing is not None and when == "after" and what == "write" and path.name == "copy" and steps[0] < 4:
             steps[0] += 1
             with growing.open("ab") as f:
                 f.write(b"a row that is not yet wh")
 
-    def play() -> int:
-        with clock(day):
-            return definitions.play(root, day, say)
-
     if fault == "damaged warehouse":
         for path in (root / "warehouse").glob("*.duckdb"):
             data = bytearray(path.read_bytes())
             data[len(data) // 3 : len(data) // 2] = bytes(len(data) // 2 - len(data) // 3)
             path.write_bytes(data)
-    watch = {"full": full, "full for one try": full, "killed": killed, "growing": grows}.get(fault)
-    if fault == "killed":
-        with watched(killed):
-            return in_child(play)
-    with watched(watch or disk.watch):
-        return play()
+    if fault == "killed":  # a process of its own: threads of libraries that are warm do not outlive a fork
+        told_to = [sys.executable, "-W", "ignore", __file__, "--killed-at", str(at), "--day", str(day), str(root)]
+        mine = {**os.environ, "PYTHONPATH": str(HERE)}
+        return subprocess.run(told_to, check=False, cwd=HERE, env=mine).returncode
+    watch = {"full": full, "full for one try": full, "growing": grows}.get(fault)
+    with watched(watch or disk.watch), clock(day):
+        return definitions.play(root, day, say)
+
+
+def killed_night(root: Path, day: dt.date, at: int) -> None:
+    """A night whose process ends at its so-manieth step that changes the disk."""
+    steps = [0]
+
+    def killed(when: str, what: str, path: Path) -> None:
+        steps[0] += 1
+        if steps[0] == at:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    with watched(killed), clock(day):
+        definitions.play(root, day)
 
 
 def play_nights(
-    root: Path, drops: Sequence[Drop], nights: int, late: str, seed: int = 1, say: run.Say = run.silent, faults: Sequence[str] = FAULTS
+    root: Path, drops: Sequence[Drop], nights: int, late: str, seed: int = 1, say: run.Say = run.silent, faults: Sequence[str] = FAULTS,
+    every: int = 2,
 ) -> Played:  # fmt: skip
-    """Lay the drops down evenly, a few a night, and let every second night or so go wrong; the last two are quiet.
+    """Lay the drops down evenly, a few a night, and let one night in `every` go wrong; the last two are quiet.
 
     late: the partner whose files come a third of all nights later than they should.
     """
@@ -174,7 +181,7 @@ def play_nights(
         new = [d for when, d in zip(behind, drops, strict=True) if when == n]
         for drop in new:
             lay(root, drop)
-        fault = faults[len(told.faults) % len(faults)] if n % 2 and n < nights - 2 else ""
+        fault = faults[len(told.faults) % len(faults)] if n % every == every - 1 and n < nights - 2 else ""
         if fault:
             told.faults.append((n, fault))
         seen = inboxes.look(root, inboxes.look(root, "").memory)
@@ -246,7 +253,12 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("folder", type=Path)
     parser.add_argument("--nights", type=int, default=90)
+    parser.add_argument("--killed-at", type=int, default=0, help="play one night of --day and end at that step")
+    parser.add_argument("--day", type=dt.date.fromisoformat, default=FIRST)
     args = parser.parse_args()
+    if args.killed_at:
+        killed_night(args.folder, args.day, args.killed_at)
+        return
     shutil.rmtree(args.folder, ignore_errors=True)
     late, begun = "wharfside", time.perf_counter()
     rules = demo_rules(late, args.nights)
