@@ -114,7 +114,9 @@ class Since:
                 f"select entry, sheet, row, part from ({missing}) where entry > {self.base}", missing, given
             )
             found.update(dict.fromkeys(self.places[p] for p in sorted(places) if p in self.places))
-        return tuple(sorted(found, key=lambda n: (n.entry, n.row, n.kind, n.key)))
+        # what was known already moves nothing, unless it is all there is: that a second partner says it too
+        spoke = [n for n in found if n.fate != "repeated"] or found
+        return tuple(sorted(spoke, key=lambda n: (n.entry, n.row, n.kind, n.key)))
 
     def all_behind(self, figure: Figure) -> frozenset[Any]:
         """Everything that the figure rests on or that is missing from it, whenever it was told."""

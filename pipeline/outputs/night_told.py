@@ -1,5 +1,6 @@
 """What a night changed, in words: the same sections as one text and as one page, so that they cannot differ."""
 
+import re
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -97,7 +98,7 @@ th, td { text-align: left; vertical-align: top; padding: 0.3rem 1rem 0.3rem 0; b
 
 
 def _section(s: Section) -> str:
-    lines = [f"<section>\n<h2>{escape(s.title)}</h2>\n<p>{escape(plain(s.says))}</p>"]
+    lines = [f"<section>\n<h2>{escape(s.title)}</h2>\n<p>{_commands(escape(plain(s.says)))}</p>"]
     if s.rows:
         marks = ['class="n"' if i in s.right else "" for i in range(len(s.headings))]
         head = "".join(f'<th scope="col" {m}>{escape(h)}</th>' for h, m in zip(s.headings, marks, strict=True))
@@ -109,6 +110,10 @@ def _section(s: Section) -> str:
         lines.append("</tbody></table></div>")
         lines += [f"<p>... and {len(s.rows) - LISTED} more</p>"] if len(s.rows) > LISTED else []
     return "\n".join([*lines, "</section>"])
+
+
+def _commands(text: str) -> str:
+    return re.sub("`([^`]+)`", r"<code>\1</code>", text)
 
 
 # --- sections -------------------------------------------------------------------------------------------------
@@ -130,7 +135,12 @@ def _drops(c: Changed) -> Section:
     )  # fmt: skip
     heads = ("drop", "entered", "amended", "known already", "held", "")
     return Section(
-        "New drops", says, heads, rows, (1, 2, 3, 4), tuple(letter_place(e.partner, e.number, e.name) for e in drops)
+        "New drops",
+        says,
+        heads,
+        rows,
+        (1, 2, 3, 4),
+        tuple(letter_place(e.partner, e.number, e.name).removeprefix("out/") for e in drops),
     )
 
 
