@@ -15,6 +15,7 @@ import duckdb
 from pipeline.groups import group_of
 from pipeline.indicators.estimate import Estimate
 from pipeline.indicators.figure import SCOPE, Figure
+from pipeline.lineage import REGISTERS
 from pipeline.programme import Rules
 
 OTHER_ROWS = "other rows count than before: a decision, or a row that was taken back"
@@ -100,6 +101,12 @@ class Since:
         if self.told:
             self.con.execute("insert into news select unnest($all)", {"all": sorted(self.told)})
 
+    @property
+    def registers(self) -> tuple[News, ...]:
+        """New rows of registers, on which every figure may rest: a plot's area changes how costs are parted."""
+        every = (n for rows in self.told.values() for n in rows)
+        return tuple(n for n in every if n.kind in REGISTERS and n.fate != "repeated")
+
     def behind(self, figure: Figure) -> tuple[News, ...]:
         """New rows that the figure rests on or that are missing from it."""
         given, group = _given(figure), group_of(figure.indicator)
@@ -169,6 +176,8 @@ def explained(
         with at_base() as (con, _):
             before = Since(con, now.base)
             for m in rest:
-                gone = before.all_behind(m.figure) != now.all_behind(m.figure)
-                made[m.figure.id] = replace(m, why=OTHER_ROWS if gone else otherwise)
+                if before.all_behind(m.figure) != now.all_behind(m.figure):
+                    made[m.figure.id] = replace(m, why=OTHER_ROWS)
+                else:
+                    made[m.figure.id] = replace(m, rows=now.registers, why="" if now.registers else otherwise)
     return list(made.values())
