@@ -10,7 +10,7 @@ import time
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from pipeline import alerts, disk, look, run
 from pipeline.errors import Busy, Hindered, LedgerDamaged, ProjectionDamaged, Stop
@@ -19,9 +19,11 @@ from pipeline.plural import n_of
 from pipeline.programme import open_programme, partner_names
 from pipeline.receive import plain_files
 from pipeline.run import Say, silent
+from pipeline.session import parts_by_fate
 from pipeline.world import plainly
 
 FINE, HELD, UNSURE = 0, 3, 7
+Did = TypeVar("Did")
 FAILED = "night_failed"
 GROUPS = ("recruitment", "retention", "gear", "cost", "donors", "temperature", "planning", "cost_of_outcomes")
 MAY_PASS = (Busy, Hindered)  # what the next try may find otherwise
@@ -171,11 +173,9 @@ def _ledger_is_unbroken(night: Night, _: Done) -> Verdict:
 def _both_sums_hold(night: Night, _: Done) -> Verdict:
     """Lines and parts of every receipt add up, and the projection has as many parts of every fate as the receipts say."""
     places = open_programme(night.root).places
-    from warehouse.database import parts_by_fate
-
     wrong, lines, parts = [], 0, 0
     projected: dict[int, dict[str, int]] = {}
-    for entry, fate, n in parts_by_fate(places.warehouse):
+    for entry, fate, n in parts_by_fate(night.root):
         projected.setdefault(entry, {})[fate] = n
     for e in Ledger(places.ledger, compact=places.entries_cache).entries():
         r, found = e.receipt, projected.get(e.number, {})
@@ -236,17 +236,27 @@ STEPS: tuple[Step, ...] = (
 
 def do(step: Step, night: Night) -> Done:
     """One step, once; what it did is said."""
-    with disk.privately(), plainly():
-        done = step.do(night)
+    done = _mending(night, lambda: step.do(night))
     night.say(f"{step.name}: {done.sentence}")
     return done
+
+
+def _mending(night: Night, work: Callable[[], Did]) -> Did:
+    """What the work gives; where the projection turns out to be damaged it is made anew once, and the work done again."""
+    with disk.privately(), plainly():
+        try:
+            return work()
+        except ProjectionDamaged:
+            night.say("the projection is damaged: making it anew")
+        run.project(night.root, night.say, rebuild=True)
+        return work()
 
 
 def verdicts(step: Step, night: Night, done: Done) -> Iterable[tuple[Check, Verdict]]:
     """What the step's checks find, one after the other; an alert stands as long as one does not pass."""
     for check in step.checks:
-        with disk.privately(), plainly():
-            verdict = check.do(night, done)
+        verdict = _mending(night, lambda check=check: check.do(night, done))  # type: ignore[misc]
+        with disk.privately():
             alerts.settle(night.root, check.name, "".join(f"{w}\n" for w in verdict.wrong), night.say)
         night.say(f"{check.name}: {'passed' if not verdict.wrong else ' '.join(verdict.wrong)}")
         yield check, verdict
