@@ -210,8 +210,8 @@ def _otherwise(entries: Sequence[Entry], base: int, head: int, other_code: bool)
     """What may move any figure without a new row."""
     rules = [e.rules for e in entries if base <= e.number <= head]
     if len(set(rules)) > 1:
-        return "the programme's rules changed"
-    return "Wrackline itself is another version" if other_code else ""
+        return "a change of the programme's rules"
+    return "another version of Wrackline" if other_code else ""
 
 
 def _remarks(con: duckdb.DuckDBPyConnection, base: int) -> list[Remark]:

@@ -18,7 +18,7 @@ from pipeline.indicators.figure import SCOPE, Figure
 from pipeline.lineage import REGISTERS
 from pipeline.programme import Rules
 
-OTHER_ROWS = "other rows count than before: a decision, or a row that was taken back"
+OTHER_ROWS = "other rows counting than before: a decision, or a row that was taken back"
 LOOKED_INTO = 500  # moved figures of a night whose rows are looked for; of more, the rest are counted
 
 

@@ -9,6 +9,7 @@ import os
 import time
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -236,7 +237,7 @@ STEPS: tuple[Step, ...] = (
 
 def do(step: Step, night: Night) -> Done:
     """One step, once; what it did is said."""
-    done = _mending(night, lambda: step.do(night))
+    done = _mending(night, partial(step.do, night))
     night.say(f"{step.name}: {done.sentence}")
     return done
 
@@ -255,7 +256,7 @@ def _mending(night: Night, work: Callable[[], Did]) -> Did:
 def verdicts(step: Step, night: Night, done: Done) -> Iterable[tuple[Check, Verdict]]:
     """What the step's checks find, one after the other; an alert stands as long as one does not pass."""
     for check in step.checks:
-        verdict = _mending(night, lambda check=check: check.do(night, done))  # type: ignore[misc]
+        verdict = _mending(night, partial(check.do, night, done))
         with disk.privately():
             alerts.settle(night.root, check.name, "".join(f"{w}\n" for w in verdict.wrong), night.say)
         night.say(f"{check.name}: {'passed' if not verdict.wrong else ' '.join(verdict.wrong)}")

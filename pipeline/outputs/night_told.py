@@ -16,12 +16,13 @@ from pipeline.outputs.letters import letter_place
 from pipeline.plural import n_of
 
 LISTED = 100  # of one section; the rest are counted
+CAUSES = 40  # of figures that moved
 FILES = 4  # named behind one figure; the rest are counted
 
 
 @dataclass(frozen=True)
 class Section:
-    """A heading, a sentence below it, and a table if there is anything to list. right: columns flush right.
+    """A heading ("" where it goes on), a sentence, and a table if there is anything to list. right: columns flush right.
 
     links: for each row where its first cell leads, "" for nowhere.
     """
@@ -41,18 +42,16 @@ def title(c: Changed) -> str:
 
 def sections(c: Changed) -> list[Section]:
     """Everything there is to say, in order of what asks for somebody first."""
-    return [
-        s
-        for s in (_drops(c), _open(c), _unexplained(c), _moved(c), _appeared(c), _remarks(c), _partners(c), _looks(c))
-        if s
-    ]
+    told = (_drops(c), _open(c), _unexplained(c), *_moved(c), _appeared(c), _remarks(c), _partners(c), _looks(c))
+    return [s for s in told if s]
 
 
 def as_text(c: Changed) -> str:
     """The text of the night."""
     lines = [title(c), ""]
     for s in sections(c):
-        lines += [s.title.upper(), *paragraph("", s.says, 0)]
+        lines += [s.title.upper()] if s.title else []
+        lines += paragraph("", s.says, 0)
         if s.rows:
             lines += ["", *table(s.headings, s.rows[:LISTED], s.right)]
             lines += [f"... and {len(s.rows) - LISTED} more"] if len(s.rows) > LISTED else []
@@ -98,7 +97,8 @@ th, td { text-align: left; vertical-align: top; padding: 0.3rem 1rem 0.3rem 0; b
 
 
 def _section(s: Section) -> str:
-    lines = [f"<section>\n<h2>{escape(s.title)}</h2>\n<p>{_commands(escape(plain(s.says)))}</p>"]
+    heading = f"<h2>{escape(s.title)}</h2>\n" if s.title else ""
+    lines = [f"<section>\n{heading}<p>{_commands(escape(plain(s.says)))}</p>"]
     if s.rows:
         marks = ['class="n"' if i in s.right else "" for i in range(len(s.headings))]
         head = "".join(f'<th scope="col" {m}>{escape(h)}</th>' for h, m in zip(s.headings, marks, strict=True))
@@ -163,16 +163,22 @@ def _unexplained(c: Changed) -> Section | None:
     )
 
 
-def _moved(c: Changed) -> Section:
+def _moved(c: Changed) -> list[Section]:
+    """A table for each cause, those that moved most figures first."""
     if not c.moved:
-        return Section("Figures that moved", "No figure moved." if c.base else "There was nothing before this night.")
-    left = sum(not m.looked_into for m in c.moved)
+        return [Section("Figures that moved", "No figure moved." if c.base else "There was nothing before this night.")]
+    by_cause: dict[str, list[Moved]] = defaultdict(list)
+    for m in c.moved:
+        by_cause[_by(m)].append(m)
     says = f"{n_of(len(c.moved), 'figure')} moved. `wrackline home` leads from each to all its rows."
-    says += f" The rows behind {left} of them were not looked for." if left else ""
-    rows = tuple(
-        (m.figure.id, m.figure.indicator, _of(m.figure), _number(m, before=True), _number(m), _by(m)) for m in c.moved
-    )
-    return Section("Figures that moved", says, ("figure", "what", "of", "before", "now", "by"), rows)
+    says += f" Only the first {CAUSES} causes are told." if len(by_cause) > CAUSES else ""
+    causes = sorted(by_cause.items(), key=lambda told: (-len(told[1]), told[0]))[:CAUSES]
+    return [Section("Figures that moved", says), *(_of_cause(cause, moved) for cause, moved in causes)]
+
+
+def _of_cause(cause: str, moved: Sequence[Moved]) -> Section:
+    rows = tuple((m.figure.id, m.figure.indicator, _of(m.figure), _number(m, before=True), _number(m)) for m in moved)
+    return Section("", f"By {cause}:", ("figure", "what", "of", "before", "now"), rows)
 
 
 def _appeared(c: Changed) -> Section:
@@ -222,7 +228,7 @@ def _number(m: Moved, before: bool = False) -> str:
 
 def _by(m: Moved) -> str:
     if not m.rows:
-        return m.why or ("not looked for" if not m.looked_into else "nothing that was found")
+        return m.why or ("rows that were not looked for" if not m.looked_into else "nothing that was found")
     by_file: dict[tuple[str, str, str], list[News]] = defaultdict(list)
     for n in m.rows:
         by_file[n.partner, n.file, n.kind].append(n)
