@@ -26,6 +26,7 @@ from pipeline.programme import Places, open_programme
 from pipeline.session import Asked, entry_at, figures_of, session
 
 FOLDER, NOTE = "nights", "last.json"
+OTHER_RULES, OTHER_CODE = "a change of the programme's rules", "another version of Wrackline"
 LOOKS_ASK = "662"  # the views below tell when sites were planted and looked at
 
 
@@ -63,6 +64,7 @@ class Changed:
     partners: tuple[LatePartner, ...]
     looks: tuple[LateLook, ...]
     remarks: tuple[Remark, ...]
+    other_rules: bool
     other_code: bool
 
     @property
@@ -102,6 +104,7 @@ def changed(root: Path, day: dt.date) -> Changed:
     before, names = {f.id: f for f in was}, {f.id: f for f in now}
     code = publishing.made_with("pipeline", "schemas", "warehouse")
     other_code = bool(base_code) and base_code != code
+    other_rules = len({e.rules for e in every if base <= e.number <= head}) > 1
     found: list[Moved] = []
     looks: list[LateLook] = []
     remarks: list[Remark] = []
@@ -113,13 +116,13 @@ def changed(root: Path, day: dt.date) -> Changed:
             if entries:
                 remarks = _remarks(con, base)
             if moves:
-                otherwise = _otherwise(every, base, head, other_code)
+                otherwise = OTHER_RULES if other_rules else OTHER_CODE if other_code else ""
                 found = explained(moves, Since(con, base), lambda: session(root, Asked(entry=base)), otherwise)
     return Changed(
         programme.rules.name, day, base, head, entries, held, waiting, tuple(found), tuple(_unlike(places, base, before, now)),
         Counter(f.indicator for i, f in names.items() if i not in before),
         Counter(f.indicator for i, f in before.items() if i not in names),
-        len(now), tuple(late_partners(every[:head], programme.rules, day)), tuple(looks), tuple(remarks), other_code,
+        len(now), tuple(late_partners(every[:head], programme.rules, day)), tuple(looks), tuple(remarks), other_rules, other_code,
     )  # fmt: skip
 
 
@@ -204,14 +207,6 @@ def _unlike(places: Places, base: int, before: Mapping[str, Figure], now: Sequen
         return []
     keys = {f.id: json.dumps([f.indicator, f.scope]) for f, _ in moved(before, now)}
     return [f for f in now if f.id in keys and keys[f.id] in then and then[keys[f.id]] == inputs.get(keys[f.id])]
-
-
-def _otherwise(entries: Sequence[Entry], base: int, head: int, other_code: bool) -> str:
-    """What may move any figure without a new row."""
-    rules = [e.rules for e in entries if base <= e.number <= head]
-    if len(set(rules)) > 1:
-        return "a change of the programme's rules"
-    return "another version of Wrackline" if other_code else ""
 
 
 def _remarks(con: duckdb.DuckDBPyConnection, base: int) -> list[Remark]:

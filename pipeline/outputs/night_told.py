@@ -121,10 +121,10 @@ def _commands(text: str) -> str:
 
 def _drops(c: Changed) -> Section:
     drops = [e for e in c.entries if e.drop]
-    others = [e.what for e in c.entries if not e.drop]
     says = f"{n_of(len(drops), 'drop')} came in." if drops else "Nothing came in."
-    says += " The programme's rules changed." if "rules" in others else ""
-    says += " A drop's original bytes were erased, on record." if "redaction" in others else ""
+    says += " The programme's rules changed." if c.other_rules else ""
+    says += " Wrackline itself is another version." if c.other_code else ""
+    says += " A drop's original bytes were erased, on record." if any(e.redacts for e in c.entries) else ""
     rows = tuple(
         (
             f"{e.partner}/{e.name}" + (" (read again)" if e.retaken else ""),

@@ -275,13 +275,13 @@ def test_what_a_night_makes_is_its_owners_alone(tmp_path, monkeypatch):
     assert main(["night", "-p", str(root)]) == 2
 
 
-def test_the_command_prints_what_changed_and_exits_as_the_night_did(one, copy_of, capsys):
+def test_the_command_prints_what_changed_and_exits_as_the_night_did(two, copy_of, capsys):
     """`wrackline night` says its steps on standard error, what changed on standard output, and exits 3 when parts are held."""
-    root = copy_of(one)
-    assert main(["night", "-p", str(root), "--day", "2026-12-01"]) == night.HELD
+    root = copy_of(two)
+    assert main(["night", "-p", str(root), "--day", "2025-07-02"]) == night.HELD
     told = capsys.readouterr()
     assert "club/check.csv" in told.out and "ALERT partners_are_on_time: lab was expected" in told.out
-    assert "ledger: 1 new drop: 2 entered, 1 held" in told.err and "both_sums_hold: passed" in told.err
+    assert "ledger: 0 new drops: 0 entered, 0 held" in told.err and "both_sums_hold: passed" in told.err
     assert main(["night", "-p", str(root), "--day", "soon"]) == 2
 
 
