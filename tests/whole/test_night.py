@@ -159,6 +159,18 @@ def test_nights_full_of_faults_end_as_one_clean_build(tmp_path):
     assert clean == night_demo.tables(told.root)
 
 
+def test_a_damaged_projection_is_made_anew_on_a_night_without_news(two, copy_of):
+    """Where nothing is new and the projection cannot be read any more, the night makes it anew and goes on."""
+    root, said = copy_of(two), list[str]()
+    [path] = (root / "warehouse").glob("*.duckdb")
+    size = path.stat().st_size
+    with path.open("r+b") as f:
+        f.seek(size // 10)
+        f.write(bytes(size - size // 10))
+    assert play(root, D3, said.append) == night.FINE
+    assert "the projection is damaged: making it anew" in said
+
+
 # --- what changed ---------------------------------------------------------------------------------------------
 
 
