@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
-.PHONY: demo test lint bench coverage-check coverage-study evidence-check stop-check fuzz-check lock clean
+.PHONY: demo test lint bench coverage-check coverage-study evidence-check stop-check fuzz-check night-demo audit lock clean
 
 # uv where it is there (seconds), pip where it is not (a minute); both take the same locked, hashed list.
 $(READY): requirements.lock pyproject.toml
@@ -56,6 +56,20 @@ stop-check: $(READY)
 # Ten minutes of bytes nobody wrote on purpose through the reader (a while of it in the tests).
 fuzz-check: $(READY)
 	@$(BIN)/python tests/whole/fuzz_reader.py --seconds 600
+
+# 90 nights of the demo's drops through Dagster while things go wrong, then one clean build (a few nights in the tests).
+night-demo: $(READY)
+	@PYTHONPATH=. $(BIN)/python tests/whole/night_demo.py --nights 90 build/night-demo
+
+# What is installed is the locked list and fits together (offline); then the list against published advisories, which
+# needs a network: without one that is said, and is no pass. CI calls it with AUDIT=offline or a network.
+audit: $(READY)
+	@$(BIN)/uv pip check --quiet --python $(BIN)/python
+	@$(BIN)/uv pip install --dry-run --offline --require-hashes --python $(BIN)/python -r requirements.lock 2>&1 \
+		| grep -q "no changes" || { echo "audit: what is installed is not the locked list"; exit 1; }
+	@echo "audit: what is installed is the locked list, and fits together"
+	@if [ "$(AUDIT)" = offline ]; then echo "audit: advisories were not asked"; \
+		else $(BIN)/uv tool run pip-audit --strict --require-hashes --disable-pip -r requirements.lock; fi
 
 # The lock holds exact versions and hashes for every platform, and no registry's address.
 lock: $(READY)

@@ -178,7 +178,7 @@ def _own_files(root: Path) -> list[str]:
 def _copy_file(path: Path, to: Path, private: bool = False) -> None:
     if path.is_file():
         disk.make_folder(to.parent)
-        disk.replace(to, path.read_bytes(), mode=0o600 if private else 0o644)
+        disk.replace(to, path.read_bytes(), mode=0o600 if private else None)
 
 
 def _note(folder: Path, head: Head) -> None:

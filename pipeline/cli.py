@@ -5,7 +5,8 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from pipeline.commands import archive, ask, care, decide, flow, forms, gate, suggest
+from pipeline import disk
+from pipeline.commands import archive, ask, care, decide, flow, forms, gate, night, suggest
 from pipeline.commands.common import FINE, Do
 from pipeline.errors import Stop
 
@@ -17,9 +18,10 @@ A programme is a folder. Partners' files lie in its inbox; every night `take` re
 CODES = """exit codes: 0 fine   2 the command or one of the programme's own files is not as it must be
             3 fine, but parts are held: see the letters   4 the ledger is damaged   5 another run is at work
             6 the disk, its permissions or memory stopped the run
-            7 an archive may not leave: rows of it would be dropped, or all of it refused"""
+            7 an archive may not leave: rows of it would be dropped, or all of it refused
+            8 a figure moved and nothing explains it"""
 
-TOPICS = (flow, suggest, ask, decide, archive, gate, care, forms)
+TOPICS = (flow, night, suggest, ask, decide, archive, gate, care, forms)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -27,7 +29,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     argv = sys.argv[1:] if argv is None else argv
     args = _parser().parse_args(argv or ["--help"])
     try:
-        done: int = args.do(args)
+        with disk.privately():  # what a programme holds is its owner's: partners' rows, people's codes
+            done: int = args.do(args)
         return done
     except Stop as e:
         print(f"wrackline: {e}", file=sys.stderr)

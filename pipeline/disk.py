@@ -11,6 +11,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from pipeline.errors import BadUsage
+
 CHUNK = 1 << 22
 
 Watch = Callable[[str, str, Path], None]
@@ -21,6 +23,22 @@ def _nobody(_when: str, _what: str, _path: Path) -> None:
 
 
 watch: Watch = _nobody
+
+
+@contextmanager
+def privately() -> Iterator[None]:
+    """What the block makes is its owner's alone: nobody else may read it, unless WRACKLINE_UMASK says otherwise.
+
+    WRACKLINE_UMASK: three octal digits, such as 027 where a group may read. BadUsage when it is anything else.
+    """
+    told = os.environ.get("WRACKLINE_UMASK", "077")
+    if not re.fullmatch(r"0?[0-7]{3}", told):
+        raise BadUsage(f"WRACKLINE_UMASK is {told!r}; three octal digits are wanted, such as 077 or 027.")
+    before = os.umask(int(told, 8))
+    try:
+        yield
+    finally:
+        os.umask(before)
 
 
 @contextmanager

@@ -8,8 +8,10 @@ from decimal import Decimal
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from pipeline.errors import BadUsage
+from pipeline.rules import night as of_nights
 from pipeline.rules import planning as of_planning
 from pipeline.rules import recruitment as of_recruitment
 from pipeline.rules import retention as of_retention
@@ -156,7 +158,18 @@ class Rules:
     cost: CostRules = field(default_factory=CostRules)
     donors: DonorRules = field(default_factory=DonorRules)
     publishing: PublishingRules = field(default_factory=PublishingRules)
+    night: of_nights.NightRules = field(default_factory=of_nights.NightRules)
     raw: bytes = field(default=b"", repr=False)
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The time zone; BadUsage when nobody knows one of that name."""
+        try:
+            return ZoneInfo(self.timezone)
+        except (KeyError, ValueError, OSError):
+            raise BadUsage(
+                f'programme.toml, [programme]: `timezone` is {self.timezone!r}; the name of a zone such as "Europe/Lisbon" is wanted.'
+            ) from None
 
     @property
     def hash(self) -> str:
@@ -204,6 +217,7 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
         cost=parse_cost(top, head.text("currency", "EUR")),
         donors=donor_rules(top),
         publishing=publishing_rules(top),
+        night=of_nights.parse(top),
         raw=raw,
     )
     for table in (head, rules, limits, top):

@@ -5,7 +5,7 @@ file hands things from one to the next, and it is the one place that reads the c
 """
 
 import datetime as dt
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -50,6 +50,11 @@ def this_instant() -> dt.datetime:
     return dt.datetime.now(dt.UTC)
 
 
+def tonight(programme: Programme) -> dt.date:
+    """The programme's own day of this instant: what happens by its end belongs to this night."""
+    return this_instant().astimezone(programme.rules.zone).date()
+
+
 @dataclass
 class TakeIn:
     """What a take-in did: how many files it looked at, the entries it added, and a sentence for each file it left.
@@ -77,12 +82,18 @@ def run_all(root: Path, say: Say = silent) -> "tuple[TakeIn, Published]":
 @plainly()
 def refresh(root: Path, say: Say = silent) -> "Published":
     """Note the rules if they changed, project, measure, publish: everything up to what the ledger holds."""
+    note_rules(root, say)
+    project(root, say)
+    return publish(root, say)
+
+
+@plainly()
+def note_rules(root: Path, say: Say = silent) -> None:
+    """Give the programme's rules an entry of their own if they are others than the last entry's."""
     programme = open_programme(root)
     ledger = open_ledger(programme.places)
     with ledger.at_work():
         _note_rules(ledger, ledger.keep_bytes(programme.rules.raw), say)
-    project(root, say)
-    return publish(root, say)
 
 
 # --- receive, examine, record -------------------------------------------------------------------------------
@@ -325,11 +336,15 @@ def _cached(places: Places, ledger: Ledger) -> "Cached | None":
 
 @dataclass(frozen=True)
 class Published:
-    """What a publication did: figures written, which were computed anew and why, letters written; zeros if none was due."""
+    """What a publication did: figures written, which were computed anew and why, letters written; zeros if none was due.
+
+    groups: figures of each group of indicators, and how many of them were computed anew.
+    """
 
     figures: int = 0
     computed: "tuple[Computed, ...]" = ()
     letters: int = 0
+    groups: Mapping[str, tuple[int, int]] = field(default_factory=dict)
 
 
 @plainly()
@@ -343,6 +358,7 @@ def publish(root: Path, say: Say = silent) -> Published:
         head = current.seen_head(places.warehouse)
         if head is None or head[0] == 0 or not publishing.is_due(places, head):
             return Published()
+        from pipeline.groups import by_group
         from pipeline.indicators.remember import in_short
 
         memory = remembered(places)
@@ -355,7 +371,8 @@ def publish(root: Path, say: Say = silent) -> Published:
         say("writing letters")
         letters = write_letters(root)
         publishing.put_out(places, figures, as_of, head, *still_open)
-    return Published(len(figures), tuple(memory.computed), letters)
+    groups = by_group([f.indicator for f in figures], [c.name for c in memory.computed])
+    return Published(len(figures), tuple(memory.computed), letters, groups)
 
 
 @plainly()

@@ -63,9 +63,29 @@ def session(
         except duckdb.Error as e:
             if is_worlds(e):
                 raise
-            raise ProjectionDamaged(
-                f"The projection cannot be read: {str(e).splitlines()[0]} `wrackline rebuild` makes it anew from the ledger."
-            ) from e
+            raise _damaged(e) from e
+
+
+def parts_by_fate(root: Path) -> list[tuple[int, str, int]]:
+    """How many parts of each entry came to each fate, as the projection has them; ProjectionDamaged when it cannot be read."""
+    import duckdb
+
+    from warehouse import database
+
+    with plainly():
+        try:
+            return database.parts_by_fate(open_programme(root).places.warehouse)
+        except duckdb.Error as e:
+            if is_worlds(e):
+                raise
+            raise _damaged(e) from e
+
+
+def _damaged(e: Exception) -> ProjectionDamaged:
+    first = str(e).splitlines()[0]
+    return ProjectionDamaged(
+        f"The projection cannot be read: {first} `wrackline rebuild` makes it anew from the ledger."
+    )
 
 
 def projected(root: Path) -> int:

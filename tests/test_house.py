@@ -85,6 +85,13 @@ def test_a_library_is_imported_where_it_belongs(module, where):
             assert any(named(path) == w or (w.endswith("/") and named(path).startswith(w)) for w in where), named(path)
 
 
+def test_one_module_may_reach_a_network():
+    """Nothing but the alerts, which go where the operator said, can open a connection."""
+    banned = {"smtplib", "ssl", "socket", "http.client", "urllib.request", "requests", "ftplib", "asyncio"}
+    for path in SOURCES:
+        assert named(path) == "pipeline/alerts.py" or not banned & imports(path), named(path)
+
+
 def test_indicators_touch_nothing_outside():
     """Estimators take numbers and give numbers: no file, database, clock or unseeded chance."""
     banned = {"duckdb", "pyarrow", "polars", "pathlib", "os", "time", "random", "io", "tempfile", "subprocess"}

@@ -141,6 +141,16 @@ def reading(
         con.close()
 
 
+def parts_by_fate(folder: Path) -> list[tuple[int, str, int]]:
+    """How many parts of each entry came to each fate, as the current projection has them. No view is made."""
+    at = pointer(folder)
+    if at is None:
+        raise FileNotFoundError(f"{folder} holds no projection")
+    with duckdb.connect(config=CONFIG) as con:
+        _attach(con, folder, at)
+        return con.sql("select entry, fate, count(*) from projection.part group by all order by all").fetchall()
+
+
 def _attach(con: duckdb.DuckDBPyConnection, folder: Path, at: Pointer) -> None:
     """Open the projection; when another run replaced it just now, the one that is current by then."""
     path = str(folder / at.file).replace("'", "''")

@@ -35,14 +35,19 @@ def next_looks(
     return figures
 
 
-def _next(plan: Wanted, planted: dt.date, looks: Sequence[dt.date], near_days: int) -> Estimate:
+def next_look(plan: Wanted, planted: dt.date, looks: Sequence[dt.date], near_days: int) -> int | None:
+    """Days after planting on which the next look is planned, None when no more is. looks: days since, in order."""
     last = (looks[-1] - planted).days if looks else 0
-    planned = (
-        next((d for d in plan.days if d > (last + near_days if looks else 0)), None)
-        if plan.days else last + plan.every_days
-    )  # fmt: skip
+    if not plan.days:
+        return last + plan.every_days
+    return next((d for d in plan.days if d > (last + near_days if looks else 0)), None)
+
+
+def _next(plan: Wanted, planted: dt.date, looks: Sequence[dt.date], near_days: int) -> Estimate:
+    planned = next_look(plan, planted, looks, near_days)
     if planned is None:
-        why = f"no {plan.what} is planned after the last one, on {looks[-1]}, day {last} after planting"
+        after = (looks[-1] - planted).days
+        why = f"no {plan.what} is planned after the last one, on {looks[-1]}, day {after} after planting"
         return not_estimable(why, unit=UNIT, n=len(looks), n_of=f"{plan.what}s since planting", estimator=METHOD)
     since = f"the last {plan.what} was on {looks[-1]}" if looks else f"no {plan.what} since planting is told of"
     why = f"every {plan.every_days} days" if plan.every_days else f"day {planned} after planting on {planted}"

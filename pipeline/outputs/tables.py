@@ -89,9 +89,9 @@ def write_tables(figures: Sequence[Figure], as_of: dt.date, out: Path) -> None:
     disk.replace(out / "indicators.csv", text.getvalue().encode())
 
 
-def read_figures(out: Path) -> list[dict[str, Any]]:
-    """The rows that `write_tables` wrote; an empty list when nothing was published yet."""
-    path = out / "figures.parquet"
+def read_figures(out: Path, name: str = "figures.parquet") -> list[dict[str, Any]]:
+    """The rows that `write_tables` wrote, or a copy of them of another name; an empty list when there are none."""
+    path = out / name
     return pq.read_table(path).to_pylist() if path.is_file() else []
 
 
