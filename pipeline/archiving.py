@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import duckdb
@@ -19,7 +20,8 @@ from pipeline.archive.places import Place, around
 from pipeline.archive.planted import origin_told, rule_for
 from pipeline.archive.taxa import taxa
 from pipeline.archive_places import hidden_species, places_of
-from pipeline.errors import BadUsage
+from pipeline.errors import BadUsage, KeptBack
+from pipeline.gate.check import check as gate
 from pipeline.indicators.figure import Figure
 from pipeline.intake.names import names_of
 from pipeline.outputs.tables import figure_from, read_figures
@@ -73,8 +75,8 @@ class _Job:
 def make_archive(root: Path, into: Path, today: dt.date) -> Archived:
     """Write the archive into a folder, with what lies beside it; gives what was written and what stays out.
 
-    Tells of what was measured last. today: whether an embargo is over. BadUsage when nothing may be published, or when a
-    row would publish a planting as wild: then nothing is written.
+    Tells of what was measured last. today: whether an embargo is over. BadUsage when nothing may be published, KeptBack when
+    a row would publish a planting as wild or the gate stops the archive: then nothing is written.
     """
     figures = [figure_from(r) for r in read_figures(open_programme(root).places.out)]
     with session(root) as (con, rules):
@@ -163,7 +165,7 @@ def _make_rows(job: _Job) -> None:
         listed = "".join(
             f"\n  {partner}/{name}, row {row}: {species}" for _, species, partner, name, row in wild[:SHOWN]
         )
-        raise BadUsage(
+        raise KeptBack(
             f"Nothing was written: {n_of(len(wild), 'row')} of plots in which something was planted would be published as wild. "
             "Say under [[publishing.origin]] in programme.toml what a planting of the species is, or register the plot as what "
             f"it is now:{listed}"
@@ -223,8 +225,27 @@ def _written(job: _Job, tables: dict[str, pa.Table], figures: pa.Table, into: Pa
     counts = {name: len(t) for name, t in {**tables, "indicators": figures}.items()}
     done = Archived(str(into), now.number, standing, counts, len(told.added), len(told.changed), len(told.deleted),
                     job.left_out, archive_words.cautions(job.con))  # fmt: skip
+    _refuse_at_the_gate(files[ZIP], job.today)
     _put(into, files, done, metadata.last)
     return done
+
+
+def _refuse_at_the_gate(archive: bytes, today: dt.date) -> None:
+    """KeptBack where a repository would drop a row of it or refuse it whole."""
+    with TemporaryDirectory() as room:
+        path = Path(room) / ZIP
+        with path.open("wb") as file:  # thrown away in a moment: no step of the night
+            file.write(archive)
+        verdict = gate(path, today)
+    if not verdict.may_leave:
+        told = [
+            f"  {f.rule.name}: {n_of(f.rows, 'row')}, such as {f.example.file} row {f.example.row}, {f.example.id or f.example.value}. "
+            f"Wanted: {f.rule.wanted}."
+            for f in verdict.stops
+        ]
+        raise KeptBack(
+            "\n".join(["Nothing was written, since repositories would drop rows of this archive or refuse it:", *told])
+        )
 
 
 def _maps(job: _Job, figures: pa.Table) -> dict[str, bytes]:

@@ -18,7 +18,7 @@ A programme is a folder. Partners' files lie in its inbox; every night `take` re
 CODES = """exit codes: 0 fine   2 the command or one of the programme's own files is not as it must be
             3 fine, but parts are held: see the letters   4 the ledger is damaged   5 another run is at work
             6 the disk, its permissions or memory stopped the run
-            7 an archive may not leave: rows of it would be dropped, or all of it refused
+            7 an archive may not leave: a planting would pass as wild, or repositories would drop rows or refuse it
             8 a figure moved and nothing explains it"""
 
 TOPICS = (flow, night, suggest, ask, decide, archive, gate, care, forms)

@@ -196,12 +196,15 @@ def play(root: Path, day: dt.date | None = None, say: run.Say = run.silent) -> i
             night.failed(root, day, str(stop), say)
             raise stop from e
     night.came_to_its_end(root, say)
-    wrong = [
-        c for c in done.get_asset_check_evaluations() if not c.passed and c.severity == dg.AssetCheckSeverity.ERROR
-    ]
+    wrong = {
+        c.check_name
+        for c in done.get_asset_check_evaluations()
+        if not c.passed and c.severity == dg.AssetCheckSeverity.ERROR
+    }
+    codes = [c.code for step in night.STEPS for c in step.checks if c.name in wrong]
     [told] = done.asset_materializations_for_node("do_changed")
     held = told.metadata["held tonight"].value
-    return night.UNSURE if wrong else night.HELD if held else night.FINE
+    return next(iter(codes), night.HELD if held else night.FINE)
 
 
 def _stop_in(e: BaseException | None) -> Stop | None:

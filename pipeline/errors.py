@@ -13,6 +13,12 @@ class BadUsage(Stop):
     exit_code = 2
 
 
+class KeptBack(BadUsage):
+    """An archive that may not leave as it is: a planting would be published as wild, or repositories would drop rows."""
+
+    exit_code = 7
+
+
 class LedgerDamaged(Stop):
     """The ledger does not hold together; nothing is read from it or added to it until that is settled."""
 

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from pipeline import alerts, disk, look, run
-from pipeline.errors import Busy, Hindered, LedgerDamaged, ProjectionDamaged, Stop
+from pipeline.errors import Busy, Hindered, KeptBack, LedgerDamaged, ProjectionDamaged, Stop
 from pipeline.ledger.store import Ledger
 from pipeline.plural import n_of
 from pipeline.programme import open_programme, partner_names
@@ -26,7 +26,9 @@ from pipeline.world import plainly
 FINE, HELD, UNSURE = 0, 3, 8
 Did = TypeVar("Did")
 FAILED = "night_failed"
-GROUPS = ("recruitment", "retention", "gear", "cost", "donors", "temperature", "planning", "cost_of_outcomes")
+GROUPS = (
+    "recruitment", "retention", "gear", "cost", "donors", "temperature", "planning", "cost_of_outcomes", "methods",
+)  # fmt: skip
 MAY_PASS = (Busy, Hindered)  # what the next try may find otherwise
 
 
@@ -67,12 +69,16 @@ class Night:
 
 @dataclass(frozen=True)
 class Check:
-    """A look at what a step did. blocking: nothing follows when it fails. warning: somebody should know, no more."""
+    """A look at what a step did. blocking: nothing follows when it fails. warning: somebody should know, no more.
+
+    code: the night's exit code when it fails and does neither.
+    """
 
     name: str
     do: Callable[[Night, Done], Verdict]
     blocking: bool = False
     warning: bool = False
+    code: int = UNSURE
 
 
 @dataclass(frozen=True)
@@ -142,6 +148,26 @@ def figures(night: Night) -> Done:
     return Done(sentence if done.figures else "as they were", told)
 
 
+def archive(night: Night) -> Done:
+    """What may be published, as an archive for repositories, where the programme says under which licence."""
+    programme = open_programme(night.root)
+    if not programme.rules.publishing.licence:
+        return Done("not asked for", {"archive": Told({"asked for": "False"})})
+    try:
+        made = run.archive(night.root, night.say)
+    except KeptBack as e:
+        return Done("kept back", {"archive": Told({"version": "kept back"})}, (str(e),))
+    counts = {
+        "version": made.version,
+        "added": made.added,
+        "changed": made.changed,
+        "deleted": made.deleted,
+        **made.rows,
+    }
+    told = Told(counts, links=(programme.places.out / "archive",))
+    return Done(f"version {made.version}", {"archive": told}, ())
+
+
 def changed(night: Night) -> Done:
     """What this night changed, as one page and one text."""
     from pipeline.changed import changed as what_changed
@@ -193,6 +219,11 @@ def _both_sums_hold(night: Night, _: Done) -> Verdict:
     return Verdict(tuple(wrong), {"lines": lines, "parts": parts})
 
 
+def _archive_passes_its_gate(_: Night, done: Done) -> Verdict:
+    """No planting would pass as wild, and no repository would drop a row of the archive or refuse it; else it was not written."""
+    return Verdict(done.result or ())
+
+
 def _partners_are_on_time(night: Night, _: Done) -> Verdict:
     """Every partner handed something in as often as the programme expects."""
     from pipeline.overdue import late_partners
@@ -226,6 +257,7 @@ STEPS: tuple[Step, ...] = (
     )),
     Step("projection", ("ledger",), projection, checks=(Check("both_sums_hold", _both_sums_hold, blocking=True),)),
     Step("figures", ("projection",), figures, makes=(*GROUPS, "tables", "letters")),
+    Step("archive", ("tables",), archive, checks=(Check("archive_passes_its_gate", _archive_passes_its_gate, code=KeptBack.exit_code),)),
     Step("changed", ("tables", "letters"), changed, checks=(
         Check("figures_move_by_new_events", _figures_move_by_new_events),
     )),
@@ -298,7 +330,7 @@ def play(root: Path, day: dt.date | None = None, say: Say = silent, steps: Itera
             for check, verdict in verdicts(step, night, done):
                 if verdict.wrong and check.blocking:
                     raise refusal(check, verdict)
-                worst = UNSURE if verdict.wrong and not check.warning else worst
+                worst = worst or (check.code if verdict.wrong and not check.warning else FINE)
             held = held or any(t.counts.get("held tonight", 0) for t in done.assets.values())
     except Stop as e:
         failed(root, night.day, str(e), say)

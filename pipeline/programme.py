@@ -177,6 +177,12 @@ class Rules:
         return hashlib.sha256(self.raw).hexdigest()
 
 
+def mapping_bytes(places: Places, partner: str) -> bytes:
+    """The partner's TOML, or nothing: then only our own headings are known."""
+    path = places.partners / f"{partner}.toml"
+    return path.read_bytes() if path.is_file() else b""
+
+
 def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
     """Rules from a programme.toml's bytes. BadUsage names the line of thought that is wrong and the cure."""
     try:

@@ -7,18 +7,16 @@ file hands things from one to the next, and it is the one place that reads the c
 import datetime as dt
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline import disk, publishing
-from pipeline.errors import BadUsage, LedgerDamaged, ProjectionDamaged
+from pipeline.errors import LedgerDamaged, ProjectionDamaged
 from pipeline.ledger.entry import Entry
 from pipeline.ledger.files import redactions
-from pipeline.ledger.redact import told as redaction_told
 from pipeline.ledger.store import Ledger
 from pipeline.plural import n_of
-from pipeline.programme import Places, Programme, open_programme, parse_rules
+from pipeline.programme import Places, Programme, mapping_bytes, open_programme
 from pipeline.publishing import write_letters
 from pipeline.receive import Found, receive
 from pipeline.session import LATEST, Asked, entry_at, figures_in, figures_of, projected, rules_as_of, session
@@ -120,43 +118,13 @@ def retake(root: Path, partner: str = "", drop: str = "", say: Say = silent) -> 
     partner, drop: only those of that partner, only the one whose hash begins so. Drops already read under both are
     left alone, and so are erased ones; BadUsage when only an erased one is asked for.
     """
+    from pipeline.rereading import to_read_again
+
     programme = open_programme(root)
     ledger = open_ledger(programme.places)
-    every = ledger.entries()
-    erased = redactions(every)
-    entries = [e for e in every if e.drop and e.drop not in erased]
-    if drop and not any(e.drop.startswith(drop) for e in entries):
-        for gone in (e for digest, e in erased.items() if digest.startswith(drop)):
-            raise BadUsage(f"{redaction_told(gone)}. It cannot be read again; what had entered still counts.")
-    last = {(e.partner, e.drop): e for e in entries}
-    named_alike = _named_alike(ledger, programme)
-    news = {}
-    for e in entries:
-        present = ledger.keep_bytes(_mapping_bytes(programme.places, e.partner))
-        asked_for = partner in ("", e.partner) and e.drop.startswith(drop)
-        before = last[e.partner, e.drop]
-        if asked_for and (before.mapping != present or not named_alike(before)):
-            news[e.partner, e.drop] = Found(e.partner, e.name, e.drop, e.size, retaken=True)
+    looked_at, news = to_read_again(ledger, programme, partner, drop)
     with ledger.at_work():
-        return _take_in(programme, ledger, TakeIn(len(entries)), list(news.values()), say)
-
-
-def _named_alike(ledger: Ledger, programme: Programme) -> Callable[[Entry], bool]:
-    """Whether today's rules read every name of a species that a drop may hold as those did that it was read under."""
-    from pipeline.intake.names import names_of, same
-    from pipeline.intake.species import species_kinds
-
-    now, with_species = names_of(programme.rules), species_kinds()
-
-    @cache
-    def alike(rules: str) -> bool:
-        return same(names_of(parse_rules(ledger.drop_path(rules).read_bytes(), "older rules")), now)
-
-    def alike_in(entry: Entry) -> bool:
-        none_held = not entry.receipt.held and not any(s.kind in with_species for s in entry.segments)
-        return none_held or entry.rules == programme.rules.hash or alike(entry.rules)
-
-    return alike_in
+        return _take_in(programme, ledger, TakeIn(looked_at), news, say)
 
 
 def _take_in(programme: Programme, ledger: Ledger, told: TakeIn, news: Sequence[Found], say: Say) -> TakeIn:
@@ -192,7 +160,7 @@ def _examined(
     names = names_of(rules)
     for n, found in enumerate(news, 1):
         say(f"reading {n} of {len(news)}: {found.partner}/{found.name}")
-        mapping = _mapping_bytes(programme.places, found.partner)
+        mapping = mapping_bytes(programme.places, found.partner)
         (folder / str(n)).mkdir()
         blank = Staged(
             folder / str(n),
@@ -256,12 +224,6 @@ def open_ledger(places: Places) -> Ledger:
                 "added to it. Put it back from a copy. To go on from an older copy, first move warehouse/ and out/ away."
             )
     return ledger
-
-
-def _mapping_bytes(places: Places, partner: str) -> bytes:
-    """The partner's TOML, or nothing: then only our own headings are known."""
-    path = places.partners / f"{partner}.toml"
-    return path.read_bytes() if path.is_file() else b""
 
 
 # --- project ------------------------------------------------------------------------------------------------
@@ -379,7 +341,8 @@ def publish(root: Path, say: Say = silent) -> Published:
 def archive(root: Path, say: Say = silent, into: Path | None = None) -> "Archived":
     """Bring everything up to the ledger's head, then write what may be published of it into a folder (out/archive).
 
-    BadUsage when nothing may be published, or when a row would publish a planting as wild: then nothing is written.
+    BadUsage when nothing may be published, KeptBack when a row would publish a planting as wild or when the gate stops
+    the archive: then nothing is written.
     """
     from pipeline.archiving import make_archive, refuse_unready
 

@@ -6,11 +6,10 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.commands.common import FINE, Adder, told, width
-from pipeline.errors import BadUsage
+from pipeline.errors import BadUsage, KeptBack
 from pipeline.gate.rule import EFFECT_WORDS, REPOSITORIES, Finding, Verdict
 from pipeline.plural import n_of
 
-KEPT_BACK = 7
 STANDARDS = "WRACKLINE_STANDARDS"
 
 
@@ -37,7 +36,7 @@ def _gate(args: argparse.Namespace) -> int:
     folder = os.environ.get(STANDARDS)
     verdict = check(args.archive, this_instant().date(), Path(folder) if folder else None, asked)
     told(args, _plain(verdict), _text(verdict))
-    return FINE if verdict.may_leave else KEPT_BACK
+    return FINE if verdict.may_leave else KeptBack.exit_code
 
 
 def _plain(verdict: Verdict) -> dict[str, Any]:

@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Callable
 
 import pytest
-from archives import Draft, draft
+from drafts import Draft, draft
 
 from pipeline.gate import eml as eml_rules
 from pipeline.gate.ask import RULES

@@ -6,7 +6,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
-from archives import Draft, draft, event
+from drafts import Draft, draft, event
 from dwca.read import DwCAReader
 from dwca.test.archive_builder import build_archive
 
