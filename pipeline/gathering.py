@@ -51,13 +51,13 @@ def sites(con: duckdb.DuckDBPyConnection, words: Words, people: Mapping[str, str
     """Every registered site with all that was told of it, by key. people: names behind codes."""
     plots, units, visits = _plots(con), _units(con), _visits(con)
     happened, frames = _happenings(con, words, people), _frames(con)
-    curves, warmth, media = _curves(con), _warmth(con), _media(con)
+    curves, warmth, media, losses = _curves(con), _warmth(con), _media(con), _losses(con)
     lost = dict(_of(con, "select site_key, first_failed from site_search"))
     return [
         Site(
             key, name, _place(lat, lon, off, blur), float(radius), country, habitat or "", marks or "",
             _depth(least, most, words), datum or "", lost.get(key), plots[key], units[key], visits[key], happened[key], frames[key],
-            curves[key], warmth[key], media[key],
+            curves[key], warmth[key], media[key], losses[key],
         )
         for key, name, lat, lon, off, blur, radius, country, habitat, marks, least, most, datum in _of(
             con,
@@ -158,12 +158,13 @@ def _happenings(con: duckdb.DuckDBPyConnection, words: Words, people: Mapping[st
         looks[site, day, partner].append(f"{words(state)} {n}")
     for (site, day, partner), states in looks.items():
         add(site, day, "looked at units", ", ".join(states), partner)
-    for site, day, unit, how, cause, partner in _of(
+    for site, day, how, cause, partner, units, unit in _of(
         con,
-        "select d.site_key, l.happened, l.unit_key, l.how_known, coalesce(l.cause, ''), l.partner from loss_stands l "
-        "join deployment_stands d on d.unit_key = l.unit_key order by all",
+        "select d.site_key, l.happened, l.how_known, coalesce(l.cause, 'unknown'), l.partner, count(*), min(l.unit_key) from loss_stands l "
+        "join deployment_stands d on d.unit_key = l.unit_key group by all order by all",
     ):
-        add(site, day, "lost", f"{unit}: {', '.join(t for t in (words(how), words(cause)) if t)}", partner)
+        which = unit if units == 1 else words("{n} units", n=units)
+        add(site, day, "lost", f"{which}: {words(how)}, {words('cause')}: {words(cause)}", partner)
     for told_here in found.values():
         told_here.sort(key=lambda h: (h.day, h.what, h.told, h.partner))
     return found
@@ -216,6 +217,23 @@ def _warmth(con: duckdb.DuckDBPyConnection) -> By:
         ):
             if site is not None and n and total is not None:
                 found[site].append(Warm(logger, day, round(float(total) / int(n), 4)))
+    return found
+
+
+def _losses(con: duckdb.DuckDBPyConnection) -> By:
+    """What took units, as told: each unit once, by the last word of it that names a cause."""
+    found: By = defaultdict(list)
+    for site, cause, n in _of(
+        con,
+        """with ranked as (
+               select d.site_key, l.unit_key, coalesce(l.cause, 'unknown') as cause,
+                   row_number() over (partition by l.unit_key
+                       order by case when coalesce(l.cause, 'unknown') = 'unknown' then 1 else 0 end, l.happened desc, l.identity) as nth
+               from loss_stands l join deployment_stands d on d.unit_key = l.unit_key
+           )
+           select site_key, cause, count(*) from ranked where nth = 1 group by all order by 1, 3 desc, 2""",
+    ):
+        found[site].append((cause, int(n)))
     return found
 
 

@@ -18,7 +18,7 @@ from warehouse.sqlfiles import FOLDER, read_views
 
 ROOT = Path(__file__).parent.parent
 SOURCES = sorted(p for f in ("pipeline", "schemas", "warehouse", "seeds_demo") for p in (ROOT / f).rglob("*.py"))
-STAGES = ("intake", "check", "ledger", "indicators", "outputs")
+STAGES = ("intake", "check", "ledger", "indicators", "outputs", "pages")
 
 # What one stage hands to the next: nouns without behaviour, which every stage may name.
 NOUNS = {
@@ -74,6 +74,7 @@ def test_schemas_and_warehouse_know_nothing_of_the_pipeline():
         ("pandera", {"pipeline/check/shape.py", "schemas/"}),
         ("polars", {"pipeline/check/shape.py", "schemas/"}),
         ("argparse", {"pipeline/cli.py", "pipeline/commands/", "seeds_demo/"}),
+        ("jinja2", {"pipeline/pages/shell.py"}),
         ("pandas", set()),
     ],
 )
@@ -114,7 +115,7 @@ def test_numbers_and_nouns_are_joined_in_one_place():
     """No text for people writes a plural behind a number of its own: `n_of` knows that one row is no rows."""
     nouns = "rows|figures|questions|files|entries|statements|parts|letters|things|drops|segments|costs|columns|rulings"
     for path in SOURCES:
-        if named(path).startswith(("pipeline/commands/", "pipeline/outputs/", "pipeline/indicators/", "pipeline/look")):
+        if named(path).startswith(("pipeline/commands/", "pipeline/outputs/", "pipeline/pages/", "pipeline/indicators/", "pipeline/look")):
             assert not re.search(rf"\}} (more )?({nouns})\b", path.read_text()), named(path)
     assert (n_of(1, "row"), n_of(2, "row"), n_of(0, "row")) == ("1 row", "2 rows", "0 rows")
     assert (n_of(1, "entry", "entries"), n_of(1200, "entry", "entries")) == ("1 entry", "1,200 entries")

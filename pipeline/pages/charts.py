@@ -49,7 +49,7 @@ def strip(title: str, shown: Sequence[Shown], span: tuple[float, float], words: 
     for i, s in enumerate(shown):
         _interval(p, x, 8 + i * ROW * 0.7, s)
     p.line(8, high - 12, 252, high - 12, "axis")
-    marks = ticks(*span, 4)
+    marks = ticks(*span, 6)
     for t in marks:
         p.line(x.at(t), high - 12, x.at(t), high - 9, "axis")
         p.text(x.at(t), high - 0.5, words.number(t), "tick", "middle")
@@ -73,18 +73,18 @@ def intervals(title: str, shown: Sequence[Shown], words: Words, unit: str, span:
     bottom = ROW * len(shown) + 8
     p = Picture(640, bottom + 34, title, described(shown, words, unit))
     longest = max((len(s.name) for s in shown), default=0)
-    start = min(300.0, max(110.0, longest * 6.6 + 12))
+    start = min(330.0, max(110.0, longest * 7.4 + 16))
     x = Scale(low, high, start, 620)
     for t in ticks(low, high):
         p.line(x.at(t), 2, x.at(t), bottom, "zero" if t == 0 else "grid")
-        p.text(x.at(t), bottom + 15, words.number(t), "tick", "middle")
+        p.text(x.at(t), bottom + 15, words.of(t, unit) if t else "0", "tick", "middle")
     for i, s in enumerate(shown):
         y = 14 + i * ROW
         p.text(start - 10, y + 4, s.name if len(s.name) <= 44 else s.name[:43] + "…", "", "end")
         _interval(p, x, y, s)
         if s.value is None and s.low is None and s.most is None:
             p.text(start + 4, y + 4, words("cannot tell"), "quiet")
-    p.text(620, bottom + 31, unit, "tick", "end")
+    p.text(620, bottom + 31, words.unit(unit), "tick", "end")
     return p.done()
 
 

@@ -1,16 +1,18 @@
 """The first page: for each site the three answers on one line; what is due; what is uncertain; then the comparisons."""
 
+import datetime as dt
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Any
 
 from pipeline.indicators.figure import Figure
-from pipeline.pages.answers import Came, Held, bands, came, held, price
+from pipeline.pages.answers import Came, Held, bands, came, comparison, held, price
 from pipeline.pages.charts import Shown, intervals, reach, shown, strip
 from pipeline.pages.curve import retention
 from pipeline.pages.plan import Spot, plan
 from pipeline.pages.shell import Shell
-from pipeline.pages.told import Curve, Site
+from pipeline.pages.told import Due, Site
+from pipeline.pages.words import Words
 
 SITES_A_PAGE = 100
 DUE_SHOWN = 14
@@ -53,7 +55,7 @@ def _line(shell: Shell, site: Site, answer: Came | None, span: tuple[float, floa
         "held": stays,
         "curve": small_curve(shell, site.name, stays, last),
         "price": cost,
-        "due": [d for d in told.due if d.site == site.key],
+        "losses": losses(site, words),
     }
 
 
@@ -67,20 +69,51 @@ def small_curve(shell: Shell, name: str, stays: Held, last: float) -> str:
 
 def _more(shell: Shell, answered: dict[str, Came | None]) -> dict[str, Any]:
     told = shell.told
-    every = told.by_site.get("all", [])
+    every, due = told.by_site.get("all", []), _due(shell)
     return {
-        "due": told.due[:DUE_SHOWN],
-        "due_more": max(0, len(told.due) - DUE_SHOWN),
+        "due": [(heading, these[:DUE_SHOWN]) for heading, these in due],
+        "due_more": sum(max(0, len(these) - DUE_SHOWN) for _, these in due),
         "uncertain": _uncertain(shell, answered),
         "fixings": _by_fixing(shell, every),
         "methods": _methods(every),
         "told_apart": [f for f in every if f.indicator == "fixings told apart"],
         "costs": {what: _costs(every, what) for what in ("category", "phase")},
-        "over_sites": [f for f in every if f.indicator in ("treated minus control over sites", "density over sites")
-                       and f.of("species") == told.species and f.of("stage") == "recruit" and f.estimate.state == "estimated"],
+        "over_sites": _over_sites(shell, every),
         "partners": _partners(shell, every),
         "plan": _plan(shell),
     }  # fmt: skip
+
+
+def _due(shell: Shell) -> list[tuple[str, list[Due]]]:
+    """What is due in three parts, by the last day anything is told of: no clock is read."""
+    told, _ = shell.told, shell.words
+    month = told.as_of + dt.timedelta(days=31)
+    parts: list[tuple[str, list[Due]]] = [
+        (_("Set for a day before {day}", day=_.day(told.as_of)), [d for d in told.due if d.day <= told.as_of]),
+        (_("In the month from then, to {day}", day=_.day(month)), [d for d in told.due if told.as_of < d.day <= month]),
+        (_("Later"), [d for d in told.due if d.day > month]),
+    ]
+    return parts
+
+
+def _over_sites(shell: Shell, every: Sequence[Figure]) -> dict[str, Any]:
+    """Recruits beyond control over all sites, season by season; the densities stand in the table behind."""
+    told, _ = shell.told, shell.words
+    mine = [f for f in every if f.of("species") == told.species and f.of("stage") == "recruit" and f.estimate.state == "estimated"]
+    differences = sorted((f for f in mine if f.indicator == "treated minus control over sites"), key=lambda f: (f.of("season"), f.id))
+    if not differences:
+        return {}
+    lines = [shown("difference", _("season from {season}, {n} sites", season=f.of("season"), n=f.estimate.n), f.estimate) for f in differences]
+    last = differences[-1]
+    said, why = comparison(last, _)
+    text = _("Recruits per m² beyond control, mean of sites, in the last season: {said}", said=said) + (f" ({why})." if why else ".")
+    figures = differences + sorted((f for f in mine if f.indicator == "density over sites"), key=lambda f: (f.of("season"), f.of("plot_kind")))
+    return {"chart": intervals(_("Treated minus control over sites, recruits per m²"), lines, _, "per m²"), "figures": figures, "said": text}
+
+
+def losses(site: Site, words: Words) -> str:
+    """What took units, as their partners told it: causes with how often, "" where no loss is told of."""
+    return ", ".join(f"{words(cause)} {n}" for cause, n in site.losses)
 
 
 def _uncertain(shell: Shell, answered: dict[str, Came | None]) -> list[str]:
@@ -183,7 +216,3 @@ def _plan(shell: Shell) -> str:
     spots = [Spot(s.key, s.place, "treated", max(s.radius_m, s.place.uncertainty_m or 0.0)) for s in placed if s.place]
     return plan(words("Where the sites lie"), spots, words, named=len(spots) <= 60)
 
-
-def curve_over_sites(shell: Shell) -> Curve | None:
-    """The curve of the method with most units over all sites; None where it was not made."""
-    return next((c for s in shell.told.sites if s.key == "all" for c in s.curves), None)

@@ -12,7 +12,7 @@ from pipeline.pages.answers import came, held, price
 from pipeline.pages.charts import intervals, shown
 from pipeline.pages.shell import Shell
 
-SITES_SHOWN = 14  # lines that leave the report two pages
+SITES_SHOWN = 14  # lines of a chart that leave the report two pages
 FOOTED = 12
 
 
@@ -34,7 +34,7 @@ def report_page(shell: Shell) -> bytes:
     kelp, chart = _kelp(shell)
     stays, fixings = _stays(shell)
     return shell.page(
-        "report.html", "report.html", kelp=kelp, kelp_chart=chart, stays=stays, fixings=fixings, cost=_cost(shell),
+        "report.html", "report.html", kelp=kelp, kelp_chart=chart, stays=stays, fixings=fixings, cost=_cost(shell), seasons=_seasons(shell), methods=_methods(shell),
         unknown=_unknown(shell), footed=FOOTED, style=shell.style(),
     )  # fmt: skip
 
@@ -58,6 +58,10 @@ def _kelp(shell: Shell) -> tuple[list[Statement], str]:
     if over:
         f = max(over, key=lambda f: (f.of("season"), f.id))
         e = f.estimate
+        above = [g for g in over if g.estimate.low is not None and g.estimate.low > 0]
+        text = _("Over all sites, recruits in treated plots outnumbered those in control plots in {above} of {n} seasons that can be compared; in the others it cannot be told or was not so.",
+                 above=len(above), n=len(over))  # fmt: skip
+        made.append(Statement(text, over))
         holds = e.low is None or e.high is None or e.low <= 0 <= e.high
         text = _("Over {n} sites the mean difference in the season from {season} was {value} recruits per m² (95 % interval {interval}).",
                  n=e.n, season=f.of("season"), value=_.value(e), interval=_.interval(e) or "–")  # fmt: skip
@@ -77,6 +81,37 @@ def _kelp(shell: Shell) -> tuple[list[Statement], str]:
              for k, c in answers.items() if c.difference][:SITES_SHOWN]  # fmt: skip
     title = _("Treated minus control, recruits per m², last survey of each site")
     return made, intervals(title, lines, _, "per m²") if lines else ""
+
+
+def _seasons(shell: Shell) -> dict[str, Any]:
+    """The mean difference over sites, season by season."""
+    told, _ = shell.told, shell.words
+    found = sorted((f for f in told.by_site.get("all", []) if f.indicator == "treated minus control over sites"
+                    and f.of("species") == told.species and f.of("stage") == "recruit" and f.estimate.state == "estimated"),
+                   key=lambda f: (f.of("season"), f.id))[-SITES_SHOWN:]  # fmt: skip
+    if not found:
+        return {}
+    lines = [shown("difference", _("season from {season}, {n} sites", season=f.of("season"), n=f.estimate.n), f.estimate) for f in found]
+    title = _("Treated minus control over sites, recruits per m²")
+    return {"chart": intervals(title, lines, _, "per m²"), "figures": found}
+
+
+def _methods(shell: Shell) -> list[Statement]:
+    """What a unit of each method cost, and one that held."""
+    told, _ = shell.told, shell.words
+    every, made = told.by_site.get("all", []), []
+    for method in sorted({f.of("method") for f in every if f.indicator == "cash per unit"}):
+        mine = [f for name in ("cash per unit", "cash per retained unit") for f in every if f.indicator == name and f.of("method") == method]
+        put, held_ = mine[0], mine[1] if len(mine) > 1 else None
+        if put.estimate.value is None:
+            continue
+        text = _("A unit of the method {method} cost {value} {currency} to put down", method=_(method), value=_.value(put.estimate), currency=told.currency)
+        if held_ is not None and held_.estimate.state != "not estimable":
+            text += _("; one that still held at the end of the release window {value} {currency}.", value=_.value(held_.estimate), currency=told.currency)
+        else:
+            text += _("; what one that held cost cannot be told.")
+        made.append(Statement(text, mine))
+    return made
 
 
 def _some(keys: Sequence[str], none: str) -> str:

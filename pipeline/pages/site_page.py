@@ -9,9 +9,10 @@ from pipeline.indicators.figure import Figure
 from pipeline.pages.answers import KINDS, Came, bands, came, held, newest, price
 from pipeline.pages.charts import Shown, dots, intervals, over_time, shown, warm_days
 from pipeline.pages.curve import retention
-from pipeline.pages.plan import Spot, plan
-from pipeline.pages.shell import Shell, in_order, title_of
-from pipeline.pages.told import Site
+from pipeline.pages.plan import Spot, plan, way
+from pipeline.pages.programme_page import losses
+from pipeline.pages.shell import Shell, in_order
+from pipeline.pages.told import Site, Unit
 
 STAGES = ("recruit", "juvenile", "sub-canopy", "canopy", "any")
 CAUTIONS = 40
@@ -29,7 +30,7 @@ def site_page(shell: Shell, site: Site) -> bytes:
         rounds=_rounds(shell, site, mine), warmth=_warmth(shell, site), plan=_plan(shell, site),
         cautions=_cautions(mine), topics=_topics(shell, mine), due=[d for d in told.due if d.site == site.key],
         states=_states(site), units=sorted(site.units, key=lambda u: u.key),
-        lots=_newest_lots(mine), money=_money(mine),
+        lots=_newest_lots(mine), money=_money(mine), losses=losses(site, words), off_plan=[u.key for u in site.units if _beyond(site, u)],
     )  # fmt: skip
 
 
@@ -77,7 +78,7 @@ def _stages(shell: Shell, site: Site, mine: Sequence[Figure]) -> list[dict[str, 
                     if c.round_on.isoformat() == f.of("survey") and c.plot_kind == kind and c.species == species
                     and c.stage == stage and c.protocol == f.of("protocol") and not c.near_units and c.area_m2
                 ]  # fmt: skip
-                groups.append((shown(kind, words(kind), f.estimate), frames))
+                groups.append((shown(kind, words("{kind}, {n} frames", kind=words(kind), n=len(frames)), f.estimate), frames))
             title = words("{stage} of {species} at {site}", stage=words(stage), species=species, site=site.name)
             text = "; ".join(
                 words("{kind}: mean {mean} per m² of {n} frames", kind=words(g.name), mean="–" if g.value is None else words.number(g.value),
@@ -125,12 +126,22 @@ def _warmth(shell: Shell, site: Site) -> str:
 
 def _plan(shell: Shell, site: Site) -> str:
     words = shell.words
-    spots = [Spot(u.key, u.place, _sort(u.last_state), u.place.uncertainty_m or 0.0) for u in site.units if u.place]
+    spots = [
+        Spot(u.key, u.place, _sort(u.last_state), u.place.uncertainty_m or 0.0)
+        for u in site.units if u.place and not _beyond(site, u)
+    ]  # fmt: skip
     if not spots:
         return ""
     if site.place:
         spots.append(Spot(words("mark of the site"), site.place, "difference"))
     return plan(words("Units at {site}, as they were put down", site=site.name), spots, words, named=len(spots) <= 25)
+
+
+def _beyond(site: Site, unit: Unit) -> bool:
+    """Whether a unit is told to lie so far off that its site would be a dot beside it: more than twice its reach."""
+    if site.place is None or unit.place is None:
+        return False
+    return way(site.place, unit.place)[1] > 2 * site.radius_m + (unit.place.uncertainty_m or 0.0)
 
 
 def _sort(state: str) -> str:
@@ -174,7 +185,3 @@ def _money(mine: Sequence[Figure]) -> list[Figure]:
     wanted = ("in all", "per hectare", "per recruit", "per unit", "per retained unit")
     return [f for f in in_order(mine) if f.indicator.startswith(("cash", "in kind", "hours")) and f.indicator.endswith(wanted)]
 
-
-def heading(f: Figure) -> str:
-    """A figure's title and what tells it from its like."""
-    return f"{title_of(f)}: {', '.join(v for _, v in f.scope)}"

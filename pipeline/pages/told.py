@@ -157,6 +157,7 @@ class Site:
     curves: Sequence[Curve] = ()
     warmth: Sequence[Warm] = ()
     media: Sequence[tuple[dt.date, str]] = ()
+    losses: Sequence[tuple[str, int]] = ()
 
 
 @dataclass(frozen=True)
