@@ -122,16 +122,18 @@ def _happenings(con: duckdb.DuckDBPyConnection, words: Words, people: Mapping[st
     """The timeline of each site, day by day."""
     found: By = defaultdict(list)
 
-    def add(site: str, day: dt.date, what: str, told: str, partner: str, code: str | None = None) -> None:
+    def add(
+        site: str, day: dt.date, what: str, told: str, partner: str, code: str | None = None, aside: str = ""
+    ) -> None:
         who = f"{partner} ({people.get(code, code)})" if code else partner
-        found[site].append(Happening(day, what, told, who))
+        found[site].append(Happening(day, what, told, who, aside))
 
     for site, day, outcome, why, partner, code in _of(
         con,
         "select a.site_key, a.happened, a.outcome, coalesce(v.why, ''), a.partner, v.recorded_by from visit_any a "
         "left join visit_now v on v.partner = a.partner and v.visit_key = a.visit_key where a.site_key is not null order by all",
     ):
-        add(site, day, "dive", ", ".join(t for t in (words(outcome), why) if t), partner, code)
+        add(site, day, "dive", words(outcome), partner, code, why)
     for site, day, method, partner, n, pieces in _of(
         con,
         "select site_key, happened, method, partner, count(*), sum(coalesce(unit_count, 1)) from deployment_stands group by all order by all",
@@ -163,8 +165,8 @@ def _happenings(con: duckdb.DuckDBPyConnection, words: Words, people: Mapping[st
         "select d.site_key, l.happened, l.how_known, coalesce(l.cause, 'unknown'), l.partner, count(*), min(l.unit_key) from loss_stands l "
         "join deployment_stands d on d.unit_key = l.unit_key group by all order by all",
     ):
-        which = unit if units == 1 else words("{n} units", n=units)
-        add(site, day, "lost", f"{which}: {words(how)}, {words('cause')}: {words(cause)}", partner)
+        told = f"{words('{n} units', n=units)}: {words(how)}, {words('cause')}: {words(cause)}"
+        add(site, day, "lost", told, partner, aside=unit if units == 1 else "")
     for told_here in found.values():
         told_here.sort(key=lambda h: (h.day, h.what, h.told, h.partner))
     return found

@@ -11,7 +11,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from pipeline.indicators.catalogue import CATALOGUE
 from pipeline.indicators.figure import Figure
-from pipeline.pages.told import Told
+from pipeline.pages.told import Place, Told
 from pipeline.pages.words import Words
 
 
@@ -68,6 +68,15 @@ class Shell:
     def anchor(self, name: str) -> str:
         """Where a name stands within a page."""
         return "n-" + file_name(name)
+
+    def degrees(self, place: Place) -> tuple[str, str]:
+        """Latitude and longitude in degrees, to a metre, or as coarse as the place is blurred for the public."""
+        step = place.blur.partition(".")[2] if self.public and place.blur != "none" else "0000"
+        return f"{place.latitude:.{len(step) + 1}f}", f"{place.longitude:.{len(step) + 1}f}"
+
+    def has_page(self, partner: str) -> bool:
+        """Whether a partner has a page of its own; the programme has none."""
+        return any(p.name == partner for p in self.told.partners)
 
     def title_of(self, f: Figure) -> str:
         """See `title_of`."""

@@ -55,12 +55,16 @@ class Unit:
 
 @dataclass(frozen=True)
 class Happening:
-    """One line of a site's timeline: a day, what was done, and what came of it in words."""
+    """One line of a site's timeline: a day, what was done, and what came of it in words.
+
+    aside: what stays inside: reasons in a partner's own words, keys of units.
+    """
 
     day: dt.date
     what: str
     told: str
     partner: str = ""
+    aside: str = ""
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from pipeline.pages.told import Bed, Partner, Place, Site, Told
 
 # Figures of these are never public: they speak of one partner, one donor bed, one batch or one permit.
 KEPT_INSIDE = ("partner", "bed", "batch", "permit", "logger")
+TOPICS_INSIDE = ("donors",)  # their notes name beds and batches
 
 
 def visible(told: Told, named: Collection[str] = ()) -> Told:
@@ -29,7 +30,7 @@ def visible(told: Told, named: Collection[str] = ()) -> Told:
 
     return replace(
         told,
-        figures=[figure(f) for f in told.figures if not any(f.of(k) for k in KEPT_INSIDE)],
+        figures=[figure(f) for f in told.figures if not any(f.of(k) for k in KEPT_INSIDE) and told.topics.get(f.indicator) not in TOPICS_INSIDE],
         sites=[_site(s) for s in told.sites],
         beds=[_bed(b) for b in told.beds if b.place is not None and b.place.blur != "withheld"],
         partners=[_partner(p, codes[p.name]) for p in told.partners],
@@ -48,9 +49,10 @@ def _partner(p: Partner, code: str) -> Partner:
 def _site(s: Site) -> Site:
     # a name may lead to the place as a position does, and what hangs there as well
     hidden = s.place is not None and s.place.blur == "withheld"
+    loggers = sorted({t.logger for t in s.warmth})
     return replace(
         s, name=s.key if hidden else s.name, place=blurred(s.place), marks="", units=[], visits=[], media=[],
-        happenings=[replace(h, partner="") for h in s.happenings], habitat="" if hidden else s.habitat,
+        happenings=[replace(h, partner="", aside="") for h in s.happenings], warmth=[replace(t, logger=f"logger {loggers.index(t.logger) + 1}") for t in s.warmth], habitat="" if hidden else s.habitat,
     )  # fmt: skip
 
 
