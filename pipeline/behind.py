@@ -16,7 +16,9 @@ from pipeline.pages.told import Row
 from pipeline.says import as_text, sayings
 
 
-def rows_behind(con: duckdb.DuckDBPyConnection, figures: Sequence[Figure]) -> tuple[dict[str, tuple[int, ...]], list[Row]]:
+def rows_behind(
+    con: duckdb.DuckDBPyConnection, figures: Sequence[Figure]
+) -> tuple[dict[str, tuple[int, ...]], list[Row]]:
     """By figure the places, in the list beside it, of every row that said an event counted in it.
 
     con: a session of `warehouse.database.reading`.

@@ -78,7 +78,9 @@ def _plots(con: duckdb.DuckDBPyConnection) -> By:
         con,
         "select site_key, plot_key, plot_kind, area_m2, paired_with, control_kind, assigned_by, depth_m, substrate from plot_now order by all",
     ):
-        found[site].append(Plot(key, kind, float(area), pair or "", control or "", by or "", _number(depth), rock or ""))
+        found[site].append(
+            Plot(key, kind, float(area), pair or "", control or "", by or "", _number(depth), rock or "")
+        )
     return found
 
 
@@ -103,7 +105,9 @@ def _units(con: duckdb.DuckDBPyConnection) -> By:
            order by d.site_key, d.unit_key""",
     ):
         place = _place(lat, lon, off)
-        found[site].append(Unit(key, method, plot, fixing, down, int(pieces), place, _number(depth), state, on, gone, by))
+        found[site].append(
+            Unit(key, method, plot, fixing, down, int(pieces), place, _number(depth), state, on, gone, by)
+        )
     return found
 
 
@@ -138,12 +142,22 @@ def _happenings(con: duckdb.DuckDBPyConnection, words: Words, people: Mapping[st
         con,
         "select site_key, happened, method, partner, count(*), sum(coalesce(unit_count, 1)) from deployment_stands group by all order by all",
     ):
-        add(site, day, "put down", words("{n} × {method}, {pieces} pieces", n=n, method=words(method), pieces=int(pieces)), partner)
+        add(
+            site,
+            day,
+            "put down",
+            words("{n} × {method}, {pieces} pieces", n=n, method=words(method), pieces=int(pieces)),
+            partner,
+        )
     for site, day, plot, action, amount, unit, species, partner in _of(
         con,
         "select site_key, happened, plot_key, action, amount, amount_unit, species, partner from treatment_stands order by all",
     ):
-        told = " ".join(str(t) for t in (f"{plot}:", words(action), "" if amount is None else f"{float(amount):g}", unit, species) if t)
+        told = " ".join(
+            str(t)
+            for t in (f"{plot}:", words(action), "" if amount is None else f"{float(amount):g}", unit, species)
+            if t
+        )
         add(site, day, "prepared", told, partner)
     for site, day, partner, frames, plots in _of(
         con,
@@ -215,7 +229,8 @@ def _warmth(con: duckdb.DuckDBPyConnection) -> By:
     [(any_told,)] = _of(con, "select count(*) from (select 1 from reading_now limit 1)")
     if any_told:
         for site, logger, day, n, total in _of(
-            con, "select site_key, logger_key, happened, readings, total from logger_day order by site_key, logger_key, happened"
+            con,
+            "select site_key, logger_key, happened, readings, total from logger_day order by site_key, logger_key, happened",
         ):
             if site is not None and n and total is not None:
                 found[site].append(Warm(logger, day, round(float(total) / int(n), 4)))
@@ -241,7 +256,10 @@ def _losses(con: duckdb.DuckDBPyConnection) -> By:
 
 def _media(con: duckdb.DuckDBPyConnection) -> By:
     found: By = defaultdict(list)
-    every = " union ".join(f"select site_key, happened, media from {k}_stands where media is not null" for k in ("visit", "survey", "deployment"))
+    every = " union ".join(
+        f"select site_key, happened, media from {k}_stands where media is not null"
+        for k in ("visit", "survey", "deployment")
+    )
     for site, day, name in _of(con, f"select * from ({every}) order by all"):
         found[site].append((day, name))
     return found
@@ -263,12 +281,22 @@ def beds(con: duckdb.DuckDBPyConnection, words: Words) -> list[Bed]:
         span = f" ({low}–{high})" if low is not None and high is not None else ""
         told = [words("{n} fertile plants", n=f"{fertile}{span}") if fertile is not None else "",
                 words("{n} adults", n=adults) if adults is not None else "", how or ""]  # fmt: skip
-        cap = "" if limit is None else words("{pct} % of the plants ({source})", pct=f"{float(limit):g}", source=source or words("source not told"))
-        made.append(Bed(key, species, _place(lat, lon, off, blur), on, ", ".join(t for t in told if t), cap, cuttings[key]))
+        cap = (
+            ""
+            if limit is None
+            else words(
+                "{pct} % of the plants ({source})", pct=f"{float(limit):g}", source=source or words("source not told")
+            )
+        )
+        made.append(
+            Bed(key, species, _place(lat, lon, off, blur), on, ", ".join(t for t in told if t), cap, cuttings[key])
+        )
     return made
 
 
-def partners(con: duckdb.DuckDBPyConnection, held: Sequence[tuple[str, str, int, str]], waiting: Mapping[str, int]) -> list[Partner]:
+def partners(
+    con: duckdb.DuckDBPyConnection, held: Sequence[tuple[str, str, int, str]], waiting: Mapping[str, int]
+) -> list[Partner]:
     """Every partner that handed anything in, by the alphabet. held: (partner, file, rows, why)."""
     rows: By = defaultdict(list)
     for partner, kind, n in _of(
@@ -285,7 +313,9 @@ def partners(con: duckdb.DuckDBPyConnection, held: Sequence[tuple[str, str, int,
     ):
         drops[partner].append((int(n), on, name))
     places: By = defaultdict(list)
-    for partner, site in _of(con, "select distinct partner, site_key from visit_any where site_key is not null order by all"):
+    for partner, site in _of(
+        con, "select distinct partner, site_key from visit_any where site_key is not null order by all"
+    ):
         places[partner].append(site)
     return [
         Partner(name, drops[name], rows[name], places[name], [h[1:] for h in held if h[0] == name], waiting.get(name, 0))
@@ -298,7 +328,8 @@ def permits(con: duckdb.DuckDBPyConnection) -> list[Permit]:
     return [
         Permit(*row)
         for row in _of(
-            con, "select permit_key, authority, activity, valid_from, valid_to, report_due from permit_now order by permit_key"
+            con,
+            "select permit_key, authority, activity, valid_from, valid_to, report_due from permit_now order by permit_key",
         )
     ]
 
@@ -311,7 +342,9 @@ def due(con: duckdb.DuckDBPyConnection, figures: Sequence[Figure], words: Words)
         what = f.indicator.removeprefix("next ")
         if f.indicator.startswith("next ") and f.estimate.value is not None and f.of("site") in planted:
             day = planted[f.of("site")] + dt.timedelta(days=int(f.estimate.value))
-            told = {"check": words("look at the units"), "survey": words("count frames")}.get(what, words("visit the site"))
+            told = {"check": words("look at the units"), "survey": words("count frames")}.get(
+                what, words("visit the site")
+            )
             found.append(Due(day, f.of("site"), what, told, f.id))
     gear = {f.of("site"): f.id for f in figures if f.indicator == "gear due for retrieval" and len(f.scope) == 1}
     for site, day, pieces, there in _of(
@@ -334,7 +367,8 @@ def targets(rules: Rules) -> list[Target]:
         for t in p.targets:
             kinds[t.species, f"{t.smallest_cm.normalize():f}"].append(t.stage)
         found += [
-            Target(p.key, p.frame_type, p.placement, species, tuple(stages), cm) for (species, cm), stages in kinds.items()
+            Target(p.key, p.frame_type, p.placement, species, tuple(stages), cm)
+            for (species, cm), stages in kinds.items()
         ]
     return found
 
@@ -344,6 +378,8 @@ def stage_rules(rules: Rules, words: Words) -> list[str]:
     by: dict[str, list[str]] = defaultdict(list)
     for s in rules.stages:
         most = "" if s.to_cm >= 99999 else f"{s.to_cm.normalize():f}"
-        span = f"{s.from_cm.normalize():f}–{most} cm" if most else words("from {cm} cm", cm=f"{s.from_cm.normalize():f}")
+        span = (
+            f"{s.from_cm.normalize():f}–{most} cm" if most else words("from {cm} cm", cm=f"{s.from_cm.normalize():f}")
+        )
         by[s.species].append(f"{words(s.stage)} {span}")
     return [f"{species}: {', '.join(told)}" for species, told in by.items()]

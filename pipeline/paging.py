@@ -64,7 +64,9 @@ def _told(root: Path, places: Places, receipt: int, spoken: Words) -> Told:
     held_parts, waits = about.still_open(places.out) or (0, 0)
     people = _people(places)
     with session(root, Asked(entry=receipt)) as (con, rules):
-        causes = [(h.partner, h.file, h.parts, f"{h.column} {h.why}: {h.for_instance}".strip()) for h in held_causes(con)]
+        causes = [
+            (h.partner, h.file, h.parts, f"{h.column} {h.why}: {h.for_instance}".strip()) for h in held_causes(con)
+        ]
         disputed = Counter(p for p, _ in {(q.partner, q.identity) for q in waiting(con, all_kinds())})
         behind, rows = rows_behind(con, figures)
         return Told(

@@ -67,7 +67,9 @@ def _interval(p: Picture, x: Scale, y: float, s: Shown) -> None:
         p.box(x.at(s.least), y - 4, x.at(s.most) - x.at(s.least), 8, "unknown")
 
 
-def intervals(title: str, shown: Sequence[Shown], words: Words, unit: str, span: tuple[float, float] | None = None) -> Markup:
+def intervals(
+    title: str, shown: Sequence[Shown], words: Words, unit: str, span: tuple[float, float] | None = None
+) -> Markup:
     """Named intervals, one below the other, on one axis with its unit."""
     low, high = span or reach(shown)
     bottom = ROW * len(shown) + 8
@@ -102,9 +104,7 @@ def described(shown: Sequence[Shown], words: Words, unit: str) -> str:
     return "; ".join(told) + (f". {words.unit(unit)}." if words.unit(unit) else ".")
 
 
-def dots(
-    title: str, groups: Sequence[tuple[Shown, Sequence[float]]], words: Words, unit: str, told: str
-) -> Markup:
+def dots(title: str, groups: Sequence[tuple[Shown, Sequence[float]]], words: Words, unit: str, told: str) -> Markup:
     """Every frame as a faint ring behind the mean and interval of its kind of plot; equal ones stand beside each other."""
     values = [v for _, found in groups for v in found]
     low, high = reach([g for g, _ in groups] + [Shown("", "", max(values, default=0.0), None, None)])

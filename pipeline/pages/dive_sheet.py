@@ -119,9 +119,15 @@ def gpx(shell: Shell, site: Site) -> bytes:
     spots: list[tuple[str, Place, dict[str, Any]]] = []
     if site.place:
         spots.append((site.key, site.place, {"what": shell.words("mark of the site")}))
-    spots += [(leg.unit.key, leg.unit.place, {"what": f"{leg.unit.method} {leg.unit.fixing}".strip()}) for leg in route(site) if leg.unit.place]
+    spots += [
+        (leg.unit.key, leg.unit.place, {"what": f"{leg.unit.method} {leg.unit.fixing}".strip()})
+        for leg in route(site)
+        if leg.unit.place
+    ]
     for name, place, told in spots:
-        point = Tree.SubElement(root, f"{{{GPX}}}wpt", {"lat": f"{place.latitude:.7f}", "lon": f"{place.longitude:.7f}"})
+        point = Tree.SubElement(
+            root, f"{{{GPX}}}wpt", {"lat": f"{place.latitude:.7f}", "lon": f"{place.longitude:.7f}"}
+        )
         _put(point, "name", _plain(name))
         off = "" if place.uncertainty_m is None else f", ± {place.uncertainty_m:g} m"
         _put(point, "desc", _plain(told["what"] + off))

@@ -19,7 +19,11 @@ def other_pages(shell: Shell) -> Iterator[tuple[str, bytes]]:
         yield path, shell.page("partner.html", path, partner=partner)
     mine = [f for f in told.figures if f.of("bed") and not f.of("site")]
     beds = [(b, [f for f in mine if f.of("bed") == b.key]) for b in told.beds]
-    permits = [f for f in told.figures if f.indicator.startswith("recorded under") or f.indicator.startswith("recorded without")]
+    permits = [
+        f
+        for f in told.figures
+        if f.indicator.startswith("recorded under") or f.indicator.startswith("recorded without")
+    ]
     yield "beds.html", shell.page("beds.html", "beds.html", beds=beds, permits=permits)
     moved = [(told.by_id[m.figure], m) for m in told.moved[:MOVED_SHOWN]]
     rest = max(0, len(told.moved) - MOVED_SHOWN)

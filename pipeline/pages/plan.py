@@ -49,7 +49,9 @@ def plan(title: str, spots: Sequence[Spot], words: Words, named: bool = True) ->
     for s in spots:
         bearing, metres = way(middle, s.place)
         at.append((metres * math.sin(math.radians(bearing)), metres * math.cos(math.radians(bearing))))
-    half = max([20.0, *(max(abs(e), abs(n)) + min(s.reach_m, 5000) for (e, n), s in zip(at, spots, strict=True))]) * 1.12
+    half = (
+        max([20.0, *(max(abs(e), abs(n)) + min(s.reach_m, 5000) for (e, n), s in zip(at, spots, strict=True))]) * 1.12
+    )
     told = "; ".join(
         words("{name}: {metres} m, {bearing}° from the middle", name=s.name, metres=words.number(math.hypot(e, n)),
               bearing=f"{math.degrees(math.atan2(e, n)) % 360:03.0f}")
@@ -71,7 +73,9 @@ def plan(title: str, spots: Sequence[Spot], words: Words, named: bool = True) ->
     p.line(12, SIDE + 20, 12 + bar * scale, SIDE + 20, "bar")
     name = f"{words.number(bar / 1000)} km" if bar >= 1000 else f"{words.number(bar)} m"
     p.text(12, SIDE + 36, name, "tick")
-    p.path([(SIDE - 24, SIDE + 34), (SIDE - 18, SIDE + 12), (SIDE - 12, SIDE + 34), (SIDE - 18, SIDE + 29)], "north", True)
+    p.path(
+        [(SIDE - 24, SIDE + 34), (SIDE - 18, SIDE + 12), (SIDE - 12, SIDE + 34), (SIDE - 18, SIDE + 29)], "north", True
+    )
     p.text(SIDE - 34, SIDE + 30, words("north"), "tick", "end")
     return p.done()
 

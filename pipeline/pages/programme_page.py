@@ -99,16 +99,33 @@ def _due(shell: Shell) -> list[tuple[str, list[Due]]]:
 def _over_sites(shell: Shell, every: Sequence[Figure]) -> dict[str, Any]:
     """Recruits beyond control over all sites, season by season; the densities stand in the table behind."""
     told, _ = shell.told, shell.words
-    mine = [f for f in every if f.of("species") == told.species and f.of("stage") == "recruit" and f.estimate.state == "estimated"]
-    differences = sorted((f for f in mine if f.indicator == "treated minus control over sites"), key=lambda f: (f.of("season"), f.id))
+    mine = [
+        f
+        for f in every
+        if f.of("species") == told.species and f.of("stage") == "recruit" and f.estimate.state == "estimated"
+    ]
+    differences = sorted(
+        (f for f in mine if f.indicator == "treated minus control over sites"), key=lambda f: (f.of("season"), f.id)
+    )
     if not differences:
         return {}
-    lines = [shown("difference", _("season from {season}, {n} sites", season=f.of("season"), n=f.estimate.n), f.estimate) for f in differences]
+    lines = [
+        shown("difference", _("season from {season}, {n} sites", season=f.of("season"), n=f.estimate.n), f.estimate)
+        for f in differences
+    ]
     last = differences[-1]
     said, why = comparison(last, _)
-    text = _("Recruits per m² beyond control, mean of sites, in the last season: {said}", said=said) + (f" ({why})." if why else ".")
-    figures = differences + sorted((f for f in mine if f.indicator == "density over sites"), key=lambda f: (f.of("season"), f.of("plot_kind")))
-    return {"chart": intervals(_("Treated minus control over sites, recruits per m²"), lines, _, "per m²"), "figures": figures, "said": text}
+    text = _("Recruits per m² beyond control, mean of sites, in the last season: {said}", said=said) + (
+        f" ({why})." if why else "."
+    )
+    figures = differences + sorted(
+        (f for f in mine if f.indicator == "density over sites"), key=lambda f: (f.of("season"), f.of("plot_kind"))
+    )
+    return {
+        "chart": intervals(_("Treated minus control over sites, recruits per m²"), lines, _, "per m²"),
+        "figures": figures,
+        "said": text,
+    }
 
 
 def losses(site: Site, words: Words) -> str:
@@ -141,9 +158,18 @@ def _uncertain(shell: Shell, answered: dict[str, Came | None]) -> list[str]:
             _("Every price per hectare comes from less than {area} m² of trials: it says what was paid here, not what a hectare would cost.",
               area=_.number(told.trial_below_m2))
         )  # fmt: skip
-    times = Counter(c for f in told.figures for c in f.estimate.cautions if f.of("site") not in ("", "all") and "units whose tissue" in c)
+    times = Counter(
+        c
+        for f in told.figures
+        for c in f.estimate.cautions
+        if f.of("site") not in ("", "all") and "units whose tissue" in c
+    )
     if times:
-        found.append(_("At some sites tissue was warm or long on its way, or nobody wrote how it was kept: see each site's cautions."))
+        found.append(
+            _(
+                "At some sites tissue was warm or long on its way, or nobody wrote how it was kept: see each site's cautions."
+            )
+        )
     return found
 
 
@@ -215,4 +241,3 @@ def _plan(shell: Shell) -> str:
         return ""
     spots = [Spot(s.key, s.place, "treated", max(s.radius_m, s.place.uncertainty_m or 0.0)) for s in placed if s.place]
     return plan(words("Where the sites lie"), spots, words, named=len(spots) <= 60)
-

@@ -44,7 +44,9 @@ def _kelp(shell: Shell) -> tuple[list[Statement], str]:
     answers = {s.key: c for s in told.sites if (c := came(told, s.key, _)) is not None}
     made: list[Statement] = []
     if not answers:
-        return [Statement(_("Whether kelp came cannot be told: no recruits were looked for in treated plots yet."), [])], ""
+        return [
+            Statement(_("Whether kelp came cannot be told: no recruits were looked for in treated plots yet."), [])
+        ], ""
     by: dict[str, list[str]] = {}
     for key, c in answers.items():
         by.setdefault(c.said, []).append(key)
@@ -91,7 +93,10 @@ def _seasons(shell: Shell) -> dict[str, Any]:
                    key=lambda f: (f.of("season"), f.id))[-SITES_SHOWN:]  # fmt: skip
     if not found:
         return {}
-    lines = [shown("difference", _("season from {season}, {n} sites", season=f.of("season"), n=f.estimate.n), f.estimate) for f in found]
+    lines = [
+        shown("difference", _("season from {season}, {n} sites", season=f.of("season"), n=f.estimate.n), f.estimate)
+        for f in found
+    ]
     title = _("Treated minus control over sites, recruits per m²")
     return {"chart": intervals(title, lines, _, "per m²"), "figures": found}
 
@@ -101,13 +106,27 @@ def _methods(shell: Shell) -> list[Statement]:
     told, _ = shell.told, shell.words
     every, made = told.by_site.get("all", []), []
     for method in sorted({f.of("method") for f in every if f.indicator == "cash per unit"}):
-        mine = [f for name in ("cash per unit", "cash per retained unit") for f in every if f.indicator == name and f.of("method") == method]
+        mine = [
+            f
+            for name in ("cash per unit", "cash per retained unit")
+            for f in every
+            if f.indicator == name and f.of("method") == method
+        ]
         put, held_ = mine[0], mine[1] if len(mine) > 1 else None
         if put.estimate.value is None:
             continue
-        text = _("A unit of the method {method} cost {value} {currency} to put down", method=_(method), value=_.value(put.estimate), currency=told.currency)
+        text = _(
+            "A unit of the method {method} cost {value} {currency} to put down",
+            method=_(method),
+            value=_.value(put.estimate),
+            currency=told.currency,
+        )
         if held_ is not None and held_.estimate.state != "not estimable":
-            text += _("; one that still held at the end of the release window {value} {currency}.", value=_.value(held_.estimate), currency=told.currency)
+            text += _(
+                "; one that still held at the end of the release window {value} {currency}.",
+                value=_.value(held_.estimate),
+                currency=told.currency,
+            )
         else:
             text += _("; what one that held cost cannot be told.")
         made.append(Statement(text, mine))
@@ -124,7 +143,9 @@ def _stays(shell: Shell) -> tuple[list[Statement], dict[str, Any]]:
     made = []
     known = [f for f in stays.figures if f.estimate.state != "not estimable"]
     if not known:
-        made.append(Statement(_("Whether units held cannot be told: no tagged unit was looked for again."), list(stays.figures)))
+        made.append(
+            Statement(_("Whether units held cannot be told: no tagged unit was looked for again."), list(stays.figures))
+        )
     for f in known:
         e = f.estimate
         text = _("After {day} days {value} of the units of the method {method} were in place (95 % interval {interval}; {n} units looked for).",
@@ -133,7 +154,18 @@ def _stays(shell: Shell) -> tuple[list[Statement], dict[str, Any]]:
     every = told.by_site.get("all", [])
     for f in every:
         if f.indicator == "fixings told apart" and f.estimate.state == "estimated":
-            made.append(Statement(_("Fixings of the method {method}: {note}.", method=_(f.of("method")), note=f.estimate.note.split(";")[0] + ";" + f.estimate.note.split(";")[1] if ";" in f.estimate.note else f.estimate.note), [f]))
+            made.append(
+                Statement(
+                    _(
+                        "Fixings of the method {method}: {note}.",
+                        method=_(f.of("method")),
+                        note=f.estimate.note.split(";")[0] + ";" + f.estimate.note.split(";")[1]
+                        if ";" in f.estimate.note
+                        else f.estimate.note,
+                    ),
+                    [f],
+                )
+            )
     mine = [f for f in every if f.indicator == "unit retention by fixing"]
     day = max((int(f.of("day")) for f in mine if f.estimate.state != "not estimable"), default=None)
     chosen = sorted((f for f in mine if f.of("day") == str(day)), key=lambda f: (f.of("method"), f.of("fixing")))
@@ -158,8 +190,13 @@ def _cost(shell: Shell) -> list[Statement]:
     others = [(f, plain.get(f)) for f in ("in kind in all", "hours in all")]
     given = [(n, f) for n, f in others if f and f.estimate.value is not None]
     if given:
-        parts = [f"{_.money(f.estimate.value or 0)} {told.currency if n.startswith('in') else _('hours')}" for n, f in given]
-        text = _("Beside it, and never added to it, {parts} were given (gifts in kind and hours).", parts=_(" and ").join(parts))
+        parts = [
+            f"{_.money(f.estimate.value or 0)} {told.currency if n.startswith('in') else _('hours')}" for n, f in given
+        ]
+        text = _(
+            "Beside it, and never added to it, {parts} were given (gifts in kind and hours).",
+            parts=_(" and ").join(parts),
+        )
         made.append(Statement(text, [f for _n, f in given]))
     if paid.per_hectare and paid.per_hectare.estimate.value is not None:
         e = paid.per_hectare.estimate
@@ -174,7 +211,9 @@ def _cost(shell: Shell) -> list[Statement]:
 def _unknown(shell: Shell) -> list[str]:
     told, _ = shell.told, shell.words
     found = [
-        _("A recruit is a young plant. That it came says nothing of whether it stays, of grazing, of warm summers, or of who its parents were."),
+        _(
+            "A recruit is a young plant. That it came says nothing of whether it stays, of grazing, of warm summers, or of who its parents were."
+        ),
         _("“Cannot tell” is not “no”: too few frames were counted, or a fair comparison was not possible."),
     ]
     if told.held or told.waiting:

@@ -89,8 +89,19 @@ class Shell:
     def page(self, template: str, path: str, **values: Any) -> bytes:
         """A page's bytes."""
         root = "../" * path.count("/")
-        text = _templates().get_template(template).render(
-            told=self.told, _=self.words, w=self.words, public=self.public, root=root, shell=self, path=path, **values
+        text = (
+            _templates()
+            .get_template(template)
+            .render(
+                told=self.told,
+                _=self.words,
+                w=self.words,
+                public=self.public,
+                root=root,
+                shell=self,
+                path=path,
+                **values,
+            )
         )
         return text.encode()
 

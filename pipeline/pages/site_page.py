@@ -78,7 +78,9 @@ def _stages(shell: Shell, site: Site, mine: Sequence[Figure]) -> list[dict[str, 
                     if c.round_on.isoformat() == f.of("survey") and c.plot_kind == kind and c.species == species
                     and c.stage == stage and c.protocol == f.of("protocol") and not c.near_units and c.area_m2
                 ]  # fmt: skip
-                groups.append((shown(kind, words("{kind}, {n} frames", kind=words(kind), n=len(frames)), f.estimate), frames))
+                groups.append(
+                    (shown(kind, words("{kind}, {n} frames", kind=words(kind), n=len(frames)), f.estimate), frames)
+                )
             title = words("{stage} of {species} at {site}", stage=words(stage), species=species, site=site.name)
             text = "; ".join(
                 words("{kind}: mean {mean} per m² of {n} frames", kind=words(g.name), mean="–" if g.value is None else words.number(g.value),
@@ -105,9 +107,7 @@ def _rounds(shell: Shell, site: Site, mine: Sequence[Figure]) -> dict[str, Any] 
                 figures.append(f)
     if not figures:
         return None
-    down = sorted({u.down_on for u in site.units}) or sorted(
-        {h.day for h in site.happenings if h.what == "put down"}
-    )
+    down = sorted({u.down_on for u in site.units}) or sorted({h.day for h in site.happenings if h.what == "put down"})
     for told in rounds.values():
         told.sort(key=lambda t: t[0])
     title = words("Recruits per m² at {site}, round after round", site=site.name)
@@ -177,11 +177,16 @@ def _newest_lots(mine: Sequence[Figure]) -> list[Figure]:
     for f in mine:
         if f.indicator == "pieces found of lots":
             key = f.of("method") + f.of("cohort")
-            last[key] = max(last.get(key, f), f, key=lambda g: (g.of("survey") or g.of("event") or "", int(g.of("day") or 0)))
+            last[key] = max(
+                last.get(key, f), f, key=lambda g: (g.of("survey") or g.of("event") or "", int(g.of("day") or 0))
+            )
     return sorted(last.values(), key=lambda f: f.scope)
 
 
 def _money(mine: Sequence[Figure]) -> list[Figure]:
     wanted = ("in all", "per hectare", "per recruit", "per unit", "per retained unit")
-    return [f for f in in_order(mine) if f.indicator.startswith(("cash", "in kind", "hours")) and f.indicator.endswith(wanted)]
-
+    return [
+        f
+        for f in in_order(mine)
+        if f.indicator.startswith(("cash", "in kind", "hours")) and f.indicator.endswith(wanted)
+    ]

@@ -80,9 +80,7 @@ class Picture:
 
     def text(self, x: float, y: float, text: str, cls: str = "", anchor: str = "start") -> None:
         """A text; anchor: start, middle or end."""
-        self.parts.append(
-            f'<text class="{cls}" x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{escape(text)}</text>'
-        )
+        self.parts.append(f'<text class="{cls}" x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{escape(text)}</text>')
 
     def done(self) -> Markup:
         """The picture as SVG that a screen reader reads as one image with its title and description."""

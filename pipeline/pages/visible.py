@@ -3,7 +3,7 @@
 import math
 import re
 from collections.abc import Collection
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from pipeline.indicators.figure import Figure
 from pipeline.pages.told import Bed, Partner, Place, Site, Told
@@ -19,7 +19,9 @@ def visible(told: Told, named: Collection[str] = ()) -> Told:
     named: partners that agreed to be named.
     """
     codes = {p.name: p.name if p.name in named else f"partner {n}" for n, p in enumerate(told.partners, 1)}
-    names = re.compile(r"\b(" + "|".join(map(re.escape, sorted(codes, key=len, reverse=True))) + r")\b") if codes else None
+    names = (
+        re.compile(r"\b(" + "|".join(map(re.escape, sorted(codes, key=len, reverse=True))) + r")\b") if codes else None
+    )
 
     def coded(text: str) -> str:
         return names.sub(lambda m: codes[m[0]], text) if names else text
@@ -30,7 +32,11 @@ def visible(told: Told, named: Collection[str] = ()) -> Told:
 
     return replace(
         told,
-        figures=[figure(f) for f in told.figures if not any(f.of(k) for k in KEPT_INSIDE) and told.topics.get(f.indicator) not in TOPICS_INSIDE],
+        figures=[
+            figure(f)
+            for f in told.figures
+            if not any(f.of(k) for k in KEPT_INSIDE) and told.topics.get(f.indicator) not in TOPICS_INSIDE
+        ],
         sites=[_site(s) for s in told.sites],
         beds=[_bed(b) for b in told.beds if b.place is not None and b.place.blur != "withheld"],
         partners=[_partner(p, codes[p.name]) for p in told.partners],

@@ -3,7 +3,7 @@
 import datetime as dt
 import math
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 from babel import Locale
@@ -41,11 +41,11 @@ class Words:
         shown = float(f"{value:.{digits}g}")
         decimals = max(0, digits - 1 - math.floor(math.log10(abs(shown))))
         pattern = "#,##0" + ("." + "#" * min(decimals, 8) if decimals else "")
-        return str(format_decimal(shown, pattern, Locale.parse(self.language)))
+        return _formatted(self.language, shown, pattern)
 
     def money(self, value: float) -> str:
         """A sum to the whole unit of its currency."""
-        return str(format_decimal(round(value), "#,##0", Locale.parse(self.language)))
+        return _formatted(self.language, round(value), "#,##0")
 
     def of(self, value: float, unit: str) -> str:
         """A value of that unit without the unit: fractions in per cent."""
@@ -74,6 +74,11 @@ class Words:
     def unit(self, unit: str) -> str:
         """A unit as printed."""
         return "" if unit == "fraction" else unit.replace("m2", "m²").replace("degC", "°C")
+
+
+@lru_cache(maxsize=100_000)  # the same few numbers stand on many pages
+def _formatted(language: str, value: float, pattern: str) -> str:
+    return str(format_decimal(value, pattern, Locale.parse(language)))
 
 
 @cache

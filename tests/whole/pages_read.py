@@ -76,8 +76,7 @@ def dangling(folder: Path, pages: dict[str, Page]) -> list[str]:
             if link.startswith("data:"):
                 continue
             to = (folder / name).parent / path if path else folder / name
-            if "://" in link or not to.is_file():
-                wrong.append(f"{name}: {link}")
-            elif anchor and anchor not in pages[to.resolve().relative_to(folder.resolve()).as_posix()].ids:
+            there = "://" not in link and to.is_file()
+            if not there or (anchor and anchor not in pages[to.resolve().relative_to(folder.resolve()).as_posix()].ids):
                 wrong.append(f"{name}: {link}")
     return wrong

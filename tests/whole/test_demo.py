@@ -62,7 +62,16 @@ def pages(demo):
     return demo[0] / "out/pages"
 
 
-WALKED = ("index.html", "report.html", "changed.html", "beds.html", "catalogue.html", "sites/HN.html", "dives/HN.html", "figures/HN_retention.html")
+WALKED = (
+    "index.html",
+    "report.html",
+    "changed.html",
+    "beds.html",
+    "catalogue.html",
+    "sites/HN.html",
+    "dives/HN.html",
+    "figures/HN_retention.html",
+)
 needs_browser = pytest.mark.skipif(not has_browser(), reason=WHY)
 
 
@@ -79,7 +88,13 @@ def test_public_pages_of_the_demo_keep_people_files_and_places_back(pages, demo)
     every = "\n".join(p.read_text() for p in (pages / "public").rglob("*.html"))
     people = tomllib.loads((demo[0] / "people.toml").read_text()).values()
     secret = [str(p["name"]) for p in people] + [f.name for f in (demo[0] / "inbox").rglob("*") if f.is_file()]
-    secret += [f.name for f in (demo[0] / "inbox").iterdir() if f.name != "programme"] + ["HN-0", "BL-0", "BED-", "B22-", "CW-22"]
+    secret += [f.name for f in (demo[0] / "inbox").iterdir() if f.name != "programme"] + [
+        "HN-0",
+        "BL-0",
+        "BED-",
+        "B22-",
+        "CW-22",
+    ]
     secret += ["44.268", "27.792", "44.3227", "44.05"]
     assert [s for s in secret if s in every] == []
 

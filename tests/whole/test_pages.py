@@ -144,7 +144,11 @@ def test_a_figures_rows_are_those_it_leads_home_to(made):
 
 def test_a_link_to_a_figure_shows_its_rows_alone(made, inside):
     """Of the rows on a figure's page those that its style sheet leaves are the ones behind it."""
-    [f] = [f for f in look.published(made.root) if f.indicator == "density" and f.of("plot_kind") == "treated" and f.of("stage") == "recruit"]
+    [f] = [
+        f
+        for f in look.published(made.root)
+        if f.indicator == "density" and f.of("plot_kind") == "treated" and f.of("stage") == "recruit"
+    ]
     [(name, page)] = [(n, p) for n, p in inside.items() if f"f-{f.id}" in p.articles]
     text = (made.root / "out/pages/inside" / name).read_text()
     [mark] = re.findall(rf"#f-{f.id}:target\) tr\.r:not\(\.(s\d+)\)", text)
@@ -204,7 +208,11 @@ def test_positions_come_as_gpx(made):
     root = ElementTree.parse(made.root / "out/pages/inside/dives/CB.gpx").getroot()  # noqa: S314 - our own file
     space = {"g": "http://www.topografix.com/GPX/1/1"}
     points = {w.find("g:name", space).text: (w.get("lat"), w.get("lon")) for w in root.findall("g:wpt", space)}
-    assert points == {"CB": ("39.0123450", "-9.0543210"), "CB-1": ("39.0124450", "-9.0543210"), "CB-2": ("39.0128450", "-9.0540210")}
+    assert points == {
+        "CB": ("39.0123450", "-9.0543210"),
+        "CB-1": ("39.0124450", "-9.0543210"),
+        "CB-2": ("39.0128450", "-9.0540210"),
+    }
     assert "Not for navigation" in root.find("g:metadata/g:desc", space).text
 
 
