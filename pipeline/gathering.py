@@ -146,7 +146,7 @@ def _happenings(con: duckdb.DuckDBPyConnection, words: Words, people: Mapping[st
             site,
             day,
             "put down",
-            words("{n} × {method}, {pieces} pieces", n=n, method=words(method), pieces=int(pieces)),
+            words("{method}: {n}, pieces: {pieces}", n=n, method=words(method), pieces=int(pieces)),
             partner,
         )
     for site, day, plot, action, amount, unit, species, partner in _of(
@@ -164,7 +164,7 @@ def _happenings(con: duckdb.DuckDBPyConnection, words: Words, people: Mapping[st
         "select site_key, happened, partner, count(distinct (visit_key, plot_key, frame_key)), count(distinct plot_key) from survey_stands "
         "group by all order by all",
     ):
-        add(site, day, "counted", words("{frames} frames in {plots} plots", frames=frames, plots=plots), partner)
+        add(site, day, "counted", words("frames: {frames}, plots: {plots}", frames=frames, plots=plots), partner)
     looks: dict[tuple[str, dt.date, str], list[str]] = defaultdict(list)
     for site, day, partner, state, n in _of(
         con,
@@ -179,7 +179,7 @@ def _happenings(con: duckdb.DuckDBPyConnection, words: Words, people: Mapping[st
         "select d.site_key, l.happened, l.how_known, coalesce(l.cause, 'unknown'), l.partner, count(*), min(l.unit_key) from loss_stands l "
         "join deployment_stands d on d.unit_key = l.unit_key group by all order by all",
     ):
-        told = f"{words('{n} units', n=units)}: {words(how)}, {words('cause')}: {words(cause)}"
+        told = f"{words('units: {n}', n=units)}: {words(how)}, {words('cause')}: {words(cause)}"
         add(site, day, "lost", told, partner, aside=unit if units == 1 else "")
     for told_here in found.values():
         told_here.sort(key=lambda h: (h.day, h.what, h.told, h.partner))
@@ -271,7 +271,7 @@ def beds(con: duckdb.DuckDBPyConnection, words: Words) -> list[Bed]:
     for bed, day, batch, plants, partner in _of(
         con, "select bed_key, happened, batch_key, plants_cut, partner from collection_stands order by all"
     ):
-        cuttings[bed].append(Happening(day, batch, words("{n} plants cut", n=int(plants)), partner))
+        cuttings[bed].append(Happening(day, batch, words("plants cut: {n}", n=int(plants)), partner))
     made = []
     for key, species, lat, lon, off, blur, on, fertile, low, high, adults, how, limit, source in _of(
         con,
@@ -279,8 +279,8 @@ def beds(con: duckdb.DuckDBPyConnection, words: Words) -> list[Bed]:
         "estimate_method, take_limit_pct, limit_source from bed_now order by bed_key",
     ):
         span = f" ({low}–{high})" if low is not None and high is not None else ""
-        told = [words("{n} fertile plants", n=f"{fertile}{span}") if fertile is not None else "",
-                words("{n} adults", n=adults) if adults is not None else "", how or ""]  # fmt: skip
+        told = [words("fertile plants: {n}", n=f"{fertile}{span}") if fertile is not None else "",
+                words("adults: {n}", n=adults) if adults is not None else "", how or ""]  # fmt: skip
         cap = (
             ""
             if limit is None
@@ -352,7 +352,7 @@ def due(con: duckdb.DuckDBPyConnection, figures: Sequence[Figure], words: Words)
         "select site_key, min(retrieve_by), sum(out_pieces), sum(in_place) from gear where out_pieces > 0 and retrieve_by is not null "
         "group by site_key order by site_key",
     ):
-        told = words("{n} pieces are to come home ({there} in place when last seen)", n=int(pieces), there=int(there))
+        told = words("pieces to come home: {n} (in place when last seen: {there})", n=int(pieces), there=int(there))
         found.append(Due(day, site, "gear", told, gear.get(site, "")))
     for key, day in _of(con, "select permit_key, report_due from permit_now where report_due is not null order by all"):
         found.append(Due(day, "", "permit", words("report on permit {key}", key=key)))

@@ -192,7 +192,7 @@ def warm_days(title: str, days: Mapping[str, Sequence[tuple[dt.date, float]]], w
     low, high = min(v for _, v in every), max(v for _, v in every)
     first, last = min(d for d, _ in every), max(d for d, _ in every)
     told = "; ".join(
-        words("{logger}: {n} days, from {low} to {high} °C", logger=name, n=len(found), low=words.number(min(v for _, v in found)),
+        words("{logger}: from {low} to {high} °C, days: {n}", logger=name, n=len(found), low=words.number(min(v for _, v in found)),
               high=words.number(max(v for _, v in found)))
         for name, found in days.items()
     )  # fmt: skip

@@ -110,7 +110,7 @@ def _over_sites(shell: Shell, every: Sequence[Figure]) -> dict[str, Any]:
     if not differences:
         return {}
     lines = [
-        shown("difference", _("season from {season}, {n} sites", season=f.of("season"), n=f.estimate.n), f.estimate)
+        shown("difference", _("season from {season}, sites: {n}", season=f.of("season"), n=f.estimate.n), f.estimate)
         for f in differences
     ]
     last = differences[-1]
@@ -138,9 +138,9 @@ def _uncertain(shell: Shell, answered: dict[str, Came | None]) -> list[str]:
     told, _ = shell.told, shell.words
     found = []
     if told.held:
-        found.append(_("{n} rows are held and count in no figure until their partner answers.", n=told.held))
+        found.append(_("Rows that are held and count in no figure until their partner answers: {n}.", n=told.held))
     if told.waiting:
-        found.append(_("{n} things were told in two ways and wait for a ruling.", n=told.waiting))
+        found.append(_("Things told in two ways, which wait for a ruling: {n}.", n=told.waiting))
     lost = [s for s in told.sites if s.not_found_since]
     found += [_("{site} was searched for and not found since {day}; what is there now nobody knows.", site=s.name,
                 day=_.day(s.not_found_since)) for s in lost]  # fmt: skip

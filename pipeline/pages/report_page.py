@@ -52,7 +52,7 @@ def _kelp(shell: Shell) -> tuple[list[Statement], str]:
         by.setdefault(c.said, []).append(key)
     differences = [c.difference for c in answers.values() if c.difference]
     more, less, open_ones = (by.get(_(t), []) for t in ("more than in control", "less than in control", "cannot tell"))
-    text = _("In the last survey of each of {n} sites, more recruits of {species} stood in treated plots than in control plots at {more}; fewer at {less}; at {open} it cannot be told.",
+    text = _("In the last survey of each site ({n} in all), more recruits of {species} stood in treated plots than in control plots at {more}; fewer at {less}; at {open} it cannot be told.",
              n=len(answers), species=told.species, more=_some(more, _("none")), less=_some(less, _("none")), open=_some(open_ones, _("none")))  # fmt: skip
     made.append(Statement(text, differences))
     over = [f for f in told.by_site.get("all", []) if f.indicator == "treated minus control over sites"
@@ -94,7 +94,7 @@ def _seasons(shell: Shell) -> dict[str, Any]:
     if not found:
         return {}
     lines = [
-        shown("difference", _("season from {season}, {n} sites", season=f.of("season"), n=f.estimate.n), f.estimate)
+        shown("difference", _("season from {season}, sites: {n}", season=f.of("season"), n=f.estimate.n), f.estimate)
         for f in found
     ]
     title = _("Treated minus control over sites, recruits per m²")
@@ -148,7 +148,7 @@ def _stays(shell: Shell) -> tuple[list[Statement], dict[str, Any]]:
         )
     for f in known:
         e = f.estimate
-        text = _("After {day} days {value} of the units of the method {method} were in place (95 % interval {interval}; {n} units looked for).",
+        text = _("After {day} days {value} of the units of the method {method} were in place (95 % interval {interval}; units looked for: {n}).",
                  day=f.of("day"), value=_.value(e), method=_(f.of("method")), interval=_.interval(e) or "–", n=e.n)  # fmt: skip
         made.append(Statement(text, [f]))
     every = told.by_site.get("all", [])
@@ -184,7 +184,7 @@ def _cost(shell: Shell) -> list[Statement]:
     made = []
     if paid.in_all and paid.in_all.estimate.value is not None and areas:
         area = sum(f.estimate.value or 0.0 for f in areas)
-        text = _("{sum} {unit} in cash were paid for {area} m² planted at {n} sites.", sum=_.money(paid.in_all.estimate.value),
+        text = _("{sum} {unit} in cash were paid for {area} m² planted (sites: {n}).", sum=_.money(paid.in_all.estimate.value),
                  unit=told.currency, area=_.number(area), n=len(areas))  # fmt: skip
         made.append(Statement(text, [paid.in_all, *areas]))
     others = [(f, plain.get(f)) for f in ("in kind in all", "hours in all")]
@@ -217,7 +217,7 @@ def _unknown(shell: Shell) -> list[str]:
         _("“Cannot tell” is not “no”: too few frames were counted, or a fair comparison was not possible."),
     ]
     if told.held or told.waiting:
-        found.append(_("{held} rows of partners' files are held and {waiting} things wait for a ruling; none of them is in these figures.",
+        found.append(_("Rows of partners' files that are held: {held}; things that wait for a ruling: {waiting}. None of them is in these figures.",
                        held=told.held, waiting=told.waiting))  # fmt: skip
     lost = [s.name for s in told.sites if s.not_found_since]
     if lost:

@@ -79,11 +79,11 @@ def _stages(shell: Shell, site: Site, mine: Sequence[Figure]) -> list[dict[str, 
                     and c.stage == stage and c.protocol == f.of("protocol") and not c.near_units and c.area_m2
                 ]  # fmt: skip
                 groups.append(
-                    (shown(kind, words("{kind}, {n} frames", kind=words(kind), n=len(frames)), f.estimate), frames)
+                    (shown(kind, words("{kind}, frames: {n}", kind=words(kind), n=len(frames)), f.estimate), frames)
                 )
             title = words("{stage} of {species} at {site}", stage=words(stage), species=species, site=site.name)
             text = "; ".join(
-                words("{kind}: mean {mean} per m² of {n} frames", kind=words(g.name), mean="–" if g.value is None else words.number(g.value),
+                words("{kind}: mean {mean} per m², frames: {n}", kind=words(g.name), mean="–" if g.value is None else words.number(g.value),
                       n=len(frames))
                 for g, frames in groups
             )  # fmt: skip
