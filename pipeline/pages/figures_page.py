@@ -11,8 +11,8 @@ from typing import Any
 from pipeline.indicators.figure import Figure
 from pipeline.pages.shell import Shell, in_order
 
-LISTED = 300  # rows behind one figure that are listed one by one
-MOST = 1500  # rows listed on one page
+LISTED = 1500  # rows behind one figure that are listed one by one
+MOST = 2000  # rows listed on one page
 
 
 def figures_pages(shell: Shell) -> Iterator[tuple[str, bytes]]:
