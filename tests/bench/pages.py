@@ -26,7 +26,9 @@ def main() -> None:
             wall, cpu = time.monotonic(), time.process_time()
             made = run.pages(root)
             wall, cpu = time.monotonic() - wall, time.process_time() - cpu
-            print(f"{what}: {sites} sites, {made.files} files, {made.written} written, {wall:.1f} s, {cpu:.1f} s computing")
+            print(
+                f"{what}: {sites} sites, {made.files} files, {made.written} written, {wall:.1f} s, {cpu:.1f} s computing"
+            )
         files = [p.stat().st_size for p in (root / "out/pages").rglob("*.html")]
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
         print(f"{sum(files) / 1e6:.0f} MB, largest page {max(files) / 1e3:.0f} kB, peak {peak:.0f} MB")
