@@ -14,11 +14,10 @@ from pipeline.pages.shell import Shell, file_name
 from pipeline.pages.told import Due, FrameCount, Place, Site, Unit
 
 UNITS = 34  # rows on one A4 beside the frames
-FRAMES = 24
+FRAMES, ROOMY = 30, 22  # rows of frames on one A4, and how many of them may be high
 VISITS = 4
 VOID_AFTER_DAYS = 30  # of the planned day, common practice, no source
 GPX = "http://www.topografix.com/GPX/1/1"
-GONE = {"absent", "retrieved", "lost"}
 
 
 @dataclass(frozen=True)
@@ -47,7 +46,7 @@ def dive_sheet(shell: Shell, site: Site) -> bytes:
     frames = _frames(site.frames)
     return shell.page(
         "dive.html", f"dives/{file_name(site.key)}.html", site=site, due=due, legs=legs[:UNITS], units_left=max(0, len(legs) - UNITS),
-        gone=sum(u.last_state in GONE for u in site.units), frames=frames[:FRAMES], frames_left=max(0, len(frames) - FRAMES),
+        gone=sum(not u.may_be_there for u in site.units), frames=frames[:FRAMES], tight=len(frames) > ROOMY, frames_left=max(0, len(frames) - FRAMES),
         visits=sorted(site.visits, key=lambda v: v.day, reverse=True)[:VISITS], void=void_after(due, told.as_of),
         stages=_stages(shell), style=shell.style(), gpx=file_name(site.key) + ".gpx" if site.place else "",
     )  # fmt: skip
@@ -61,7 +60,7 @@ def void_after(due: Sequence[Due], as_of: dt.date) -> dt.date:
 
 def route(site: Site) -> list[Leg]:
     """Units that may still be there: those with a position each nearest to the one before, beginning at the mark."""
-    here = [u for u in site.units if u.last_state not in GONE and u.pieces == 1]
+    here = [u for u in site.units if u.may_be_there and u.pieces == 1]
     placed = sorted((u for u in here if u.place), key=lambda u: u.key)
     at, known, legs = site.place, site.place.uncertainty_m if site.place else None, []
     while placed:

@@ -127,7 +127,7 @@ def _warmth(shell: Shell, site: Site) -> str:
 def _plan(shell: Shell, site: Site) -> str:
     words = shell.words
     spots = [
-        Spot(u.key, u.place, _sort(u.last_state), u.place.uncertainty_m or 0.0)
+        Spot(u.key, u.place, _sort(u), u.place.uncertainty_m or 0.0)
         for u in site.units if u.place and not _beyond(site, u)
     ]  # fmt: skip
     if not spots:
@@ -144,9 +144,11 @@ def _beyond(site: Site, unit: Unit) -> bool:
     return way(site.place, unit.place)[1] > 2 * site.radius_m + (unit.place.uncertainty_m or 0.0)
 
 
-def _sort(state: str) -> str:
-    """A unit's mark: full where it was in place when last seen, open where it was gone or home, a diamond where nobody looked."""
-    return {"attached": "treated", "torn": "treated", "empty": "treated", "": "reference"}.get(state, "control")
+def _sort(unit: Unit) -> str:
+    """A unit's mark: full where it may be there, open where it was found gone or brought home, a diamond where nobody looked."""
+    if not unit.last_state:
+        return "reference"
+    return "treated" if unit.may_be_there else "control"
 
 
 def _states(site: Site) -> list[tuple[str, str, Counter[str]]]:

@@ -36,7 +36,8 @@ class Plot:
 class Unit:
     """One unit or lot put down, and the last that was seen of it.
 
-    gone_by: the day, counted from putting down, by which it was found gone; None where it never was.
+    gone_by: the day, counted from putting down, by which it was found gone; None where it never was: an absence after
+    a weak search, such as in bad visibility, does not make it gone.
     """
 
     key: str
@@ -51,6 +52,11 @@ class Unit:
     last_on: dt.date | None
     gone_by: int | None = None
     retrieve_by: dt.date | None = None
+
+    @property
+    def may_be_there(self) -> bool:
+        """Whether nobody found it gone or brought it home."""
+        return self.gone_by is None and self.last_state != "retrieved"
 
 
 @dataclass(frozen=True)

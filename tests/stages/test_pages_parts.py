@@ -127,16 +127,36 @@ def site(**more: object) -> Site:
     return Site("CB", "Cove", Place(39.0, -9.0, 4), 200, **more)
 
 
-def unit(key: str, north_m: float, state: str = "attached", off: float = 2.0) -> Unit:
+def unit(key: str, north_m: float, state: str = "attached", off: float = 2.0, gone: int | None = None) -> Unit:
     """A unit so far north of the site's mark."""
     return Unit(
-        key, "bag", "T1", "bolt", dt.date(2025, 1, 1), 1, Place(39.0 + north_m / 111_000, -9.0, off), None, state, None
+        key,
+        "bag",
+        "T1",
+        "bolt",
+        dt.date(2025, 1, 1),
+        1,
+        Place(39.0 + north_m / 111_000, -9.0, off),
+        None,
+        state,
+        None,
+        gone,
     )
 
 
 def test_the_way_goes_by_the_nearest_and_leaves_out_what_is_gone():
-    """From the mark to the nearest unit, and on; units that are gone or home are not on it; no bearing within the doubt."""
-    legs = route(site(units=[unit("far", 60), unit("near", 10), unit("gone", 5, "absent"), unit("close", 61, off=5)]))
+    """From the mark to the nearest unit, and on; units found gone or brought home are left out, one missed in a weak search is not."""
+    legs = route(
+        site(
+            units=[
+                unit("far", 60),
+                unit("near", 10),
+                unit("gone", 5, "absent", gone=30),
+                unit("home", 6, "retrieved"),
+                unit("close", 61, "absent", off=5),
+            ]
+        )
+    )
     assert [leg.unit.key for leg in legs] == ["near", "far", "close"]
     assert [round(leg.metres) for leg in legs] == [10, 50, 1]
     assert legs[1].bearing == pytest.approx(0, abs=1e-6) and legs[2].bearing is None
