@@ -11,6 +11,7 @@ from pipeline.pages.svg import Picture, Scale, ticks
 from pipeline.pages.words import Words
 
 ROW = 22.0
+WIDE = 520.0  # drawn so wide, text stays legible on a telephone
 
 
 @dataclass(frozen=True)
@@ -73,20 +74,20 @@ def intervals(
     """Named intervals, one below the other, on one axis with its unit."""
     low, high = span or reach(shown)
     bottom = ROW * len(shown) + 8
-    p = Picture(640, bottom + 34, title, described(shown, words, unit))
+    p = Picture(WIDE, bottom + 34, title, described(shown, words, unit))
     longest = max((len(s.name) for s in shown), default=0)
-    start = min(330.0, max(110.0, longest * 7.4 + 16))
-    x = Scale(low, high, start, 620)
+    start = min(300.0, max(100.0, longest * 8.4 + 12))
+    x = Scale(low, high, start, WIDE - 18)
     for t in ticks(low, high):
         p.line(x.at(t), 2, x.at(t), bottom, "zero" if t == 0 else "grid")
         p.text(x.at(t), bottom + 15, words.of(t, unit) if t else "0", "tick", "middle")
     for i, s in enumerate(shown):
         y = 14 + i * ROW
-        p.text(start - 10, y + 4, s.name if len(s.name) <= 44 else s.name[:43] + "…", "", "end")
+        p.text(start - 10, y + 4, s.name if len(s.name) <= 34 else s.name[:33] + "…", "", "end")
         _interval(p, x, y, s)
         if s.value is None and s.low is None and s.most is None:
             p.text(start + 4, y + 4, words("cannot tell"), "quiet")
-    p.text(620, bottom + 31, words.unit(unit), "tick", "end")
+    p.text(WIDE - 18, bottom + 31, words.unit(unit), "tick", "end")
     return p.done()
 
 
@@ -108,10 +109,10 @@ def dots(title: str, groups: Sequence[tuple[Shown, Sequence[float]]], words: Wor
     """Every frame as a faint ring behind the mean and interval of its kind of plot; equal ones stand beside each other."""
     values = [v for _, found in groups for v in found]
     low, high = reach([g for g, _ in groups] + [Shown("", "", max(values, default=0.0), None, None)])
-    rows, start = 46.0, 150.0
+    rows, start = 46.0, 170.0
     bottom = rows * len(groups) + 6
-    p = Picture(640, bottom + 34, title, told)
-    x = Scale(low, high, start, 620)
+    p = Picture(WIDE, bottom + 34, title, told)
+    x = Scale(low, high, start, WIDE - 18)
     for t in ticks(low, high):
         p.line(x.at(t), 2, x.at(t), bottom, "zero" if t == 0 else "grid")
         p.text(x.at(t), bottom + 15, words.number(t), "tick", "middle")
@@ -125,7 +126,7 @@ def dots(title: str, groups: Sequence[tuple[Shown, Sequence[float]]], words: Wor
             side = (nth // 2) * 4.2 * (1 if nth % 2 else -1)
             p.circle(x.at(v), y + max(-20.0, min(20.0, side)), 2.6, "frame")
         _interval(p, x, y, shown)
-    p.text(620, bottom + 31, unit, "tick", "end")
+    p.text(WIDE - 18, bottom + 31, unit, "tick", "end")
     return p.done()
 
 
@@ -143,11 +144,11 @@ def over_time(
     every = [(day, s) for told in rounds.values() for day, s in told]
     days = [d for d, _ in every] + list(down)
     low, high = reach([s for _, s in every])
-    p = Picture(640, 250, title, "; ".join(f"{words.day(d)}: {described([s], words, unit)}" for d, s in every))
-    x = Scale(min(days).toordinal() - 20, max(days).toordinal() + 20, 56, 622)
-    y = Scale(low, high, 205, 12)
+    p = Picture(WIDE, 250, title, "; ".join(f"{words.day(d)}: {described([s], words, unit)}" for d, s in every))
+    x = Scale(min(days).toordinal() - 20, max(days).toordinal() + 20, 56, WIDE - 16)
+    y = Scale(low, high, 205, 20)
     for t in ticks(low, high):
-        p.line(56, y.at(t), 622, y.at(t), "zero" if t == 0 else "grid")
+        p.line(56, y.at(t), WIDE - 16, y.at(t), "zero" if t == 0 else "grid")
         p.text(50, y.at(t) + 4, words.number(t), "tick", "end")
     _time_axis(p, x, min(days), max(days), 205)
     for day in sorted(set(down)):
@@ -164,11 +165,11 @@ def over_time(
         if told:
             p.mark(at + 6, 240, sort)
             p.text(at + 16, 244, told[0][1].name, "tick")
-            at += 30 + 7 * len(told[0][1].name)
+            at += 28 + 8.5 * len(told[0][1].name)
     if down:
         p.line(at + 6, 233, at + 6, 247, "planted")
         p.text(at + 14, 244, words("put down"), "tick")
-    p.text(622, 244, unit, "tick", "end")
+    p.text(4, 10, unit, "tick")
     return p.done()
 
 
@@ -196,11 +197,11 @@ def warm_days(title: str, days: Mapping[str, Sequence[tuple[dt.date, float]]], w
               high=words.number(max(v for _, v in found)))
         for name, found in days.items()
     )  # fmt: skip
-    p = Picture(640, 210, title, told)
-    x = Scale(first.toordinal() - 2, last.toordinal() + 2, 50, 622)
+    p = Picture(WIDE, 210, title, told)
+    x = Scale(first.toordinal() - 2, last.toordinal() + 2, 50, WIDE - 16)
     y = Scale(low - 0.5, high + 0.5, 170, 10)
     for t in ticks(low - 0.5, high + 0.5):
-        p.line(50, y.at(t), 622, y.at(t), "grid")
+        p.line(50, y.at(t), WIDE - 16, y.at(t), "grid")
         p.text(44, y.at(t) + 4, words.number(t), "tick", "end")
     _time_axis(p, x, first, last, 170)
     for found in days.values():
@@ -213,5 +214,5 @@ def warm_days(title: str, days: Mapping[str, Sequence[tuple[dt.date, float]]], w
             run.append((x.at(day.toordinal()), y.at(value)))
             before = day
         p.path(run, "curve")
-    p.text(622, 205, "°C", "tick", "end")
+    p.text(WIDE - 16, 205, "°C", "tick", "end")
     return p.done()

@@ -34,12 +34,13 @@ def retention(
     title: str, curve: Curve, bands: Sequence[Band], words: Words, last: float, small: bool = False
 ) -> Markup:
     """The curve of one method's units up to the day `last`; bands: the 95 % intervals at the programme's days."""
-    width, height, left, bottom = (190.0, 62.0, 8.0, 48.0) if small else (640.0, 260.0, 50.0, 215.0)
-    x, y = Scale(0, last, left, width - 12), Scale(0, 1, bottom, 8)
+    width, height, left, bottom = (190.0, 62.0, 8.0, 48.0) if small else (520.0, 284.0, 60.0, 215.0)
+    right = width - (12 if small else 20)
+    x, y = Scale(0, last, left, right), Scale(0, 1, bottom, 8)
     found = steps(curve, last)
     p = Picture(width, height, title, _told(found, words))
     for t in (0, 1) if small else (0, 0.25, 0.5, 0.75, 1):
-        p.line(left, y.at(t), width - 12, y.at(t), "axis" if t == 0 else "grid")
+        p.line(left, y.at(t), right, y.at(t), "axis" if t == 0 else "grid")
         if not small:
             p.text(left - 6, y.at(t) + 4, words.of(t, "fraction") if t else "0", "tick", "end")
     for t in ticks(0, last, 3 if small else 8):
@@ -54,13 +55,13 @@ def retention(
         else:
             p.box(x.at(start), y.at(most), x.at(end) - x.at(start), y.at(least) - y.at(most), "unknown")
     if not small:
-        p.text(width - 12, bottom + 38, words("days after being put down"), "tick", "end")
-        p.line(left, bottom + 34, left + 24, bottom + 34, "curve")
-        p.text(left + 30, bottom + 38, words("known"), "tick")
-        p.box(left + 90, bottom + 28, 18, 11, "unknown")
-        p.text(left + 114, bottom + 38, words("fell between two looks"), "tick")
-        p.box(left + 270, bottom + 27, 8, 13, "band")
-        p.text(left + 284, bottom + 38, words("95 % interval"), "tick")
+        p.text(right, bottom + 36, words("days after being put down"), "tick", "end")
+        p.line(8, bottom + 54, 30, bottom + 54, "curve")
+        p.text(36, bottom + 58, words("known"), "tick")
+        p.box(112, bottom + 48, 18, 11, "unknown")
+        p.text(136, bottom + 58, words("fell between two looks"), "tick")
+        p.box(350, bottom + 47, 8, 13, "band")
+        p.text(364, bottom + 58, words("95 % interval"), "tick")
     return p.done()
 
 
