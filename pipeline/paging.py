@@ -74,7 +74,7 @@ def _told(root: Path, places: Places, receipt: int, spoken: Words) -> Told:
             retention_days=rules.retention_days, figures=figures, topics=_topics(), sites=sites(con, spoken, people),
             beds=beds(con, spoken), partners=partners(con, causes, disputed), permits=permits(con), due=due(con, figures, spoken),
             arrived=_arrived(places), moved=_moved(places, receipt, figures), targets=targets(rules),
-            stages=stage_rules(rules, spoken), people=people, held=held_parts, waiting=waits, behind=behind, rows=rows,
+            stages=stage_rules(rules, spoken), held=held_parts, waiting=waits, behind=behind, rows=rows,
         )  # fmt: skip
 
 

@@ -262,7 +262,6 @@ class Told:
     moved: Sequence[Moved] = ()
     targets: Sequence[Target] = ()
     stages: Sequence[str] = ()
-    people: Mapping[str, str] = field(default_factory=dict)
     held: int = 0
     waiting: int = 0
     behind: Mapping[str, tuple[int, ...]] = field(default_factory=dict)

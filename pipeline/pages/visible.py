@@ -42,7 +42,6 @@ def visible(told: Told, named: Collection[str] = ()) -> Told:
         partners=[_partner(p, codes[p.name]) for p in told.partners],
         due=[],
         arrived=[],
-        people={},
         behind={},
         rows=[],
     )

@@ -19,7 +19,7 @@ from pipeline.pages.dive_sheet import route, void_after
 from pipeline.pages.plan import Spot, plan, way
 from pipeline.pages.shell import file_name
 from pipeline.pages.svg import Scale, ticks
-from pipeline.pages.told import Curve, Due, Partner, Place, Site, Told, Unit
+from pipeline.pages.told import Curve, Due, Happening, Partner, Place, Row, Site, Told, Unit, Visit, Warm
 from pipeline.pages.visible import blurred, visible
 from pipeline.pages.words import words
 
@@ -194,3 +194,23 @@ def test_partners_are_named_in_public_only_when_they_agreed():
     [only] = public.figures
     assert only.estimate.note == "told by partner 2 and by rockclub"
     assert only.estimate.cautions == ("partner 2 says so",)
+
+
+def test_public_values_hold_no_exact_place_unit_visit_or_reason():
+    """Before any public page is made, places are blurred, and units, visits, photographs, rows and asides are gone."""
+    visit = Visit(dt.date(2025, 1, 1), "found", "by the arch", 3.0)
+    happened = Happening(dt.date(2025, 1, 1), "dive", "not found", "saltclub (Mia)", "by the arch")
+    exact = Place(39.012345, -9.054321, 4, "0.01")
+    full = Site(
+        "CB", "Cove", exact, 200, marks="bolt", units=[unit("a", 5)], visits=[visit], happenings=[happened],
+        warmth=[Warm("serial-77", dt.date(2025, 1, 1), 14.0)], media=[(dt.date(2025, 1, 1), "cove.jpg")],
+    )  # fmt: skip
+    hidden = Site("WH", "Secret Skerry", Place(39.2, -9.2, 4, "withheld"), 200, habitat="a cave")
+    row = Row("i", "survey", "k", "count 1", "saltclub", "f.csv", "", 2, 1)
+    told = Told("P", dt.date(2025, 1, 1), 1, "EUR", 1000, (30,), [], {}, [full, hidden], behind={"x": (0,)}, rows=[row])
+    public = visible(told)
+    assert (public.behind, public.rows, public.due, public.arrived) == ({}, [], [], [])
+    assert public.sites[0].place == blurred(exact) != exact and public.sites[1].place is None
+    assert public.sites[1].name == "WH"
+    for secret in ("arch", "bolt", "Mia", "saltclub", "serial-77", "cove.jpg", "39.0123", "Secret", "cave", "'a'"):
+        assert secret in repr(told) and secret not in repr(public), secret
