@@ -61,9 +61,10 @@ def _kelp(shell: Shell) -> tuple[list[Statement], str]:
         f = max(over, key=lambda f: (f.of("season"), f.id))
         e = f.estimate
         above = [g for g in over if g.estimate.low is not None and g.estimate.low > 0]
-        text = _("Over all sites, recruits in treated plots outnumbered those in control plots in {above} of {n} seasons that can be compared; in the others it cannot be told or was not so.",
+        text = _("Over all sites, recruits in treated plots outnumbered those in control plots in {above} of {n} seasons that can be compared.",
                  above=len(above), n=len(over))  # fmt: skip
-        made.append(Statement(text, over))
+        rest = _("In the others it cannot be told, or was not so.") if len(above) < len(over) else ""
+        made.append(Statement(f"{text} {rest}".strip(), over))
         holds = e.low is None or e.high is None or e.low <= 0 <= e.high
         text = _("Over {n} sites the mean difference in the season from {season} was {value} recruits per m² (95 % interval {interval}).",
                  n=e.n, season=f.of("season"), value=_.value(e), interval=_.interval(e) or "–")  # fmt: skip
@@ -80,7 +81,7 @@ def _kelp(shell: Shell) -> tuple[list[Statement], str]:
         text = _("The programme's rule “{rule}”: {verdicts}.", rule=rule, verdicts="; ".join(parts))
         made.append(Statement(text, [f for *_t, f in found]))
     lines = [shown("difference", next(s.name for s in told.sites if s.key == k), c.difference.estimate)
-             for k, c in answers.items() if c.difference][:SITES_SHOWN]  # fmt: skip
+             for k, c in answers.items() if c.difference] if len(answers) <= SITES_SHOWN else []  # fmt: skip
     title = _("Treated minus control, recruits per m², last survey of each site")
     return made, intervals(title, lines, _, "per m²") if lines else ""
 
