@@ -1,39 +1,33 @@
-"""What pages are made of, asked of a session's views: sites with all that was told of them, beds, partners, permits."""
+"""What pages are made of, asked of a session's views in one query for all sites: sites with all that was told of them."""
 
 import datetime as dt
 import math
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 import duckdb
 
-from pipeline.indicators.figure import Figure
 from pipeline.indicators.retention import sorted_out
 from pipeline.indicators.turnbull import fit
 from pipeline.pages.told import (
-    Bed,
     Curve,
-    Due,
     FrameCount,
     Happening,
-    Partner,
-    Permit,
     Place,
     Plot,
     Site,
-    Target,
     Unit,
     Visit,
     Warm,
 )
 from pipeline.pages.words import Words
-from pipeline.programme import Rules
 
 By = dict[str, list[Any]]
 
 
-def _of(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:
+def asked(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:
+    """What a query gives."""
     return con.sql(query).fetchall()
 
 
@@ -41,7 +35,8 @@ def _number(value: Any) -> float | None:
     return None if value is None else float(value)
 
 
-def _place(latitude: Any, longitude: Any, uncertainty: Any, blur: str | None = None) -> Place | None:
+def placed(latitude: Any, longitude: Any, uncertainty: Any, blur: str | None = None) -> Place | None:
+    """A place, None where no position is told."""
     if latitude is None or longitude is None:
         return None
     return Place(float(latitude), float(longitude), _number(uncertainty), blur or "none")
@@ -52,14 +47,14 @@ def sites(con: duckdb.DuckDBPyConnection, words: Words, people: Mapping[str, str
     plots, units, visits = _plots(con), _units(con), _visits(con)
     happened, frames = _happenings(con, words, people), _frames(con)
     curves, warmth, media, losses = _curves(con), _warmth(con), _media(con), _losses(con)
-    lost = dict(_of(con, "select site_key, first_failed from site_search"))
+    lost = dict(asked(con, "select site_key, first_failed from site_search"))
     return [
         Site(
-            key, name, _place(lat, lon, off, blur), float(radius), country, habitat or "", marks or "",
+            key, name, placed(lat, lon, off, blur), float(radius), country, habitat or "", marks or "",
             _depth(least, most, words), datum or "", lost.get(key), plots[key], units[key], visits[key], happened[key], frames[key],
             curves[key], warmth[key], media[key], losses[key],
         )
-        for key, name, lat, lon, off, blur, radius, country, habitat, marks, least, most, datum in _of(
+        for key, name, lat, lon, off, blur, radius, country, habitat, marks, least, most, datum in asked(
             con,
             "select site_key, name, latitude, longitude, uncertainty_m, sensitive, radius_m, country, habitat, marks, depth_min_m, "
             "depth_max_m, depth_datum from site_now order by site_key",
@@ -74,7 +69,7 @@ def _depth(least: Any, most: Any, words: Words) -> str:
 
 def _plots(con: duckdb.DuckDBPyConnection) -> By:
     found: By = defaultdict(list)
-    for site, key, kind, area, pair, control, by, depth, rock in _of(
+    for site, key, kind, area, pair, control, by, depth, rock in asked(
         con,
         "select site_key, plot_key, plot_kind, area_m2, paired_with, control_kind, assigned_by, depth_m, substrate from plot_now order by all",
     ):
@@ -87,7 +82,7 @@ def _plots(con: duckdb.DuckDBPyConnection) -> By:
 def _units(con: duckdb.DuckDBPyConnection) -> By:
     """Units and lots that stand, with the last that was seen of each: by a check, or as lost."""
     found: By = defaultdict(list)
-    for site, key, method, plot, fixing, down, pieces, lat, lon, off, depth, by, state, on, gone in _of(
+    for site, key, method, plot, fixing, down, pieces, lat, lon, off, depth, by, state, on, gone in asked(
         con,
         """with look as (
                select unit_key, happened, state, 0 as of_loss from check_stands where state <> 'not searched'
@@ -104,7 +99,7 @@ def _units(con: duckdb.DuckDBPyConnection) -> By:
            left join unit_life u on u.unit_key = d.unit_key
            order by d.site_key, d.unit_key""",
     ):
-        place = _place(lat, lon, off)
+        place = placed(lat, lon, off)
         found[site].append(
             Unit(key, method, plot, fixing, down, int(pieces), place, _number(depth), state, on, gone, by)
         )
@@ -113,7 +108,7 @@ def _units(con: duckdb.DuckDBPyConnection) -> By:
 
 def _visits(con: duckdb.DuckDBPyConnection) -> By:
     found: By = defaultdict(list)
-    for site, day, outcome, why, saw in _of(
+    for site, day, outcome, why, saw in asked(
         con,
         "select a.site_key, a.happened, a.outcome, coalesce(v.why, ''), a.visibility_m from visit_any a "
         "left join visit_now v on v.partner = a.partner and v.visit_key = a.visit_key where a.site_key is not null order by all",
@@ -132,13 +127,13 @@ def _happenings(con: duckdb.DuckDBPyConnection, words: Words, people: Mapping[st
         who = f"{partner} ({people.get(code, code)})" if code else partner
         found[site].append(Happening(day, what, told, who, aside))
 
-    for site, day, outcome, why, partner, code in _of(
+    for site, day, outcome, why, partner, code in asked(
         con,
         "select a.site_key, a.happened, a.outcome, coalesce(v.why, ''), a.partner, v.recorded_by from visit_any a "
         "left join visit_now v on v.partner = a.partner and v.visit_key = a.visit_key where a.site_key is not null order by all",
     ):
         add(site, day, "dive", words(outcome), partner, code, why)
-    for site, day, method, partner, n, pieces in _of(
+    for site, day, method, partner, n, pieces in asked(
         con,
         "select site_key, happened, method, partner, count(*), sum(coalesce(unit_count, 1)) from deployment_stands group by all order by all",
     ):
@@ -149,7 +144,7 @@ def _happenings(con: duckdb.DuckDBPyConnection, words: Words, people: Mapping[st
             words("{method}: {n}, pieces: {pieces}", n=n, method=words(method), pieces=int(pieces)),
             partner,
         )
-    for site, day, plot, action, amount, unit, species, partner in _of(
+    for site, day, plot, action, amount, unit, species, partner in asked(
         con,
         "select site_key, happened, plot_key, action, amount, amount_unit, species, partner from treatment_stands order by all",
     ):
@@ -159,14 +154,14 @@ def _happenings(con: duckdb.DuckDBPyConnection, words: Words, people: Mapping[st
             if t
         )
         add(site, day, "prepared", told, partner)
-    for site, day, partner, frames, plots in _of(
+    for site, day, partner, frames, plots in asked(
         con,
         "select site_key, happened, partner, count(distinct (visit_key, plot_key, frame_key)), count(distinct plot_key) from survey_stands "
         "group by all order by all",
     ):
         add(site, day, "counted", words("frames: {frames}, plots: {plots}", frames=frames, plots=plots), partner)
     looks: dict[tuple[str, dt.date, str], list[str]] = defaultdict(list)
-    for site, day, partner, state, n in _of(
+    for site, day, partner, state, n in asked(
         con,
         "select v.site_key, c.happened, c.partner, c.state, count(*) from check_stands c "
         "join visit_any v on v.partner = c.partner and v.visit_key = c.visit_key where v.site_key is not null group by all order by all",
@@ -174,7 +169,7 @@ def _happenings(con: duckdb.DuckDBPyConnection, words: Words, people: Mapping[st
         looks[site, day, partner].append(f"{words(state)} {n}")
     for (site, day, partner), states in looks.items():
         add(site, day, "looked at units", ", ".join(states), partner)
-    for site, day, how, cause, partner, units, unit in _of(
+    for site, day, how, cause, partner, units, unit in asked(
         con,
         "select d.site_key, l.happened, l.how_known, coalesce(l.cause, 'unknown'), l.partner, count(*), min(l.unit_key) from loss_stands l "
         "join deployment_stands d on d.unit_key = l.unit_key group by all order by all",
@@ -189,7 +184,7 @@ def _happenings(con: duckdb.DuckDBPyConnection, words: Words, people: Mapping[st
 def _frames(con: duckdb.DuckDBPyConnection) -> By:
     """Counts of the last two rounds of each site: what is drawn behind means, and what a dive sheet asks for again."""
     found: By = defaultdict(list)
-    for site, day, kind, plot, species, stage, protocol, placed, count, area in _of(
+    for site, day, kind, plot, species, stage, protocol, placed, count, area in asked(
         con,
         """with last as (
                select site_key, plot_kind, protocol, species, stage, max(round_on) as round_on from frame_count group by all
@@ -208,7 +203,7 @@ def _frames(con: duckdb.DuckDBPyConnection) -> By:
 def _curves(con: duckdb.DuckDBPyConnection) -> By:
     """Turnbull's curve of each site and method, of the same intervals as the figures."""
     lives: dict[tuple[str, str], list[tuple[float, float, int]]] = defaultdict(list)
-    for site, method, left, right, units in _of(
+    for site, method, left, right, units in asked(
         con,
         "select site_key, method, l, r, sum(units) from retention_input where unresolved = '' group by all order by all",
     ):
@@ -226,9 +221,9 @@ def _curves(con: duckdb.DuckDBPyConnection) -> By:
 
 def _warmth(con: duckdb.DuckDBPyConnection) -> By:
     found: By = defaultdict(list)
-    [(any_told,)] = _of(con, "select count(*) from (select 1 from reading_now limit 1)")
+    [(any_told,)] = asked(con, "select count(*) from (select 1 from reading_now limit 1)")
     if any_told:
-        for site, logger, day, n, total in _of(
+        for site, logger, day, n, total in asked(
             con,
             "select site_key, logger_key, happened, readings, total from logger_day order by site_key, logger_key, happened",
         ):
@@ -240,7 +235,7 @@ def _warmth(con: duckdb.DuckDBPyConnection) -> By:
 def _losses(con: duckdb.DuckDBPyConnection) -> By:
     """What took units, as told: each unit once, by the last word of it that names a cause."""
     found: By = defaultdict(list)
-    for site, cause, n in _of(
+    for site, cause, n in asked(
         con,
         """with ranked as (
                select d.site_key, l.unit_key, coalesce(l.cause, 'unknown') as cause,
@@ -260,126 +255,6 @@ def _media(con: duckdb.DuckDBPyConnection) -> By:
         f"select site_key, happened, media from {k}_stands where media is not null"
         for k in ("visit", "survey", "deployment")
     )
-    for site, day, name in _of(con, f"select * from ({every}) order by all"):
+    for site, day, name in asked(con, f"select * from ({every}) order by all"):
         found[site].append((day, name))
     return found
-
-
-def beds(con: duckdb.DuckDBPyConnection, words: Words) -> list[Bed]:
-    """Every donor bed with its newest estimate and its cuttings."""
-    cuttings: By = defaultdict(list)
-    for bed, day, batch, plants, partner in _of(
-        con, "select bed_key, happened, batch_key, plants_cut, partner from collection_stands order by all"
-    ):
-        cuttings[bed].append(Happening(day, batch, words("plants cut: {n}", n=int(plants)), partner))
-    made = []
-    for key, species, lat, lon, off, blur, on, fertile, low, high, adults, how, limit, source in _of(
-        con,
-        "select bed_key, species, latitude, longitude, uncertainty_m, sensitive, estimated_on, fertile, fertile_low, fertile_high, adults, "
-        "estimate_method, take_limit_pct, limit_source from bed_now order by bed_key",
-    ):
-        span = f" ({low}–{high})" if low is not None and high is not None else ""
-        told = [words("fertile plants: {n}", n=f"{fertile}{span}") if fertile is not None else "",
-                words("adults: {n}", n=adults) if adults is not None else "", how or ""]  # fmt: skip
-        cap = (
-            ""
-            if limit is None
-            else words(
-                "{pct} % of the plants ({source})", pct=f"{float(limit):g}", source=source or words("source not told")
-            )
-        )
-        made.append(
-            Bed(key, species, _place(lat, lon, off, blur), on, ", ".join(t for t in told if t), cap, cuttings[key])
-        )
-    return made
-
-
-def partners(
-    con: duckdb.DuckDBPyConnection, held: Sequence[tuple[str, str, int, str]], waiting: Mapping[str, int]
-) -> list[Partner]:
-    """Every partner that handed anything in, by the alphabet. held: (partner, file, rows, why)."""
-    rows: By = defaultdict(list)
-    for partner, kind, n in _of(
-        con,
-        "select p.partner, p.kind, count(distinct p.identity) from part p cross join as_of a where p.fate in ('entered', 'amends', 'repeated') "
-        "and p.kind <> '' and p.entry <= a.entry group by all order by all",
-    ):
-        rows[partner].append((kind, int(n)))
-    drops: By = defaultdict(list)
-    for partner, n, on, name in _of(
-        con,
-        "select e.partner, e.number, cast(e.recorded as date), e.name from entry e cross join as_of a where e.what = 'drop' and e.number <= a.entry "
-        "order by all",
-    ):
-        drops[partner].append((int(n), on, name))
-    places: By = defaultdict(list)
-    for partner, site in _of(
-        con, "select distinct partner, site_key from visit_any where site_key is not null order by all"
-    ):
-        places[partner].append(site)
-    return [
-        Partner(name, drops[name], rows[name], places[name], [h[1:] for h in held if h[0] == name], waiting.get(name, 0))
-        for name in sorted(drops) if name != "programme"
-    ]  # fmt: skip
-
-
-def permits(con: duckdb.DuckDBPyConnection) -> list[Permit]:
-    """Every permit as registered."""
-    return [
-        Permit(*row)
-        for row in _of(
-            con,
-            "select permit_key, authority, activity, valid_from, valid_to, report_due from permit_now order by permit_key",
-        )
-    ]
-
-
-def due(con: duckdb.DuckDBPyConnection, figures: Sequence[Figure], words: Words) -> list[Due]:
-    """What the plan wants next at each site, gear to be brought home, reports to authorities; by day."""
-    planted = dict(_of(con, "select site_key, planted_on from last_planting"))
-    found = []
-    for f in figures:
-        what = f.indicator.removeprefix("next ")
-        if f.indicator.startswith("next ") and f.estimate.value is not None and f.of("site") in planted:
-            day = planted[f.of("site")] + dt.timedelta(days=int(f.estimate.value))
-            told = {"check": words("look at the units"), "survey": words("count frames")}.get(
-                what, words("visit the site")
-            )
-            found.append(Due(day, f.of("site"), what, told, f.id))
-    gear = {f.of("site"): f.id for f in figures if f.indicator == "gear due for retrieval" and len(f.scope) == 1}
-    for site, day, pieces, there in _of(
-        con,
-        "select site_key, min(retrieve_by), sum(out_pieces), sum(in_place) from gear where out_pieces > 0 and retrieve_by is not null "
-        "group by site_key order by site_key",
-    ):
-        told = words("pieces to come home: {n} (in place when last seen: {there})", n=int(pieces), there=int(there))
-        found.append(Due(day, site, "gear", told, gear.get(site, "")))
-    for key, day in _of(con, "select permit_key, report_due from permit_now where report_due is not null order by all"):
-        found.append(Due(day, "", "permit", words("report on permit {key}", key=key)))
-    return sorted(found, key=lambda d: (d.day, d.site, d.what))
-
-
-def targets(rules: Rules) -> list[Target]:
-    """What the newest protocols search for."""
-    found = []
-    for p in rules.protocols:
-        kinds: dict[tuple[str, str], list[str]] = defaultdict(list)
-        for t in p.targets:
-            kinds[t.species, f"{t.smallest_cm.normalize():f}"].append(t.stage)
-        found += [
-            Target(p.key, p.frame_type, p.placement, species, tuple(stages), cm)
-            for (species, cm), stages in kinds.items()
-        ]
-    return found
-
-
-def stage_rules(rules: Rules, words: Words) -> list[str]:
-    """Which lengths make which stage, a sentence a species."""
-    by: dict[str, list[str]] = defaultdict(list)
-    for s in rules.stages:
-        most = "" if s.to_cm >= 99999 else f"{s.to_cm.normalize():f}"
-        span = (
-            f"{s.from_cm.normalize():f}–{most} cm" if most else words("from {cm} cm", cm=f"{s.from_cm.normalize():f}")
-        )
-        by[s.species].append(f"{words(s.stage)} {span}")
-    return [f"{species}: {', '.join(told)}" for species, told in by.items()]

@@ -12,7 +12,8 @@ from pathlib import Path
 from pipeline import disk
 from pipeline.behind import rows_behind
 from pipeline.errors import BadUsage
-from pipeline.gathering import beds, due, partners, permits, sites, stage_rules, targets
+from pipeline.gathering import sites
+from pipeline.gathering_beside import beds, due, partners, permits, stage_rules, targets
 from pipeline.groups import GROUPS, LATER
 from pipeline.indicators.figure import Figure
 from pipeline.ledger.store import Ledger

@@ -48,7 +48,7 @@ def dive_sheet(shell: Shell, site: Site) -> bytes:
         "dive.html", f"dives/{file_name(site.key)}.html", site=site, due=due, legs=legs[:UNITS], units_left=max(0, len(legs) - UNITS),
         gone=sum(not u.may_be_there for u in site.units), frames=frames[:FRAMES], tight=len(frames) > ROOMY, frames_left=max(0, len(frames) - FRAMES),
         visits=sorted(site.visits, key=lambda v: v.day, reverse=True)[:VISITS], void=void_after(due, told.as_of),
-        stages=_stages(shell), style=shell.style(), gpx=file_name(site.key) + ".gpx" if site.place else "",
+        stages=_stages(shell), placed_on=sorted({leg.unit.down_on for leg in legs if leg.unit.place}), style=shell.style(), gpx=file_name(site.key) + ".gpx" if site.place else "",
     )  # fmt: skip
 
 

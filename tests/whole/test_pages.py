@@ -245,7 +245,7 @@ def messages() -> set[str]:
     found = extract_from_dir(folder, methods, keywords={"_": None, "words": None, "__call__": None})
     texts = {m for _, _, m, *_ in found if isinstance(m, str)}
     texts |= {m[0] for _, _, m, *_ in found if isinstance(m, tuple)}
-    more = extract_from_dir(folder.parent, [("gathering.py", "python")], keywords={"words": None})
+    more = extract_from_dir(folder.parent, [("gathering*.py", "python")], keywords={"words": None})
     return texts | {m for _, _, m, *_ in more if isinstance(m, str)}
 
 
