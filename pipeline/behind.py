@@ -12,8 +12,10 @@ import pyarrow as pa
 
 from pipeline.groups import group_of
 from pipeline.indicators.figure import SCOPE, Figure
-from pipeline.pages.told import Row
+from pipeline.pages.told import Row, Span
 from pipeline.says import as_text, sayings
+
+MANY = "reading"  # a logger's year is a hundred thousand rows: of these, files and row numbers are told
 
 
 def rows_behind(
@@ -32,6 +34,25 @@ def rows_behind(
     for figure, identity in pairs:
         found[figure].update(at[identity])
     return {figure: tuple(sorted(places)) for figure, places in found.items()}, rows
+
+
+def spans_behind(con: duckdb.DuckDBPyConnection) -> dict[str, list[Span]]:
+    """By figure the files, and from which row to which, of readings counted in it. Call after `rows_behind`."""
+    found: dict[str, list[Span]] = defaultdict(list)
+    for nth, query in con.sql("select nth, query from asked_of_many order by nth").fetchall():
+        rows = con.sql(
+            f"""select w.figure, e.partner, e.name, p.sheet, p.entry, min(p.row), max(p.row), count(distinct p.row)
+                from figure_asking w cross join lateral ({query}) x
+                join {MANY}_now k on k.identity = x.identity
+                join part p on p.identity = k.identity and p.content = k.content and p.kind = '{MANY}' and p.fate <> 'faulty'
+                join entry e on e.number = p.entry
+                cross join as_of a
+                where w.nth = {nth} and p.entry <= a.entry
+                group by w.figure, e.partner, e.name, p.sheet, p.entry order by 2, 3, 4, 5"""
+        ).fetchall()
+        for figure, *where in rows:
+            found[figure].append(Span(*where))
+    return found
 
 
 def _pairs(con: duckdb.DuckDBPyConnection, figures: Sequence[Figure]) -> list[tuple[str, str]]:
@@ -53,8 +74,12 @@ def _pairs(con: duckdb.DuckDBPyConnection, figures: Sequence[Figure]) -> list[tu
     con.register("asked_for", pa.table({n: pa.array(v, types.get(n, pa.string())) for n, v in wanted.items()}))
     con.execute("create or replace temp table figure_asking as select * from asked_for")
     con.execute("create or replace temp table counted_in (figure varchar, kind varchar, identity varchar)")
+    con.execute("create or replace temp table asked_of_many (nth bigint, query varchar)")
     for nth, (kind, query) in enumerate(asked):
         filled = re.sub(r"\$(\w+)", r'w."\1"', query)
+        if kind == MANY:
+            con.execute("insert into asked_of_many values (?, ?)", [nth, filled])
+            continue
         con.execute(
             f"insert into counted_in select distinct w.figure, '{kind}', x.identity from figure_asking w "
             f"cross join lateral ({filled}) x where w.nth = {nth}"

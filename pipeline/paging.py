@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline import disk
-from pipeline.behind import rows_behind
+from pipeline.behind import rows_behind, spans_behind
 from pipeline.errors import BadUsage
 from pipeline.gathering import sites
 from pipeline.gathering_beside import beds, due, partners, permits, stage_rules, targets
@@ -70,12 +70,13 @@ def _told(root: Path, places: Places, receipt: int, spoken: Words) -> Told:
         ]
         disputed = Counter(p for p, _ in {(q.partner, q.identity) for q in waiting(con, all_kinds())})
         behind, rows = rows_behind(con, figures)
+        spans = spans_behind(con)
         return Told(
             name=rules.name, as_of=as_of, receipt=receipt, currency=rules.currency, trial_below_m2=float(rules.trial_below_m2),
             retention_days=rules.retention_days, figures=figures, topics=_topics(), sites=sites(con, spoken, people),
             beds=beds(con, spoken), partners=partners(con, causes, disputed), permits=permits(con), due=due(con, figures, spoken),
             arrived=_arrived(places), moved=_moved(places, receipt, figures), targets=targets(rules),
-            stages=stage_rules(rules, spoken), held=held_parts, waiting=waits, behind=behind, rows=rows,
+            stages=stage_rules(rules, spoken), held=held_parts, waiting=waits, behind=behind, rows=rows, spans=spans,
         )  # fmt: skip
 
 

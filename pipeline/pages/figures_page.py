@@ -40,6 +40,9 @@ def _page(shell: Shell, path: str, figures: Sequence[Figure]) -> bytes:
                 listed[at].append(sets[behind])
         elif behind:
             entry["spans"] = _spans(shell, behind)
+        many = told.spans.get(f.id, ())
+        entry["rows"] += sum(s.count for s in many)
+        entry["spans"] += [(s.partner, s.file, s.sheet, s.receipt, f"{s.first}–{s.last}") for s in many]
         shown.append(entry)
     rows = [(told.rows[at], " ".join(f"s{n}" for n in marks)) for at, marks in sorted(listed.items())]
     return shell.page("figures.html", path, shown=shown, rows=rows, site=figures[0].of("site"))

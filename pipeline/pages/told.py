@@ -146,6 +146,19 @@ class Row:
 
 
 @dataclass(frozen=True)
+class Span:
+    """Rows of one file that a figure rests on, told by the first and the last of them and how many they are."""
+
+    partner: str
+    file: str
+    sheet: str
+    receipt: int
+    first: int
+    last: int
+    count: int
+
+
+@dataclass(frozen=True)
 class Site:
     """A site as registered, with everything that was told of it."""
 
@@ -266,6 +279,7 @@ class Told:
     waiting: int = 0
     behind: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
     rows: Sequence[Row] = ()
+    spans: Mapping[str, Sequence[Span]] = field(default_factory=dict)
 
     @cached_property
     def by_site(self) -> dict[str, list[Figure]]:

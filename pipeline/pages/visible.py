@@ -44,6 +44,7 @@ def visible(told: Told, named: Collection[str] = ()) -> Told:
         arrived=[],
         behind={},
         rows=[],
+        spans={},
     )
 
 

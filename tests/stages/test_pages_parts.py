@@ -19,7 +19,7 @@ from pipeline.pages.dive_sheet import route, void_after
 from pipeline.pages.plan import Spot, plan, way
 from pipeline.pages.shell import file_name
 from pipeline.pages.svg import Scale, ticks
-from pipeline.pages.told import Curve, Due, Happening, Partner, Place, Row, Site, Told, Unit, Visit, Warm
+from pipeline.pages.told import Curve, Due, Happening, Partner, Place, Row, Site, Span, Told, Unit, Visit, Warm
 from pipeline.pages.visible import blurred, visible
 from pipeline.pages.words import words
 
@@ -207,9 +207,22 @@ def test_public_values_hold_no_exact_place_unit_visit_or_reason():
     )  # fmt: skip
     hidden = Site("WH", "Secret Skerry", Place(39.2, -9.2, 4, "withheld"), 200, habitat="a cave")
     row = Row("i", "survey", "k", "count 1", "saltclub", "f.csv", "", 2, 1)
-    told = Told("P", dt.date(2025, 1, 1), 1, "EUR", 1000, (30,), [], {}, [full, hidden], behind={"x": (0,)}, rows=[row])
+    told = Told(
+        "P",
+        dt.date(2025, 1, 1),
+        1,
+        "EUR",
+        1000,
+        (30,),
+        [],
+        {},
+        [full, hidden],
+        behind={"x": (0,)},
+        rows=[row],
+        spans={"x": [Span("saltclub", "g.csv", "", 1, 2, 9, 8)]},
+    )
     public = visible(told)
-    assert (public.behind, public.rows, public.due, public.arrived) == ({}, [], [], [])
+    assert (public.behind, public.rows, public.spans, public.due, public.arrived) == ({}, [], {}, [], [])
     assert public.sites[0].place == blurred(exact) != exact and public.sites[1].place is None
     assert public.sites[1].name == "WH"
     for secret in ("arch", "bolt", "Mia", "saltclub", "serial-77", "cove.jpg", "39.0123", "Secret", "cave", "'a'"):

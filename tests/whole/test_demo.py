@@ -11,7 +11,9 @@ from pages_read import dangling, read
 from pages_walk import SIZES, WHY, browser, has_browser, opened
 
 from pipeline import look, run
+from pipeline.behind import rows_behind, spans_behind
 from pipeline.cli import main
+from pipeline.lineage import home
 
 
 @pytest.fixture(scope="module")
@@ -97,6 +99,18 @@ def test_public_pages_of_the_demo_keep_people_files_and_places_back(pages, demo)
     ]
     secret += ["44.268", "27.792", "44.3227", "44.05"]
     assert [s for s in secret if s in every] == []
+
+
+def test_readings_behind_a_figure_are_told_by_file_and_row(demo):
+    """Of a logger's readings pages tell the file and the rows, as many as `wrackline home` counts."""
+    figures = [f for f in look.published(demo[0]) if f.indicator == "mean temperature"]
+    with run.session(demo[0]) as (con, _):
+        rows_behind(con, figures)
+        spans = spans_behind(con)
+        for f in figures:
+            rows = [h.row for h in home(con, f) if h.role == "counted"]
+            [told] = spans[f.id]
+            assert (told.first, told.last, told.count) == (min(rows), max(rows), len(rows)) and len(rows) > 300
 
 
 @needs_browser
