@@ -29,6 +29,7 @@ if TYPE_CHECKING:  # loaded only when there is something to do with them
     from pipeline.indicators.remember import Computed, Memory
     from pipeline.ledger.known import Cached
     from pipeline.ledger.staging import Staged
+    from pipeline.paging import Made
     from warehouse.current import Pointer
 
 # what a programme is asked afterwards is found here too
@@ -378,3 +379,16 @@ def _measured(root: Path, asked: Asked, memory: "Memory", say: Say) -> "tuple[li
         say("the projection is damaged: making it anew")
     project(root, say, rebuild=True)
     return asked_once()
+
+
+# --- pages --------------------------------------------------------------------------------------------------
+
+
+@plainly()
+def pages(root: Path, say: Say = silent, language: str = "en", public_only: bool = False) -> "Made":
+    """Write out/pages/inside and out/pages/public from what was published last; only what changed is written anew."""
+    from pipeline.paging import make_pages
+
+    builds = ("public",) if public_only else ("inside", "public")
+    with publishing.only_publisher(open_programme(root).places):
+        return make_pages(root, language, builds, say)

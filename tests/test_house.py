@@ -18,7 +18,7 @@ from warehouse.sqlfiles import ALL, FOLDER, read_views
 
 ROOT = Path(__file__).parent.parent
 SOURCES = sorted(p for f in ("pipeline", "schemas", "warehouse", "seeds_demo") for p in (ROOT / f).rglob("*.py"))
-STAGES = ("intake", "check", "ledger", "indicators", "outputs", "archive", "gate")
+STAGES = ("intake", "check", "ledger", "indicators", "outputs", "archive", "gate", "pages")
 
 # What one stage hands to the next: nouns without behaviour, which every stage may name.
 NOUNS = {
@@ -75,6 +75,7 @@ def test_schemas_and_warehouse_know_nothing_of_the_pipeline():
         ("polars", {"pipeline/check/shape.py", "schemas/"}),
         ("argparse", {"pipeline/cli.py", "pipeline/commands/", "seeds_demo/"}),
         ("lxml", {"pipeline/gate/", "pipeline/archive/"}),
+        ("jinja2", {"pipeline/pages/shell.py"}),
         ("pandas", set()),
     ],
 )
@@ -129,7 +130,9 @@ def test_numbers_and_nouns_are_joined_in_one_place():
     """No text for people writes a plural behind a number of its own: `n_of` knows that one row is no rows."""
     nouns = "rows|figures|questions|files|entries|statements|parts|letters|things|drops|segments|costs|columns|rulings"
     for path in SOURCES:
-        if named(path).startswith(("pipeline/commands/", "pipeline/outputs/", "pipeline/indicators/", "pipeline/look")):
+        if named(path).startswith(
+            ("pipeline/commands/", "pipeline/outputs/", "pipeline/pages/", "pipeline/indicators/", "pipeline/look")
+        ):
             assert not re.search(rf"\}} (more )?({nouns})\b", path.read_text()), named(path)
     assert (n_of(1, "row"), n_of(2, "row"), n_of(0, "row")) == ("1 row", "2 rows", "0 rows")
     assert (n_of(1, "entry", "entries"), n_of(1200, "entry", "entries")) == ("1 entry", "1,200 entries")

@@ -1,6 +1,7 @@
 """Commands that move a programme on: start, take, retake, measure, rebuild, and the demo."""
 
 import argparse
+import sys
 from dataclasses import asdict
 from pathlib import Path
 
@@ -24,6 +25,9 @@ def add(command: Adder) -> None:
     c.add_argument("--drop", default="", help="only the drop whose hash begins so")
     command("measure", _measure, "Bring projection, figures and letters up to what the ledger holds")
     command("rebuild", _rebuild, "Make the projection anew from the ledger alone")
+    c = command("pages", _pages, "Write out/pages: a site of pages that opens from disk, for inside and for the public")
+    c.add_argument("--public", action="store_true", help="only the public pages: blurred, coded, without rows")
+    c.add_argument("--language", default="en", metavar="CODE", help="en (if not given), es, pt, fr or nb")
     c = command(
         "demo", _demo, "Play the demo: an invented programme, from its partners' files to its figures", folder=False
     )
@@ -64,6 +68,16 @@ def _measure(args: argparse.Namespace) -> int:
 def _rebuild(args: argparse.Namespace) -> int:
     run.project(args.programme, say(args), rebuild=True)
     told(args, {"rebuilt": True}, "The projection was made anew.\n")
+    return FINE
+
+
+def _pages(args: argparse.Namespace) -> int:
+    behind = look.behind(args.programme)
+    if behind:
+        print(f"wrackline: {behind}", file=sys.stderr)
+    made = run.pages(args.programme, say(args), args.language, args.public)
+    text = f"{n_of(made.files, 'file')} in out/pages, {made.written} written anew, {made.removed} taken away. Open out/pages/{'public' if args.public else 'inside'}/index.html.\n"
+    told(args, asdict(made), text)
     return FINE
 
 

@@ -1,0 +1,113 @@
+"""Of all figures at once the rows that are counted in them: what `lineage.home` tells of one, by the same questions.
+
+Each question's text is asked once for all figures that ask it, its $names taken from a table of their scopes.
+"""
+
+import re
+from collections import defaultdict
+from collections.abc import Sequence
+
+import duckdb
+import pyarrow as pa
+
+from pipeline.groups import group_of
+from pipeline.indicators.figure import SCOPE, Figure
+from pipeline.pages.told import Row, Span
+from pipeline.says import as_text, sayings
+
+MANY = "reading"  # a logger's year is a hundred thousand rows: of these, files and row numbers are told
+
+
+def rows_behind(
+    con: duckdb.DuckDBPyConnection, figures: Sequence[Figure]
+) -> tuple[dict[str, tuple[int, ...]], list[Row]]:
+    """By figure the places, in the list beside it, of every row that said an event counted in it.
+
+    con: a session of `warehouse.database.reading`.
+    """
+    pairs = _pairs(con, figures)
+    rows = _rows(con)
+    at: dict[str, list[int]] = defaultdict(list)
+    for i, row in enumerate(rows):
+        at[row.identity].append(i)
+    found: dict[str, set[int]] = defaultdict(set)
+    for figure, identity in pairs:
+        found[figure].update(at[identity])
+    return {figure: tuple(sorted(places)) for figure, places in found.items()}, rows
+
+
+def spans_behind(con: duckdb.DuckDBPyConnection) -> dict[str, list[Span]]:
+    """By figure the files, and from which row to which, of readings counted in it. Call after `rows_behind`."""
+    found: dict[str, list[Span]] = defaultdict(list)
+    for nth, query in con.sql("select nth, query from asked_of_many order by nth").fetchall():
+        rows = con.sql(
+            f"""select w.figure, e.partner, e.name, p.sheet, p.entry, min(p.row), max(p.row), count(distinct p.row)
+                from figure_asking w cross join lateral ({query}) x
+                join {MANY}_now k on k.identity = x.identity
+                join part p on p.identity = k.identity and p.content = k.content and p.kind = '{MANY}' and p.fate <> 'faulty'
+                join entry e on e.number = p.entry
+                cross join as_of a
+                where w.nth = {nth} and p.entry <= a.entry
+                group by w.figure, e.partner, e.name, p.sheet, p.entry order by 2, 3, 4, 5"""
+        ).fetchall()
+        for figure, *where in rows:
+            found[figure].append(Span(*where))
+    return found
+
+
+def _pairs(con: duckdb.DuckDBPyConnection, figures: Sequence[Figure]) -> list[tuple[str, str]]:
+    """Figure and identity of every event counted in it; the identities with their kind in the table `counted_in`."""
+    asked: dict[tuple[str, str], list[Figure]] = defaultdict(list)
+    for f in figures:
+        for role, kind, query in group_of(f.indicator).behind(f):
+            if role == "counted":
+                asked[kind, query].append(f)
+    wanted = {"nth": [], "figure": [], **{name: [] for name in SCOPE}}  # type: dict[str, list[object]]
+    for nth, mine in enumerate(asked.values()):
+        for f in mine:
+            wanted["nth"].append(nth)
+            wanted["figure"].append(f.id)
+            for name in SCOPE:
+                of = f.of(name)
+                wanted[name].append(None if not of or (name == "site" and of == "all") else of)
+    types = {"nth": pa.int64()}
+    con.register("asked_for", pa.table({n: pa.array(v, types.get(n, pa.string())) for n, v in wanted.items()}))
+    con.execute("create or replace temp table figure_asking as select * from asked_for")
+    con.execute("create or replace temp table counted_in (figure varchar, kind varchar, identity varchar)")
+    con.execute("create or replace temp table asked_of_many (nth bigint, query varchar)")
+    for nth, (kind, query) in enumerate(asked):
+        filled = re.sub(r"\$(\w+)", r'w."\1"', query)
+        if kind == MANY:
+            con.execute("insert into asked_of_many values (?, ?)", [nth, filled])
+            continue
+        con.execute(
+            f"insert into counted_in select distinct w.figure, '{kind}', x.identity from figure_asking w "
+            f"cross join lateral ({filled}) x where w.nth = {nth}"
+        )
+    return con.sql("select distinct figure, identity from counted_in").fetchall()
+
+
+def _rows(con: duckdb.DuckDBPyConnection) -> list[Row]:
+    """Every row that said what now counts of an event in `counted_in`, in order of kind, partner, file and row."""
+    from schemas.kinds import all_kinds
+
+    kinds = [k for (k,) in con.sql("select distinct kind from counted_in order by 1").fetchall()]
+    if not kinds:
+        return []
+    contents = " union all ".join(f"select '{k}' as kind, identity, content from {k}_now" for k in kinds)
+    found = con.sql(
+        f"""with one as (select distinct kind, identity from counted_in), said as ({contents})
+            select o.identity, o.kind, coalesce(p.key, ''), p.content, e.partner, e.name, p.sheet, p.row, p.entry
+            from one o
+            join said s on s.kind = o.kind and s.identity = o.identity
+            join part p on p.identity = s.identity and p.content = s.content and p.kind = o.kind
+            join entry e on e.number = p.entry
+            cross join as_of a
+            where p.entry <= a.entry and p.fate <> 'faulty'
+            order by o.kind, e.partner, e.name, p.sheet, p.row, p.part, p.entry"""
+    ).fetchall()
+    said = sayings(con, all_kinds(), ((kind, identity, content) for identity, kind, _, content, *_ in found))
+    return [
+        Row(identity, kind, key, as_text(said.get((kind, identity, content), ())), *where)
+        for identity, kind, key, content, *where in found
+    ]

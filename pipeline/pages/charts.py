@@ -1,0 +1,218 @@
+"""The charts: intervals on one common axis, counts of frames behind their mean, rounds over time, days of temperature."""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from pipeline.indicators.estimate import Estimate
+from pipeline.pages.svg import Picture, Scale, ticks
+from pipeline.pages.words import Words
+
+ROW = 22.0
+WIDE = 520.0  # drawn so wide, text stays legible on a telephone
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One line of a chart of intervals: its sort (which mark), its name, value and limits, None where there is none.
+
+    least, most: what is left open where no one value is known.
+    """
+
+    sort: str
+    name: str
+    value: float | None
+    low: float | None
+    high: float | None
+    least: float | None = None
+    most: float | None = None
+
+
+def shown(sort: str, name: str, e: Estimate) -> Shown:
+    """An estimate as a line of a chart."""
+    return Shown(sort, name, e.value, e.low, e.high, e.value_from, e.value_to)
+
+
+def reach(shown: Sequence[Shown]) -> tuple[float, float]:
+    """The least and the greatest value that is to be seen, 0 among them."""
+    values = [v for s in shown for v in (s.value, s.low, s.high, s.least, s.most) if v is not None]
+    return min([0.0, *values]), max([0.0, *values]) or 1.0
+
+
+def strip(title: str, shown: Sequence[Shown], span: tuple[float, float], words: Words, unit: str) -> Markup:
+    """Intervals on an axis that others share: no names, since the table beside tells them; a line at nothing."""
+    high = ROW * max(len(shown), 1) * 0.7 + 14
+    p = Picture(260, high, title, described(shown, words, unit))
+    x = Scale(*span, 8, 252)
+    p.line(x.at(0), 0, x.at(0), high - 12, "zero")
+    for i, s in enumerate(shown):
+        _interval(p, x, 8 + i * ROW * 0.7, s)
+    p.line(8, high - 12, 252, high - 12, "axis")
+    marks = ticks(*span, 6)
+    for t in marks:
+        p.line(x.at(t), high - 12, x.at(t), high - 9, "axis")
+        p.text(x.at(t), high - 0.5, words.number(t), "tick", "middle")
+    return p.done()
+
+
+def _interval(p: Picture, x: Scale, y: float, s: Shown) -> None:
+    if s.low is not None and s.high is not None:
+        p.line(x.at(s.low), y, x.at(s.high), y, f"interval {s.sort}")
+        for end in (s.low, s.high):
+            p.line(x.at(end), y - 3.5, x.at(end), y + 3.5, f"interval {s.sort}")
+    if s.value is not None:
+        p.mark(x.at(s.value), y, s.sort)
+    elif s.least is not None and s.most is not None:
+        p.box(x.at(s.least), y - 4, x.at(s.most) - x.at(s.least), 8, "unknown")
+
+
+def intervals(
+    title: str, shown: Sequence[Shown], words: Words, unit: str, span: tuple[float, float] | None = None
+) -> Markup:
+    """Named intervals, one below the other, on one axis with its unit."""
+    low, high = span or reach(shown)
+    bottom = ROW * len(shown) + 8
+    p = Picture(WIDE, bottom + 34, title, described(shown, words, unit))
+    longest = max((len(s.name) for s in shown), default=0)
+    start = min(300.0, max(100.0, longest * 8.4 + 12))
+    x = Scale(low, high, start, WIDE - 18)
+    for t in ticks(low, high):
+        p.line(x.at(t), 2, x.at(t), bottom, "zero" if t == 0 else "grid")
+        p.text(x.at(t), bottom + 15, words.of(t, unit) if t else "0", "tick", "middle")
+    for i, s in enumerate(shown):
+        y = 14 + i * ROW
+        p.text(start - 10, y + 4, s.name if len(s.name) <= 34 else s.name[:33] + "…", "", "end")
+        _interval(p, x, y, s)
+        if s.value is None and s.low is None and s.most is None:
+            p.text(start + 4, y + 4, words("cannot tell"), "quiet")
+    p.text(WIDE - 18, bottom + 31, words.unit(unit), "tick", "end")
+    return p.done()
+
+
+def described(shown: Sequence[Shown], words: Words, unit: str) -> str:
+    """What a chart of intervals shows, as sentences."""
+    told = []
+    for s in shown:
+        value = words("cannot tell")
+        if s.value is not None:
+            value = words.of(s.value, unit)
+        elif s.least is not None and s.most is not None:
+            value = words.span(s.least, s.most, unit)
+        between = "" if s.low is None or s.high is None else f" ({words.span(s.low, s.high, unit)})"
+        told.append(f"{s.name}: {value}{between}")
+    return "; ".join(told) + (f". {words.unit(unit)}." if words.unit(unit) else ".")
+
+
+def dots(title: str, groups: Sequence[tuple[Shown, Sequence[float]]], words: Words, unit: str, told: str) -> Markup:
+    """Every frame as a faint ring behind the mean and interval of its kind of plot; equal ones stand beside each other."""
+    values = [v for _, found in groups for v in found]
+    low, high = reach([g for g, _ in groups] + [Shown("", "", max(values, default=0.0), None, None)])
+    rows, start = 46.0, 170.0
+    bottom = rows * len(groups) + 6
+    p = Picture(WIDE, bottom + 34, title, told)
+    x = Scale(low, high, start, WIDE - 18)
+    for t in ticks(low, high):
+        p.line(x.at(t), 2, x.at(t), bottom, "zero" if t == 0 else "grid")
+        p.text(x.at(t), bottom + 15, words.number(t), "tick", "middle")
+    for i, (shown, found) in enumerate(groups):
+        y = 26 + i * rows
+        p.text(start - 12, y + 1, shown.name, "", "end")
+        piles: dict[int, int] = {}
+        for v in sorted(found):
+            at = round(x.at(v) / 5)
+            piles[at] = nth = piles.get(at, 0) + 1
+            side = (nth // 2) * 4.2 * (1 if nth % 2 else -1)
+            p.circle(x.at(v), y + max(-20.0, min(20.0, side)), 2.6, "frame")
+        _interval(p, x, y, shown)
+    p.text(WIDE - 18, bottom + 31, unit, "tick", "end")
+    return p.done()
+
+
+def over_time(
+    title: str,
+    rounds: Mapping[str, Sequence[tuple[dt.date, Shown]]],
+    words: Words,
+    unit: str,
+    down: Sequence[dt.date],
+) -> Markup:
+    """Rounds in order of time, each kind of plot with its own mark and interval; days of planting as dotted lines.
+
+    Nothing joins the marks: between two surveys nobody looked.
+    """
+    every = [(day, s) for told in rounds.values() for day, s in told]
+    days = [d for d, _ in every] + list(down)
+    low, high = reach([s for _, s in every])
+    p = Picture(WIDE, 250, title, "; ".join(f"{words.day(d)}: {described([s], words, unit)}" for d, s in every))
+    x = Scale(min(days).toordinal() - 20, max(days).toordinal() + 20, 56, WIDE - 16)
+    y = Scale(low, high, 205, 20)
+    for t in ticks(low, high):
+        p.line(56, y.at(t), WIDE - 16, y.at(t), "zero" if t == 0 else "grid")
+        p.text(50, y.at(t) + 4, words.number(t), "tick", "end")
+    _time_axis(p, x, min(days), max(days), 205)
+    for day in sorted(set(down)):
+        p.line(x.at(day.toordinal()), 12, x.at(day.toordinal()), 205, "planted")
+    for i, told in enumerate(rounds.values()):
+        for day, s in told:
+            at = x.at(day.toordinal()) + (i - 1) * 7
+            if s.low is not None and s.high is not None:
+                p.line(at, y.at(s.low), at, y.at(s.high), f"interval {s.sort}")
+            if s.value is not None:
+                p.mark(at, y.at(s.value), s.sort)
+    at = 56.0
+    for sort, told in rounds.items():
+        if told:
+            p.mark(at + 6, 240, sort)
+            p.text(at + 16, 244, told[0][1].name, "tick")
+            at += 28 + 8.5 * len(told[0][1].name)
+    if down:
+        p.line(at + 6, 233, at + 6, 247, "planted")
+        p.text(at + 14, 244, words("put down"), "tick")
+    p.text(4, 10, unit, "tick")
+    return p.done()
+
+
+def _time_axis(p: Picture, x: Scale, first: dt.date, last: dt.date, y: float) -> None:
+    months = (last.year - first.year) * 12 + last.month - first.month + 1
+    step = next((s for s in (1, 3, 6, 12, 24, 60) if months / s <= 8), 120)
+    for n in range(first.year * 12 + first.month - 1, last.year * 12 + last.month + 1):
+        if n % step:
+            continue
+        day = dt.date(n // 12, n % 12 + 1, 1)
+        if x.low <= day.toordinal() <= x.high:
+            at = x.at(day.toordinal())
+            p.line(at, y, at, y + 4, "axis")
+            p.text(at, y + 16, f"{day.year}" if step >= 12 else f"{day.year}-{day.month:02}", "tick", "middle")
+    p.line(x.start, y, x.end, y, "axis")
+
+
+def warm_days(title: str, days: Mapping[str, Sequence[tuple[dt.date, float]]], words: Words) -> Markup:
+    """Daily means of each logger; where a day is missing the line is broken."""
+    every = [d for told in days.values() for d in told]
+    low, high = min(v for _, v in every), max(v for _, v in every)
+    first, last = min(d for d, _ in every), max(d for d, _ in every)
+    told = "; ".join(
+        words("{logger}: from {low} to {high} °C, days: {n}", logger=name, n=len(found), low=words.number(min(v for _, v in found)),
+              high=words.number(max(v for _, v in found)))
+        for name, found in days.items()
+    )  # fmt: skip
+    p = Picture(WIDE, 210, title, told)
+    x = Scale(first.toordinal() - 2, last.toordinal() + 2, 50, WIDE - 16)
+    y = Scale(low - 0.5, high + 0.5, 170, 10)
+    for t in ticks(low - 0.5, high + 0.5):
+        p.line(50, y.at(t), WIDE - 16, y.at(t), "grid")
+        p.text(44, y.at(t) + 4, words.number(t), "tick", "end")
+    _time_axis(p, x, first, last, 170)
+    for found in days.values():
+        run: list[tuple[float, float]] = []
+        before = None
+        for day, value in found:
+            if before is not None and (day - before).days > 1:
+                p.path(run, "curve")
+                run = []
+            run.append((x.at(day.toordinal()), y.at(value)))
+            before = day
+        p.path(run, "curve")
+    p.text(WIDE - 16, 205, "°C", "tick", "end")
+    return p.done()

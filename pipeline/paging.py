@@ -1,0 +1,150 @@
+"""Joins the published figures and the session's views to the pages, and writes the two sites of them to out/pages."""
+
+import datetime as dt
+import json
+import os
+import tomllib
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline import disk
+from pipeline.behind import rows_behind, spans_behind
+from pipeline.errors import BadUsage
+from pipeline.gathering import sites
+from pipeline.gathering_beside import beds, due, partners, permits, stage_rules, targets
+from pipeline.groups import GROUPS, LATER
+from pipeline.indicators.figure import Figure
+from pipeline.ledger.store import Ledger
+from pipeline.outputs import about
+from pipeline.outputs.tables import figure_from, read_figures
+from pipeline.pages.told import Arrived, Moved, Told
+from pipeline.pages.tree import pages
+from pipeline.pages.words import Words, words
+from pipeline.programme import Places, open_programme
+from pipeline.session import Asked, session
+from pipeline.unsettled import held_causes, waiting
+from schemas.kinds import all_kinds
+
+SEEN = "pages.json"  # in warehouse/: figures as they stood when pages were last made; can be thrown away
+
+
+@dataclass(frozen=True)
+class Made:
+    """What a building of pages did: files in all, those written anew, those taken away."""
+
+    files: int = 0
+    written: int = 0
+    removed: int = 0
+
+
+def make_pages(root: Path, language: str, builds: Sequence[str], say: Callable[[str], None]) -> Made:
+    """Write out/pages/inside and out/pages/public from what was published last.
+
+    A file whose bytes stay is left alone. BadUsage when nothing is published, or in an unknown language.
+    """
+    spoken = words(language)
+    places = open_programme(root).places
+    head = about.published_head(places.out)
+    if head is None:
+        raise BadUsage("Nothing is measured yet. Run `wrackline measure` first.")
+    say("asking")
+    told = _told(root, places, head[0], spoken)
+    done = Made()
+    for build in builds:
+        say(f"writing the {build} pages")
+        one = write_tree(places.out / "pages" / build, pages(told, spoken, build == "public"))
+        done = Made(done.files + one.files, done.written + one.written, done.removed + one.removed)
+    return done
+
+
+def _told(root: Path, places: Places, receipt: int, spoken: Words) -> Told:
+    figures = [figure_from(r) for r in read_figures(places.out)]
+    as_of = dt.date.fromisoformat(about.published_day(places.out))
+    held_parts, waits = about.still_open(places.out) or (0, 0)
+    people = _people(places)
+    with session(root, Asked(entry=receipt)) as (con, rules):
+        causes = [
+            (h.partner, h.file, h.parts, f"{h.column} {h.why}: {h.for_instance}".strip()) for h in held_causes(con)
+        ]
+        disputed = Counter(p for p, _ in {(q.partner, q.identity) for q in waiting(con, all_kinds())})
+        behind, rows = rows_behind(con, figures)
+        spans = spans_behind(con)
+        return Told(
+            name=rules.name, as_of=as_of, receipt=receipt, currency=rules.currency, trial_below_m2=float(rules.trial_below_m2),
+            retention_days=rules.retention_days, figures=figures, topics=_topics(), sites=sites(con, spoken, people),
+            beds=beds(con, spoken), partners=partners(con, causes, disputed), permits=permits(con), due=due(con, figures, spoken),
+            arrived=_arrived(places), moved=_moved(places, receipt, figures), targets=targets(rules),
+            stages=stage_rules(rules, spoken), held=held_parts, waiting=waits, behind=behind, rows=rows, spans=spans,
+        )  # fmt: skip
+
+
+def _topics() -> dict[str, str]:
+    """Of every indicator the name of its group."""
+    return {e.name: g.__name__.rpartition(".")[2] for g in (*GROUPS, *LATER) for e in g.ENTRIES}  # type: ignore[attr-defined]
+
+
+def _people(places: Places) -> dict[str, str]:
+    """Names behind codes, for the inside pages; none where the file is not there."""
+    path = places.root / "people.toml"
+    try:
+        told = tomllib.loads(path.read_text(encoding="utf-8")) if path.is_file() else {}
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as e:
+        raise BadUsage(f"people.toml cannot be read: {e}. Mend it there and run again.") from e
+    return {code: str(p["name"]) for code, p in told.items() if isinstance(p, dict) and "name" in p}
+
+
+def _arrived(places: Places) -> list[Arrived]:
+    """The drops of the last day on which any came in."""
+    drops = [e for e in Ledger(places.ledger, compact=places.entries_cache).entries() if e.drop]
+    day = max((e.recorded[:10] for e in drops), default="")
+    return [
+        Arrived(e.number, dt.date.fromisoformat(day), e.partner, e.name, e.receipt.entered, e.receipt.amended, e.receipt.held)
+        for e in drops if e.recorded[:10] == day
+    ]  # fmt: skip
+
+
+def _moved(places: Places, receipt: int, figures: Sequence[Figure]) -> list[Moved]:
+    """Figures that are other than when pages were made of an earlier receipt."""
+    path, plain = places.warehouse / SEEN, Words()
+    now = {f.id: f"{plain.value(f.estimate)} ({plain.interval(f.estimate) or '–'})" for f in figures}
+    try:
+        seen = json.loads(path.read_text())
+        before, moved = dict(seen["figures"]), [Moved(*m) for m in seen["moved"]]
+        if seen["receipt"] == receipt:
+            return [m for m in moved if m.figure in now]
+    except (OSError, ValueError, TypeError, KeyError):
+        before = now
+    moved = [Moved(i, before.get(i, ""), text) for i, text in now.items() if before.get(i) != text]
+    told = {"receipt": receipt, "figures": now, "moved": [[m.figure, m.before, m.now] for m in moved]}
+    disk.replace(path, json.dumps(told, sort_keys=True).encode())
+    return moved
+
+
+def write_tree(folder: Path, files: Iterable[tuple[str, bytes]]) -> Made:
+    """Bring a folder to hold just these files: what is the same stays, what is no more goes.
+
+    Pages are made again at any time, so only names are flushed, once at the end.
+    """
+    total = written = 0
+    wanted: set[Path] = set()
+    for name, data in files:
+        path = folder / name
+        total += 1
+        wanted.add(path)
+        if path.is_file() and path.read_bytes() == data:
+            continue
+        if not path.parent.is_dir():
+            disk.make_folder(path.parent)
+        beside = path.with_name(f".{path.name}.{os.getpid()}.new")
+        disk.remove(beside)
+        disk.write_new(beside, data)
+        disk.rename(beside, path, durable=False)
+        written += 1
+    gone = [p for p in sorted(folder.rglob("*")) if p.is_file() and p not in wanted]
+    for path in gone:
+        disk.remove(path)
+    for inner in sorted({p.parent for p in wanted}):
+        disk.sync_folder(inner)
+    return Made(total, written, len(gone))

@@ -1,0 +1,229 @@
+"""The parts pages are made of: curves, scales, plans, names of files, numbers, and what may be seen."""
+
+import datetime as dt
+import itertools
+import math
+import re
+
+import pytest
+from geographiclib.geodesic import Geodesic
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pipeline.indicators.estimate import Estimate, not_estimable
+from pipeline.indicators.figure import Figure, scope
+from pipeline.pages.answers import comparison
+from pipeline.pages.charts import Shown, intervals
+from pipeline.pages.curve import retention, steps
+from pipeline.pages.dive_sheet import route, void_after
+from pipeline.pages.plan import Spot, plan, way
+from pipeline.pages.shell import file_name
+from pipeline.pages.svg import Scale, ticks
+from pipeline.pages.told import Curve, Due, Happening, Partner, Place, Row, Site, Span, Told, Unit, Visit, Warm
+from pipeline.pages.visible import blurred, visible
+from pipeline.pages.words import words
+
+EN = words("en")
+
+
+def difference(low: float | None, high: float | None, note: str = "") -> Figure:
+    """A difference with that interval."""
+    e = Estimate("estimated", "per m2", 9, "frames", "x", value=1.0, low=low, high=high, note=note)
+    return Figure("treated minus control", scope(site="CB"), e)
+
+
+def test_a_curve_is_flat_where_it_is_known_and_open_between_looks():
+    """Of ten units four went between day 5 and 9, six stayed to day 20: all, then 1 to 0.6, then 0.6 and no further."""
+    curve = Curve("bag", (5.0, 20.0), (9.0, math.inf), (0.4, 0.6), 10)
+    assert steps(curve, 30) == [(0.0, 5.0, 1.0, 1.0), (5.0, 9.0, 0.6, 1.0), (9.0, 20.0, 0.6, 0.6)]
+    drawn = retention("t", curve, [(7, 0.3, 0.9)], EN, 30)
+    assert drawn.count('class="unknown"') == 2 and drawn.count('class="band"') == 2  # one of each in the key
+    assert "between day 5 and 9 it fell from 100 % to 60 %" in drawn
+
+
+def test_a_curve_that_comes_down_to_nothing_ends_there():
+    """A known day of loss is a step; after the last unit went the curve lies on the axis."""
+    curve = Curve("bag", (4.0, 8.0), (4.0, 8.0), (0.5, 0.5), 2)
+    assert steps(curve, 10) == [
+        (0.0, 4.0, 1.0, 1.0),
+        (4.0, 4.0, 0.5, 1.0),
+        (4.0, 8.0, 0.5, 0.5),
+        (8.0, 8.0, 0.0, 0.5),
+        (8.0, 10, 0.0, 0.0),
+    ]
+
+
+@given(st.floats(-1e6, 1e6), st.floats(1e-6, 1e6))
+def test_ticks_are_round_and_within(low, width):
+    """Ticks lie within the axis, a few of them, in steps of 1, 2 or 5 times a power of ten."""
+    high = low + width
+    found = ticks(low, high)
+    assert len(found) <= 12 and all(low - width * 1e-6 <= t <= high + width * 1e-6 for t in found)
+    for a, b in itertools.pairwise(found):
+        lead = (b - a) / 10 ** math.floor(math.log10(b - a) + 1e-6)
+        assert min(abs(lead - s) for s in (1, 2, 5, 10)) < 0.02
+
+
+def test_what_lies_beyond_an_axis_is_drawn_at_its_end():
+    """A value beyond the axis does not leave the picture."""
+    assert [Scale(0, 10, 50, 150).at(v) for v in (-5, 0, 5, 99)] == [50, 50, 100, 150]
+
+
+def test_only_an_interval_beyond_nothing_tells():
+    """More, less or cannot tell: the whole interval decides, never the value."""
+    assert comparison(difference(0.1, 2), EN) == ("more than in control", "")
+    assert comparison(difference(-2, -0.1), EN) == ("less than in control", "")
+    assert comparison(difference(-0.1, 5), EN)[0] == "cannot tell"
+    assert comparison(difference(None, None, "too early"), EN) == ("cannot tell", "too early")
+    assert comparison(None, EN)[0] == "cannot tell"
+
+
+@pytest.mark.parametrize(
+    ("a", "b"), [((39.0, -9.0), (39.001, -9.002)), ((69.7, 19.0), (69.6, 19.3)), ((-42.1, 147.0), (-42.1, 147.001))]
+)
+def test_bearings_and_distances_are_those_of_the_ellipsoid(a, b):
+    """They agree with geographiclib (Karney 2013, J. Geodesy 87:43) to a millimetre and a millionth of a degree."""
+    told = Geodesic.WGS84.Inverse(*a, *b)
+    bearing, metres = way(Place(*a), Place(*b))
+    assert metres == pytest.approx(told["s12"], abs=1e-3) and bearing == pytest.approx(told["azi1"] % 360, abs=1e-6)
+
+
+@given(st.floats(-89, 89), st.floats(-179, 179), st.sampled_from(["0.001", "0.01", "0.1", "1"]))
+def test_a_blurred_place_is_as_coarse_as_registered(lat, lon, blur):
+    """The blurred place lies within a step of the true one, and everything in its square is blurred to the same."""
+    step = float(blur)
+    one = blurred(Place(lat, lon, 5, blur))
+    assert abs(one.latitude - lat) <= step / 2 + 1e-6 and abs(one.longitude - lon) <= step / 2 + 1e-6
+    inside = Place(one.latitude + step * 0.4, one.longitude - step * 0.4, 5, blur)
+    assert blurred(inside) == one and one.uncertainty_m > step * 70_000
+    assert blurred(Place(lat, lon, 5, "withheld")) is None and blurred(Place(lat, lon, 5)) == Place(lat, lon, 5)
+
+
+@given(st.lists(st.text(min_size=1, max_size=60), min_size=2, max_size=2, unique=True))
+def test_every_key_has_a_file_of_its_own(keys):
+    """Whatever a thing is called, its file has a plain name, and another thing has another one, whatever the disk makes of capitals."""
+    names = [file_name(k) for k in keys]
+    assert all(re.fullmatch(r"[A-Za-z0-9-]{1,50}", n) for n in names)
+    assert names[0].casefold() != names[1].casefold()
+
+
+def test_numbers_are_told_in_three_digits():
+    """Three significant digits, fractions in per cent, never a power of ten; a refusal is no number."""
+    assert [EN.number(v) for v in (0, 0.01234, 4.567, 1234.5, 709187.1)] == ["0", "0.0123", "4.57", "1,230", "709,000"]
+    assert EN.value(Estimate("bounded", "fraction", 9, "units", "x", value_from=0.86, value_to=0.891)) == "86 to 89 %"
+    assert EN.value(Estimate("bounded", "m", 9, "units", "x", value_from=3)) == "at least 3"
+    assert EN.value(not_estimable("why", unit="m", n=0, n_of="units")) == "cannot tell"
+
+
+def test_hostile_names_are_text_in_pictures():
+    """A name in a chart or on a plan is escaped in its text, title and description."""
+    bad = "<script>&\"'"
+    drawn = intervals(bad, [Shown("treated", bad, 1, 0, 2)], EN, "per m2") + plan(bad, [Spot(bad, Place(39, -9))], EN)
+    assert "<script" not in drawn and drawn.count("&lt;script&gt;") >= 6
+
+
+def site(**more: object) -> Site:
+    """A site with that about it."""
+    return Site("CB", "Cove", Place(39.0, -9.0, 4), 200, **more)
+
+
+def unit(key: str, north_m: float, state: str = "attached", off: float = 2.0, gone: int | None = None) -> Unit:
+    """A unit so far north of the site's mark."""
+    return Unit(
+        key,
+        "bag",
+        "T1",
+        "bolt",
+        dt.date(2025, 1, 1),
+        1,
+        Place(39.0 + north_m / 111_000, -9.0, off),
+        None,
+        state,
+        None,
+        gone,
+    )
+
+
+def test_the_way_goes_by_the_nearest_and_leaves_out_what_is_gone():
+    """From the mark to the nearest unit, and on; units found gone or brought home are left out, one missed in a weak search is not."""
+    legs = route(
+        site(
+            units=[
+                unit("far", 60),
+                unit("near", 10),
+                unit("gone", 5, "absent", gone=30),
+                unit("home", 6, "retrieved"),
+                unit("close", 61, "absent", off=5),
+            ]
+        )
+    )
+    assert [leg.unit.key for leg in legs] == ["near", "far", "close"]
+    assert [round(leg.metres) for leg in legs] == [10, 50, 1]
+    assert legs[1].bearing == pytest.approx(0, abs=1e-6) and legs[2].bearing is None
+
+
+def test_a_sheet_is_void_a_month_after_what_is_due():
+    """A sheet holds until 30 days after the first thing due; where that is past or nothing is due, after the last day told of."""
+    today = dt.date(2025, 3, 4)
+    due = [Due(dt.date(2025, 8, 5), "CB", "survey", "x"), Due(dt.date(2026, 1, 1), "CB", "check", "x")]
+    assert void_after(due, today) == dt.date(2025, 9, 4)
+    assert (
+        void_after([], today)
+        == void_after([Due(dt.date(2023, 1, 1), "CB", "check", "x")], today)
+        == dt.date(2025, 4, 3)
+    )
+
+
+def test_partners_are_named_in_public_only_when_they_agreed():
+    """Partners get a number, in notes and cautions too; one that agreed keeps its name; figures of a partner stay inside."""
+    e = Estimate(
+        "estimated",
+        "per m2",
+        9,
+        "frames",
+        "x",
+        value=1.0,
+        note="told by saltclub and by rockclub",
+        cautions=("saltclub says so",),
+    )
+    mine = [Figure("density", scope(site="CB"), e), Figure("cash in all", scope(site="all", partner="saltclub"), e)]
+    partners = [Partner(n, [], [], [], [], 0) for n in ("rockclub", "saltclub")]
+    told = Told("P", dt.date(2025, 1, 1), 1, "EUR", 1000, (30,), mine, {}, [], partners=partners)
+    public = visible(told, named={"rockclub"})
+    assert [p.name for p in public.partners] == ["rockclub", "partner 2"]
+    [only] = public.figures
+    assert only.estimate.note == "told by partner 2 and by rockclub"
+    assert only.estimate.cautions == ("partner 2 says so",)
+
+
+def test_public_values_hold_no_exact_place_unit_visit_or_reason():
+    """Before any public page is made, places are blurred, and units, visits, photographs, rows and asides are gone."""
+    visit = Visit(dt.date(2025, 1, 1), "found", "by the arch", 3.0)
+    happened = Happening(dt.date(2025, 1, 1), "dive", "not found", "saltclub (Mia)", "by the arch")
+    exact = Place(39.012345, -9.054321, 4, "0.01")
+    full = Site(
+        "CB", "Cove", exact, 200, marks="bolt", units=[unit("a", 5)], visits=[visit], happenings=[happened],
+        warmth=[Warm("serial-77", dt.date(2025, 1, 1), 14.0)], media=[(dt.date(2025, 1, 1), "cove.jpg")],
+    )  # fmt: skip
+    hidden = Site("WH", "Secret Skerry", Place(39.2, -9.2, 4, "withheld"), 200, habitat="a cave")
+    row = Row("i", "survey", "k", "count 1", "saltclub", "f.csv", "", 2, 1)
+    told = Told(
+        "P",
+        dt.date(2025, 1, 1),
+        1,
+        "EUR",
+        1000,
+        (30,),
+        [],
+        {},
+        [full, hidden],
+        behind={"x": (0,)},
+        rows=[row],
+        spans={"x": [Span("saltclub", "g.csv", "", 1, 2, 9, 8)]},
+    )
+    public = visible(told)
+    assert (public.behind, public.rows, public.spans, public.due, public.arrived) == ({}, [], {}, [], [])
+    assert public.sites[0].place == blurred(exact) != exact and public.sites[1].place is None
+    assert public.sites[1].name == "WH"
+    for secret in ("arch", "bolt", "Mia", "saltclub", "serial-77", "cove.jpg", "39.0123", "Secret", "cave", "'a'"):
+        assert secret in repr(told) and secret not in repr(public), secret
