@@ -1,7 +1,7 @@
 """A night, step by step: the one list that `wrackline night` plays and that Dagster's assets are made of.
 
-Each step reads the programme's folder and leaves its work there, so that any of them can be done again. To add one
-(pages, an archive): a function that returns `Done`, and a line in STEPS; its checks stand in it.
+Each step reads the programme's folder and leaves its work there, so that any of them can be done again. To add one: a
+function that returns `Done`, and a line in STEPS; its checks stand in it.
 """
 
 import datetime as dt
@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from pipeline import alerts, disk, look, run
-from pipeline.errors import Busy, Hindered, KeptBack, LedgerDamaged, ProjectionDamaged, Stop
+from pipeline.errors import BadUsage, Busy, Hindered, KeptBack, LedgerDamaged, ProjectionDamaged, Stop
 from pipeline.ledger.store import Ledger
 from pipeline.plural import n_of
 from pipeline.programme import open_programme, partner_names
@@ -151,11 +151,11 @@ def figures(night: Night) -> Done:
 def archive(night: Night) -> Done:
     """What may be published, as an archive for repositories, where the programme says under which licence."""
     programme = open_programme(night.root)
-    if not programme.rules.publishing.licence:
-        return Done("not asked for", {"archive": Told({"asked for": "False"})})
+    if not (programme.rules.publishing.licence and look.published_as_of(night.root)):
+        return Done("nothing to publish", {"archive": Told({"asked for": "False"})})
     try:
         made = run.archive(night.root, night.say)
-    except KeptBack as e:
+    except BadUsage as e:
         return Done("kept back", {"archive": Told({"version": "kept back"})}, (str(e),))
     counts = {
         "version": made.version,
@@ -166,6 +166,16 @@ def archive(night: Night) -> Done:
     }
     told = Told(counts, links=(programme.places.out / "archive",))
     return Done(f"version {made.version}", {"archive": told}, ())
+
+
+def pages(night: Night) -> Done:
+    """The pages of the programme, those for its own people and those for everybody."""
+    if not look.published_as_of(night.root):
+        return Done("nothing to show", {"pages": Told({"pages": 0})})
+    made = run.pages(night.root, night.say)
+    folder = open_programme(night.root).places.out / "pages"
+    counts = {"pages": made.files, "written anew": made.written}
+    return Done(f"{made.written} of {n_of(made.files, 'file')} written anew", {"pages": Told(counts, links=(folder,))})
 
 
 def changed(night: Night) -> Done:
@@ -258,7 +268,8 @@ STEPS: tuple[Step, ...] = (
     Step("projection", ("ledger",), projection, checks=(Check("both_sums_hold", _both_sums_hold, blocking=True),)),
     Step("figures", ("projection",), figures, makes=(*GROUPS, "tables", "letters")),
     Step("archive", ("tables",), archive, checks=(Check("archive_passes_its_gate", _archive_passes_its_gate, code=KeptBack.exit_code),)),
-    Step("changed", ("tables", "letters"), changed, checks=(
+    Step("pages", ("archive", "letters"), pages),
+    Step("changed", ("pages",), changed, checks=(
         Check("figures_move_by_new_events", _figures_move_by_new_events),
     )),
 )  # fmt: skip

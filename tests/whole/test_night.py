@@ -16,7 +16,7 @@ from stops import BAGS, CHECKS, LATER, PLOT, SITE
 
 from pipeline import alerts, changed, night, run
 from pipeline.cli import main
-from pipeline.errors import LedgerDamaged
+from pipeline.errors import KeptBack, LedgerDamaged
 from pipeline.outputs.night_told import as_page, as_text, sections
 from pipeline.outputs.tables import read_figures
 from pipeline.programme import open_programme
@@ -239,6 +239,19 @@ def test_a_figure_that_moves_on_the_same_inputs_is_an_alert(two, copy_of):
     assert "MOVED WITHOUT A REASON" in (root / "out/changed.txt").read_text()
     assert play(root, dt.date(2025, 7, 4)) == night.FINE
     assert "figures_move_by_new_events" not in alerts.standing(root)
+
+
+def test_an_archive_that_may_not_leave_is_an_alert(one, copy_of):
+    """An archive that is asked for and cannot be made exits 7 and stands as an alert until it can; pages and figures are there."""
+    root = copy_of(one)
+    rules = (root / "programme.toml").read_text()
+    (root / "programme.toml").write_text(rules + '\n[publishing]\nlicence = "CC-BY-4.0"\n')
+    assert play(root, D2) == KeptBack.exit_code
+    assert "`title`" in alerts.standing(root)["archive_passes_its_gate"] and not (root / "out/archive").exists()
+    assert (root / "out/pages/inside/index.html").is_file() and (root / "out/changed.txt").is_file()
+    (root / "programme.toml").write_text(rules)
+    assert play(root, D3) == night.FINE
+    assert "archive_passes_its_gate" not in alerts.standing(root)
 
 
 def test_the_page_holds_what_people_wrote_as_text_alone(two):
