@@ -166,7 +166,14 @@ def _unexplained(c: Changed) -> Section | None:
 def _moved(c: Changed) -> list[Section]:
     """A table for each cause, those that moved most figures first."""
     if not c.moved:
-        return [Section("Figures that moved", "No figure moved." if c.base else "There was nothing before this night.")]
+        return [
+            Section(
+                "Figures that moved",
+                "No figure moved."
+                if c.base
+                else "Nothing was published before this day, and what is run again on one day is told together.",
+            )
+        ]
     by_cause: dict[str, list[Moved]] = defaultdict(list)
     for m in c.moved:
         by_cause[_by(m)].append(m)

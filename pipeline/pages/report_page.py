@@ -218,7 +218,7 @@ def _unknown(shell: Shell) -> list[str]:
         _("“Cannot tell” is not “no”: too few frames were counted, or a fair comparison was not possible."),
     ]
     if told.held or told.waiting:
-        found.append(_("Rows of partners' files that are held: {held}; things that wait for a ruling: {waiting}. None of them is in these figures.",
+        found.append(_("Rows of partners' files that are held: {held}; none of them is in these figures. Things told in two ways, which wait for a ruling: {waiting}; where two partners differ neither counts, where a partner's own files differ what was told first does.",
                        held=told.held, waiting=told.waiting))  # fmt: skip
     lost = [s.name for s in told.sites if s.not_found_since]
     if lost:
