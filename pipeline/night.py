@@ -154,7 +154,7 @@ def archive(night: Night) -> Done:
     if not (programme.rules.publishing.licence and look.published_as_of(night.root)):
         return Done("nothing to publish", {"archive": Told({"asked for": "False"})})
     try:
-        made = run.archive(night.root, night.say)
+        made = run.archive(night.root, night.say, today=night.day)
     except BadUsage as e:
         return Done("kept back", {"archive": Told({"version": "kept back"})}, (str(e),))
     counts = {
@@ -172,7 +172,7 @@ def pages(night: Night) -> Done:
     """The pages of the programme, those for its own people and those for everybody."""
     if not look.published_as_of(night.root):
         return Done("nothing to show", {"pages": Told({"pages": 0})})
-    made = run.pages(night.root, night.say)
+    made = run.pages(night.root, night.say, today=night.day)
     folder = open_programme(night.root).places.out / "pages"
     counts = {"pages": made.files, "written anew": made.written}
     return Done(f"{made.written} of {n_of(made.files, 'file')} written anew", {"pages": Told(counts, links=(folder,))})

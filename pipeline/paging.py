@@ -5,7 +5,7 @@ import json
 import os
 import tomllib
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,10 +19,11 @@ from pipeline.indicators.figure import Figure
 from pipeline.ledger.store import Ledger
 from pipeline.outputs import about
 from pipeline.outputs.tables import figure_from, read_figures
-from pipeline.pages.told import Arrived, Moved, Told
+from pipeline.pages.told import Arrived, Moved, Place, Told
 from pipeline.pages.tree import pages
 from pipeline.pages.words import Words, words
 from pipeline.programme import Places, open_programme
+from pipeline.public_places import as_published, kept_back
 from pipeline.session import Asked, session
 from pipeline.unsettled import held_causes, waiting
 from schemas.kinds import all_kinds
@@ -32,17 +33,19 @@ SEEN = "pages.json"  # in warehouse/: figures as they stood when pages were last
 
 @dataclass(frozen=True)
 class Made:
-    """What a building of pages did: files in all, those written anew, those taken away."""
+    """What a building of pages did: files in all, those written anew, those taken away; why there are no public ones."""
 
     files: int = 0
     written: int = 0
     removed: int = 0
+    kept_back: tuple[str, ...] = ()
 
 
-def make_pages(root: Path, language: str, builds: Sequence[str], say: Callable[[str], None]) -> Made:
-    """Write out/pages/inside and out/pages/public from what was published last.
+def make_pages(root: Path, language: str, builds: Sequence[str], today: dt.date, say: Callable[[str], None]) -> Made:
+    """Write out/pages/inside and out/pages/public from what was published last; public ones only where nothing stands against it.
 
-    A file whose bytes stay is left alone. BadUsage when nothing is published, or in an unknown language.
+    A file whose bytes stay is left alone. today: whether an embargo is over. BadUsage when nothing is published, in an
+    unknown language, or when public pages alone are asked for and may not be.
     """
     spoken = words(language)
     places = open_programme(root).places
@@ -53,10 +56,29 @@ def make_pages(root: Path, language: str, builds: Sequence[str], say: Callable[[
     told = _told(root, places, head[0], spoken)
     done = Made()
     for build in builds:
-        say(f"writing the {build} pages")
-        one = write_tree(places.out / "pages" / build, pages(told, spoken, build == "public"))
-        done = Made(done.files + one.files, done.written + one.written, done.removed + one.removed)
+        why, shown = _may_be_seen(root, head[0], told.as_of, today) if build == "public" else ((), None)
+        say("no public pages: " + "; ".join(why) if why else f"writing the {build} pages")
+        one = write_tree(places.out / "pages" / build, () if why else pages(told, spoken, shown))
+        done = Made(
+            done.files + one.files, done.written + one.written, done.removed + one.removed, (*done.kept_back, *why)
+        )
+    if done.kept_back and tuple(builds) == ("public",):
+        raise BadUsage(f"There may be no public pages: {'; '.join(done.kept_back)}.")
     return done
+
+
+def _may_be_seen(
+    root: Path, receipt: int, as_of: dt.date, today: dt.date
+) -> tuple[tuple[str, ...], Mapping[str, tuple[Place, str]] | None]:
+    """Why there may be no public pages, or the places that may stand on them."""
+    programme = open_programme(root)
+    entries = Ledger(programme.places.ledger, compact=programme.places.entries_cache).entries()
+    rules = programme.rules.publishing  # today's: who takes consent back takes it back for what was told before
+    why = kept_back(rules, {e.partner for e in entries if e.drop and e.receipt.entered}, as_of, today)
+    if why:
+        return tuple(why), None
+    with session(root, Asked(entry=receipt)) as (con, _):
+        return (), as_published(con, rules, today)
 
 
 def _told(root: Path, places: Places, receipt: int, spoken: Words) -> Told:

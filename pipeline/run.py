@@ -339,7 +339,7 @@ def publish(root: Path, say: Say = silent) -> Published:
 
 
 @plainly()
-def archive(root: Path, say: Say = silent, into: Path | None = None) -> "Archived":
+def archive(root: Path, say: Say = silent, into: Path | None = None, today: dt.date | None = None) -> "Archived":
     """Bring everything up to the ledger's head, then write what may be published of it into a folder (out/archive).
 
     BadUsage when nothing may be published, KeptBack when a row would publish a planting as wild or when the gate stops
@@ -352,7 +352,7 @@ def archive(root: Path, say: Say = silent, into: Path | None = None) -> "Archive
     refresh(root, say)
     say("making the archive")
     with publishing.only_publisher(programme.places):
-        return make_archive(root, into or programme.places.out / "archive", this_instant().date())
+        return make_archive(root, into or programme.places.out / "archive", today or tonight(programme))
 
 
 def remembered(places: Places) -> "Memory":
@@ -385,10 +385,16 @@ def _measured(root: Path, asked: Asked, memory: "Memory", say: Say) -> "tuple[li
 
 
 @plainly()
-def pages(root: Path, say: Say = silent, language: str = "en", public_only: bool = False) -> "Made":
-    """Write out/pages/inside and out/pages/public from what was published last; only what changed is written anew."""
+def pages(
+    root: Path, say: Say = silent, language: str = "en", public_only: bool = False, today: dt.date | None = None
+) -> "Made":
+    """Write out/pages/inside and, where every partner agreed, out/pages/public from what was published last.
+
+    Only what changed is written anew. today: whether an embargo is over; by the programme's clock if not given.
+    """
     from pipeline.paging import make_pages
 
     builds = ("public",) if public_only else ("inside", "public")
-    with publishing.only_publisher(open_programme(root).places):
-        return make_pages(root, language, builds, say)
+    programme = open_programme(root)
+    with publishing.only_publisher(programme.places):
+        return make_pages(root, language, builds, today or tonight(programme), say)

@@ -77,6 +77,7 @@ def _pages(args: argparse.Namespace) -> int:
         print(f"wrackline: {behind}", file=sys.stderr)
     made = run.pages(args.programme, say(args), args.language, args.public)
     text = f"{n_of(made.files, 'file')} in out/pages, {made.written} written anew, {made.removed} taken away. Open out/pages/{'public' if args.public else 'inside'}/index.html.\n"
+    text += f"No public pages: {'; '.join(made.kept_back)}.\n" if made.kept_back else ""
     told(args, asdict(made), text)
     return FINE
 

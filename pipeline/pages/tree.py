@@ -1,6 +1,6 @@
 """All files of a site of pages, one after the other, so that a thousand sites need no more memory than one."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from pipeline.pages.dive_sheet import dive_sheets
 from pipeline.pages.figures_page import figures_pages
@@ -9,14 +9,17 @@ from pipeline.pages.programme_page import programme_pages
 from pipeline.pages.report_page import report_page
 from pipeline.pages.shell import Shell
 from pipeline.pages.site_page import site_page
-from pipeline.pages.told import Told
+from pipeline.pages.told import Place, Told
 from pipeline.pages.visible import visible
 from pipeline.pages.words import Words
 
 
-def pages(told: Told, words: Words, public: bool) -> Iterator[tuple[str, bytes]]:
-    """Path within the folder and bytes of every file. public: only what may leave (see `visible`)."""
-    shell = Shell(visible(told) if public else told, words, public)
+def pages(
+    told: Told, words: Words, shown: Mapping[str, tuple[Place, str]] | None = None
+) -> Iterator[tuple[str, bytes]]:
+    """Path within the folder and bytes of every file. shown: for public pages, the places that may be seen (see `visible`)."""
+    public = shown is not None
+    shell = Shell(told if shown is None else visible(told, shown), words, public)
     yield "style.css", shell.style().encode()
     yield from programme_pages(shell)
     yield "report.html", report_page(shell)

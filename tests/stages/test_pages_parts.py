@@ -20,7 +20,7 @@ from pipeline.pages.plan import Spot, plan, way
 from pipeline.pages.shell import file_name
 from pipeline.pages.svg import Scale, ticks
 from pipeline.pages.told import Curve, Due, Happening, Partner, Place, Row, Site, Span, Told, Unit, Visit, Warm
-from pipeline.pages.visible import blurred, visible
+from pipeline.pages.visible import visible
 from pipeline.pages.words import words
 
 EN = words("en")
@@ -86,17 +86,6 @@ def test_bearings_and_distances_are_those_of_the_ellipsoid(a, b):
     told = Geodesic.WGS84.Inverse(*a, *b)
     bearing, metres = way(Place(*a), Place(*b))
     assert metres == pytest.approx(told["s12"], abs=1e-3) and bearing == pytest.approx(told["azi1"] % 360, abs=1e-6)
-
-
-@given(st.floats(-89, 89), st.floats(-179, 179), st.sampled_from(["0.001", "0.01", "0.1", "1"]))
-def test_a_blurred_place_is_as_coarse_as_registered(lat, lon, blur):
-    """The blurred place lies within a step of the true one, and everything in its square is blurred to the same."""
-    step = float(blur)
-    one = blurred(Place(lat, lon, 5, blur))
-    assert abs(one.latitude - lat) <= step / 2 + 1e-6 and abs(one.longitude - lon) <= step / 2 + 1e-6
-    inside = Place(one.latitude + step * 0.4, one.longitude - step * 0.4, 5, blur)
-    assert blurred(inside) == one and one.uncertainty_m > step * 70_000
-    assert blurred(Place(lat, lon, 5, "withheld")) is None and blurred(Place(lat, lon, 5)) == Place(lat, lon, 5)
 
 
 @given(st.lists(st.text(min_size=1, max_size=60), min_size=2, max_size=2, unique=True))
@@ -189,7 +178,7 @@ def test_partners_are_named_in_public_only_when_they_agreed():
     mine = [Figure("density", scope(site="CB"), e), Figure("cash in all", scope(site="all", partner="saltclub"), e)]
     partners = [Partner(n, [], [], [], [], 0) for n in ("rockclub", "saltclub")]
     told = Told("P", dt.date(2025, 1, 1), 1, "EUR", 1000, (30,), mine, {}, [], partners=partners)
-    public = visible(told, named={"rockclub"})
+    public = visible(told, {}, named={"rockclub"})
     assert [p.name for p in public.partners] == ["rockclub", "partner 2"]
     [only] = public.figures
     assert only.estimate.note == "told by partner 2 and by rockclub"
@@ -221,9 +210,10 @@ def test_public_values_hold_no_exact_place_unit_visit_or_reason():
         rows=[row],
         spans={"x": [Span("saltclub", "g.csv", "", 1, 2, 9, 8)]},
     )
-    public = visible(told)
+    shown = Place(39.01, -9.05, 800, "0.01")
+    public = visible(told, {"CB": (shown, "")})
     assert (public.behind, public.rows, public.spans, public.due, public.arrived) == ({}, [], {}, [], [])
-    assert public.sites[0].place == blurred(exact) != exact and public.sites[1].place is None
-    assert public.sites[1].name == "WH"
+    assert public.sites[0].place == shown and public.sites[1].place is None
+    assert [s.name for s in public.sites] == ["CB", "WH"]
     for secret in ("arch", "bolt", "Mia", "saltclub", "serial-77", "cove.jpg", "39.0123", "Secret", "cave", "'a'"):
         assert secret in repr(told) and secret not in repr(public), secret

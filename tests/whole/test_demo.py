@@ -66,9 +66,17 @@ def test_a_second_night_of_the_demo_is_quiet(demo):
 
 @pytest.fixture(scope="module")
 def pages(demo):
-    """The demo's folder of pages."""
-    run.pages(demo[0])
-    return demo[0] / "out/pages"
+    """The demo's folder of pages, the public ones made while every partner's agreement was as wide as the licence."""
+    root, _ = demo
+    told, folder = root / "programme.toml", root / "out/pages"
+    rules = told.read_text()
+    made = run.pages(root)
+    assert "coastworks, wharfside did not agree" in made.kept_back[0] and not list((folder / "public").rglob("*.html"))
+    agreed = '\n[[publishing.partner]]\nname = "coastworks"\nagreed = 2022-01-05\nlicence = "CC-BY-4.0"\n'
+    told.write_text(rules.replace("CC-BY-NC-4.0", "CC-BY-4.0") + agreed)
+    assert run.pages(root).kept_back == ()
+    told.write_text(rules)
+    return folder
 
 
 WALKED = (

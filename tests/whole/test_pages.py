@@ -61,6 +61,14 @@ SITES = {
     """,
 }
 PEOPLE = '[mb]\nname = "Marisol Brekke"\nmay_be_named = true\n'
+AGREED = """
+[publishing]
+licence = "CC-BY-4.0"
+[[publishing.partner]]
+name = "saltclub"
+agreed = 2025-01-01
+licence = "CC-BY-4.0"
+"""
 NEVER_PUBLIC = (
     "Marisol", "Brekke", "saltclub", "bags.csv", "looks.csv", "frames.csv", "bills.csv", "39.0123", "9.0543", "39.2345", "9.2765", "39.3456",
     "9.3876", "Secretskerry", "CB-1", "CB-2", "bolt by the arch", "buoy was gone", "OLDBED", 'class="r ',
@@ -71,7 +79,7 @@ NEVER_PUBLIC = (
 def made(new_programme):
     """The drawn programme with its pages."""
     programme = new_programme(sea=False)
-    programme.rules(RULES)
+    programme.rules(RULES + AGREED)
     programme.take(SITES)
     (programme.root / "people.toml").write_text(PEOPLE)
     run.refresh(programme.root)
@@ -93,6 +101,29 @@ def test_public_pages_hold_nothing_that_must_not_leave(made):
     assert len(files) > 8 and not (made.root / "out/pages/public/dives").exists()
     within = "\n".join(p.read_text() for p in (made.root / "out/pages/inside").rglob("*.html"))
     assert [secret for secret in NEVER_PUBLIC if secret not in within] == []
+
+
+@pytest.mark.parametrize(
+    ("rules", "why"),
+    [
+        (AGREED.split("[[", maxsplit=1)[0], "saltclub did not agree to the licence"),
+        (AGREED.replace('"CC-BY-4.0"\n[[', '"CC0-1.0"\n[['), "saltclub did not agree to the licence"),
+        ("", "names no licence"),
+        (
+            AGREED + '[[publishing.sensitive]]\nspecies = "Laminaria hyperborea"\nlevel = "withheld"\n',
+            "Laminaria hyperborea may not be told of",
+        ),
+    ],
+)
+def test_public_pages_wait_for_everybodys_agreement(made, tmp_path, rules, why):
+    """Where a partner did not agree, or a species is withheld, there are no public pages, and those of before are gone."""
+    root = shutil.copytree(made.root, tmp_path / "p")
+    assert list((root / "out/pages/public").rglob("*.html"))
+    (root / "programme.toml").write_text(RULES + rules)
+    assert why in run.pages(root).kept_back[0]
+    assert not list((root / "out/pages/public").rglob("*.html"))
+    with pytest.raises(BadUsage, match="There may be no public pages"):
+        run.pages(root, public_only=True)
 
 
 @pytest.mark.parametrize("build", ["inside", "public"])
