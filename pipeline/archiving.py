@@ -20,7 +20,7 @@ from pipeline.archive.places import Place, around
 from pipeline.archive.planted import origin_told, rule_for
 from pipeline.archive.taxa import taxa
 from pipeline.archive_places import hidden_species, places_of
-from pipeline.errors import BadUsage, KeptBack
+from pipeline.errors import BadUsage, KeptBack, NothingAgreed
 from pipeline.gate.check import check as gate
 from pipeline.indicators.figure import Figure
 from pipeline.intake.names import names_of
@@ -93,7 +93,7 @@ def _make(job: _Job, figures: Sequence[Figure], into: Path) -> Archived:
     archive_events.prepare(con, rules.key, job.places, scopes, _rights(job))
     archive_events.make_events(con)
     if not job.ask("select count(*) from ar_event")[0][0]:
-        raise BadUsage(
+        raise NothingAgreed(
             "Nothing may be published: no event that stands was told by a partner that agreed (under [[publishing.partner]] "
             "in programme.toml) at a place that may be seen."
         )

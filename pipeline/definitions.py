@@ -192,6 +192,7 @@ def play(root: Path, day: dt.date | None = None, say: run.Say = run.silent) -> i
         except Exception as e:
             stop = _stop_in(e)
             if stop is None:
+                night.failed(root, day, f"{type(e).__name__}: {e}", say)
                 raise
             night.failed(root, day, str(stop), say)
             raise stop from e

@@ -13,6 +13,10 @@ class BadUsage(Stop):
     exit_code = 2
 
 
+class NothingAgreed(BadUsage):
+    """Nothing may be published yet: nobody agreed, or nothing that stands was told by those who did."""
+
+
 class KeptBack(BadUsage):
     """An archive that may not leave as it is: a planting would be published as wild, or repositories would drop rows."""
 

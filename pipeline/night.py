@@ -14,7 +14,8 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from pipeline import alerts, disk, look, run
-from pipeline.errors import BadUsage, Busy, Hindered, KeptBack, LedgerDamaged, ProjectionDamaged, Stop
+from pipeline.archive_away import take_archive_away
+from pipeline.errors import BadUsage, Busy, Hindered, KeptBack, LedgerDamaged, NothingAgreed, ProjectionDamaged, Stop
 from pipeline.ledger.store import Ledger
 from pipeline.plural import n_of
 from pipeline.programme import open_programme, partner_names
@@ -152,10 +153,15 @@ def archive(night: Night) -> Done:
     """What may be published, as an archive for repositories, where the programme says under which licence."""
     programme = open_programme(night.root)
     if not (programme.rules.publishing.licence and look.published_as_of(night.root)):
+        _without_archive(night)
         return Done("nothing to publish", {"archive": Told({"asked for": "False"})})
     try:
         made = run.archive(night.root, night.say, today=night.day)
+    except NothingAgreed as e:
+        _without_archive(night)
+        return Done(str(e), {"archive": Told({"asked for": "True"})})
     except BadUsage as e:
+        _without_archive(night)
         return Done("kept back", {"archive": Told({"version": "kept back"})}, (str(e),))
     counts = {
         "version": made.version,
@@ -166,6 +172,11 @@ def archive(night: Night) -> Done:
     }
     told = Told(counts, links=(programme.places.out / "archive",))
     return Done(f"version {made.version}", {"archive": told}, ())
+
+
+def _without_archive(night: Night) -> None:
+    if take_archive_away(night.root):
+        night.say("the last archive was taken away: what is in it may not be published now")
 
 
 def pages(night: Night) -> Done:
@@ -191,8 +202,8 @@ def changed(night: Night) -> Done:
     end(night.root, told)
     counts = {
         "new drops": sum(bool(e.drop) for e in told.entries), "held tonight": told.held_tonight, "held": told.held,
-        "waiting": told.waiting, "figures moved": len(told.moved), "partners overdue": len(told.partners),
-        "visits overdue": len(told.looks),
+        "waiting": told.waiting, "figures moved": len(told.moved), "partners expected": len(told.partners),
+        "looks whose day is past": len(told.looks),
     }  # fmt: skip
     sentence = ", ".join(f"{name} {n}" for name, n in counts.items())
     return Done(sentence, {"changed": Told(counts, links=(out / "changed.html", out / "changed.txt"))}, told)
@@ -343,8 +354,8 @@ def play(root: Path, day: dt.date | None = None, say: Say = silent, steps: Itera
                     raise refusal(check, verdict)
                 worst = worst or (check.code if verdict.wrong and not check.warning else FINE)
             held = held or any(t.counts.get("held tonight", 0) for t in done.assets.values())
-    except Stop as e:
-        failed(root, night.day, str(e), say)
+    except Exception as e:  # a fault of ours must not end a night unheard either
+        failed(root, night.day, str(e) if isinstance(e, Stop) else f"{type(e).__name__}: {e}", say)
         raise
     came_to_its_end(root, say)
     return worst or (HELD if held else FINE)

@@ -17,15 +17,15 @@ LEAST_PLANTS = 10  # below which a tenth is no plant
 def mean_length(frames: Sequence[Sequence[float]]) -> Estimate:
     """Mean length in cm of the plants measured in each frame; n counts plants.
 
-    Limits are value * e^(+-t se / value), se and the degrees of freedom those of `totals.careful`. One frame with plants:
-    no interval. No plant: not estimable. Raises ValueError for a length not above 0. Sources: those of `careful`.
+    Limits are value * e^(+-t se / value), se and the degrees of freedom those of `totals.careful`. One or two frames with
+    plants: no interval, since one degree of freedom says nothing. No plant: not estimable. Raises ValueError for a length not above 0. Sources: those of `careful`.
     """
     told = _checked(frames)
     n = sum(map(len, told))
     if not n:
         return not_estimable("no plant was measured", unit=UNIT, n=0, n_of=PLANTS)
     clusters = [(float(len(frame)), math.fsum(frame)) for frame in told]
-    value, se, df = careful(clusters) if len(told) > 1 else (clusters[0][1] / n, 0.0, 0.0)
+    value, se, df = careful(clusters) if len(told) > 2 else (math.fsum(c[1] for c in clusters) / n, 0.0, 0.0)
     low, high = (log_limits(value, se / value, df) if se else None) or (None, None)
     return _estimate(MEAN, n, len(told), value, low, high)
 

@@ -13,7 +13,7 @@ from pipeline.indicators.cost import ratio_of_totals
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.figure import Figure, scope
 from pipeline.indicators.left_out import NOT_FAIR, named
-from pipeline.indicators.outcomes import over, total
+from pipeline.indicators.outcomes import WHOLE_COST, over, total
 from pipeline.indicators.paid import FORMS
 
 PER_HECTARE, PER_RECRUIT = "per hectare by method", "per recruit by method"
@@ -126,6 +126,6 @@ def _per_recruit(
         estimate = over(paid, part, 1, unit_each, told, "there are none")
         fair = _left_out(NOT_FAIR, set(sites) - set(used))
         own = {f"{s}: {c}" for s, f in used.items() for c in f.estimate.cautions}
-        return Figure(name, what, estimate.with_cautions(*beside, *fair, *own))
+        return Figure(name, what, estimate.with_cautions(WHOLE_COST, *beside, *fair, *own))
     refusal = not_estimable(why, unit=unit_each, n=len(used), n_of="sites")
     return Figure(name, what, refusal.with_cautions(*_left_out(NOT_FAIR, set(sites) - set(used))))

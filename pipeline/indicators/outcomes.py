@@ -22,6 +22,7 @@ from pipeline.indicators.success import NAME as VERDICT
 RETAINED, RECRUIT, MEETING = "per retained unit", "per recruit", "per hectare meeting the rule"
 HELD = ("unit retention", "unit retention over sites")
 DIFFERENCE = "treated minus control"
+WHOLE_COST = "the whole cost until now, set against the recruits of one species in one round"
 
 
 class _Costs(NamedTuple):
@@ -192,9 +193,7 @@ def _beyond_control(books: Books, costs: _Costs, more: Sequence[Figure], plots_w
         value, low, high = recruits
         part = Estimate("estimated", "recruits", n, "frames", "recruits beyond control, MOVER", value, low, high)
         paid = f"{cents / 100:.2f} {unit_of(books, costs.form)} for {value:.4g} ({low:.4g} to {high:.4g}) recruits beyond control on {area:g} m2"
-        return over(cents / 100, part, 1, unit, paid, "there are none").with_cautions(
-            "the whole cost until now, set against the recruits of one species in one round"
-        )
+        return over(cents / 100, part, 1, unit, paid, "there are none").with_cautions(WHOLE_COST)
     return not_estimable(why, unit=unit, n=n, n_of="frames")
 
 

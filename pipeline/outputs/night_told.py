@@ -211,15 +211,18 @@ def _partners(c: Changed) -> Section | None:
         for p in c.partners
     )
     says = "By the programme's own rhythm something was expected of:"
-    return Section("Partners overdue", says, ("partner", "expected by", "last drop", "rhythm"), rows)
+    return Section("Expected and not yet here", says, ("partner", "expected by", "last drop", "rhythm"), rows)
 
 
 def _looks(c: Changed) -> Section | None:
     if not c.looks:
         return None
-    says = "Planned looks whose day is past. Whether anybody dives is for people to say, when conditions and the supervisor allow."
+    says = "Due when conditions and the supervisor allow: whether anybody dives is for people to say."
     return Section(
-        "Visits overdue", says, ("site", "look", "planned for"), tuple((x.site, x.what, str(x.due)) for x in c.looks)
+        "Looks planned for a day that is past",
+        says,
+        ("site", "look", "planned for"),
+        tuple((x.site, x.what, str(x.due)) for x in c.looks),
     )
 
 

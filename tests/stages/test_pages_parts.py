@@ -185,6 +185,22 @@ def test_partners_are_named_in_public_only_when_they_agreed():
     assert only.estimate.cautions == ("partner 2 says so",)
 
 
+def test_no_distance_leads_to_a_blurred_place():
+    """How far two sites lie apart is told where both places are, and not where one of them is blurred or withheld."""
+    e = Estimate("estimated", "1", 2, "sites", "x", value=1.0, note="the reference forest lies at HN, 12.8 km away")
+    far = [Figure("treated over reference", scope(site="CB"), e)]
+    sites = [Site(k, k, Place(39.0, -9.0, 4), 200) for k in ("CB", "HN")]
+    told = Told("P", dt.date(2025, 1, 1), 1, "EUR", 1000, (30,), far, {}, sites)
+    near, round_ = Place(39.0, -9.0, 4), Place(39.0, -9.1, 800, "0.1")
+    for shown, note in (
+        ({"CB": (near, "CB"), "HN": (near, "HN")}, "12.8 km away"),
+        ({"CB": (near, "CB"), "HN": (round_, "")}, "some way off"),
+        ({"CB": (near, "CB")}, "some way off"),
+    ):
+        [only] = visible(told, shown).figures
+        assert only.estimate.note == f"the reference forest lies at HN, {note}"
+
+
 def test_public_values_hold_no_exact_place_unit_visit_or_reason():
     """Before any public page is made, places are blurred, and units, visits, photographs, rows and asides are gone."""
     visit = Visit(dt.date(2025, 1, 1), "found", "by the arch", 3.0)

@@ -247,11 +247,26 @@ def test_an_archive_that_may_not_leave_is_an_alert(one, copy_of):
     rules = (root / "programme.toml").read_text()
     (root / "programme.toml").write_text(rules + '\n[publishing]\nlicence = "CC-BY-4.0"\n')
     assert play(root, D2) == KeptBack.exit_code
-    assert "`title`" in alerts.standing(root)["archive_passes_its_gate"] and not (root / "out/archive").exists()
+    assert "`title`" in alerts.standing(root)["archive_passes_its_gate"] and not list(
+        (root / "out/archive").glob("*.zip")
+    )
     assert (root / "out/pages/inside/index.html").is_file() and (root / "out/changed.txt").is_file()
     (root / "programme.toml").write_text(rules)
+    (root / "out/archive").mkdir(exist_ok=True)
+    (root / "out/archive/archive.zip").write_text("of yesterday, when it might be published")
+    (root / "out/archive/known.parquet").write_text("what was published ever")
     assert play(root, D3) == night.FINE
+    assert [p.name for p in (root / "out/archive").iterdir()] == ["known.parquet"]
     assert "archive_passes_its_gate" not in alerts.standing(root)
+
+
+def test_a_fault_of_ours_is_heard_of_too(one, copy_of, monkeypatch):
+    """A night that ends by an exception of no plain sort leaves its alert as any other that did not come to its end."""
+    root = copy_of(one)
+    monkeypatch.setattr(run, "pages", lambda *_, **__: 1 / 0)
+    with pytest.raises(ZeroDivisionError):
+        play(root, D2)
+    assert "ZeroDivisionError" in alerts.standing(root)[night.FAILED]
 
 
 def test_the_page_holds_what_people_wrote_as_text_alone(two):
