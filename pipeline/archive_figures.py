@@ -105,7 +105,9 @@ def _discreet(text: str | None, seen: Seen) -> str | None:
     if not text:
         return text
     text = seen.keys.sub(
-        lambda m: f"site {seen.locations[m[1]].rpartition(':')[2][:8]}" if m[1] in seen.locations else "a withheld site",
+        lambda m: (
+            f"site {seen.locations[m[1]].rpartition(':')[2][:8]}" if m[1] in seen.locations else "a withheld site"
+        ),
         text,
     )
     return _DISTANCE.sub("a withheld distance away", text) if seen.blurred else text

@@ -93,7 +93,9 @@ def told_by_count(programme, more, *dropped):
     """Occurrences of an archive of the drawn sea with more rows and without the plantings of some units: count -> row."""
     deployment = SEA["club/deployment.csv"].strip().splitlines()
     for unit in dropped:  # such a row is held
-        deployment = [line.replace("2025-03", "2025-13") if line.strip().startswith(unit) else line for line in deployment]
+        deployment = [
+            line.replace("2025-03", "2025-13") if line.strip().startswith(unit) else line for line in deployment
+        ]
     sea = {name: table.rstrip() + more.get(name, "") for name, table in SEA.items()}
     folder = fill(programme, sea=sea | {"club/deployment.csv": "\n".join(deployment)})
     return {o["individualCount"]: o for o in rows(folder, "occurrence") if o["occurrenceStatus"] == "present"}
@@ -102,7 +104,9 @@ def told_by_count(programme, more, *dropped):
 def test_a_planting_nobody_told_yet_is_uncertain(new_programme):
     """Where a treated plot's planting is not told, its plants and those of controls in reach are uncertain; beyond reach native."""
     told = told_by_count(new_programme(sea=False), NEAR)
-    means = {n: (told[n]["establishmentMeans"], told[n]["degreeOfEstablishment"]) for n in ("11", "12", "13", "14", "2")}
+    means = {
+        n: (told[n]["establishmentMeans"], told[n]["degreeOfEstablishment"]) for n in ("11", "12", "13", "14", "2")
+    }
     assert means == {
         "11": ("uncertain", ""), "12": ("uncertain", ""), "13": ("native", "native"), "14": ("uncertain", ""),
         "2": ("native", "native"),  # before a planting that is told
