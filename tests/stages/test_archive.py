@@ -256,9 +256,9 @@ def test_words_that_were_written_by_partners_are_listed(folder):
     assert "Whisper" not in said and "of a protocol that was written down before; a zero" in eml
 
 
-def test_a_protocol_dated_after_its_first_survey_is_not_called_written_before(new_programme):
+def test_a_protocol_of_the_day_of_its_first_survey_is_not_called_written_before(new_programme):
     """The EML names it, and does not say that it was written down before."""
-    folder = fill(new_programme(sea=False), dated="2025-03-01")
+    folder = fill(new_programme(sea=False), dated="2025-02-01")
     eml = member(folder, "eml.xml").decode()
     assert "of a protocol; a zero" in eml and "Not dated before the first survey under them: frames." in eml
 
