@@ -90,15 +90,19 @@ NEAR = {
 
 
 def told_by_count(programme, more, *dropped):
-    """Occurrences of an archive of the drawn sea with more rows and without the plantings of some units: count -> row."""
+    """Occurrences of an archive of the drawn sea with more rows and without the plantings of some units: count (an identifier for 1) -> row."""
     deployment = SEA["club/deployment.csv"].strip().splitlines()
     for unit in dropped:  # such a row is held
         deployment = [
             line.replace("2025-03", "2025-13") if line.strip().startswith(unit) else line for line in deployment
         ]
-    sea = {name: table.rstrip() + more.get(name, "") for name, table in SEA.items()}
+    sea = {name: SEA.get(name, "").rstrip() + more.get(name, "") for name in {**SEA, **more}}
     folder = fill(programme, sea=sea | {"club/deployment.csv": "\n".join(deployment)})
-    return {o["individualCount"]: o for o in rows(folder, "occurrence") if o["occurrenceStatus"] == "present"}
+    return {
+        (o["individualCount"], o["occurrenceID"])[o["individualCount"] == "1"]: o
+        for o in rows(folder, "occurrence")
+        if o["occurrenceStatus"] == "present"
+    }
 
 
 def test_a_planting_nobody_told_yet_is_uncertain(new_programme):
@@ -119,3 +123,23 @@ def test_a_held_planting_is_uncertain(new_programme):
     told = told_by_count(new_programme(sea=False), {}, "CB-1")
     assert [told[n]["establishmentMeans"] for n in ("7", "2")] == ["uncertain", "uncertain"]
     assert "since" not in "".join(o["occurrenceRemarks"] for o in told.values())
+
+
+def test_a_planting_that_is_not_published_counts_and_its_day_is_not_told(new_programme):
+    """Told by a partner that is left out: a baseline before it is native, a neighbour's planting reaches over, the day is not told."""
+    later = (
+        NEAR["club/survey.csv"]
+        .rpartition("\n")[2]
+        .replace("V9", "V8")
+        .replace("   14 ", "   15 ")
+        .replace("-04-", "-06-")
+    )
+    told = told_by_count(new_programme(sea=False), NEAR | {
+        "club/survey.csv": NEAR["club/survey.csv"] + "\n" + later,
+        "lab/deployment.csv": SEA["club/deployment.csv"].strip().splitlines()[0]
+        + "\n NQ-1   spore bag   NQ   T1   2025-05-01   B1   .   .   .   .   .",
+    })  # fmt: skip
+    means = [told[n]["establishmentMeans"] for n in ("11", "12", "13", "14", "15")]
+    assert means == ["native", "uncertain", "native", "native", "nativeReintroduced"]
+    assert "in a plot that was planted" in told["15"]["occurrenceRemarks"]
+    assert "may be in reach" in told["12"]["occurrenceRemarks"] and "2025-05-01" not in str(told)
