@@ -17,16 +17,14 @@ from schemas.kinds import all_kinds
 from warehouse.database import make_view
 from warehouse.sqlfiles import ALL, ARCHIVES, read_views
 
-_VISIT = "ar_cell(visit_key)"
-_ELSEWHERE = _VISIT + " || ' | ' || ar_cell(site_key)"
-_PLOT = _ELSEWHERE + " || ' | ' || ar_cell(plot_key)"
+_VISIT = "ar_cell(visit_key) || ' | ' || ar_cell(site_key)"  # a dive may be told of two sites, in whatever order
+_PLOT = _VISIT + " || ' | ' || ar_cell(plot_key)"
 _FRAME = _PLOT + " || ' | ' || ar_cell(frame_key)"
 _ABSENCE = _FRAME + " || ' | ' || ar_cell(species)"
 _LOGGER = "ar_cell(logger_key) || ' | ' || ar_cell(site_key)"
 # name of the macro -> kind, columns it is given besides the partner, the key that is hashed
 _HASHES = {
-    "ar_visit": ("visit", "visit_key", _VISIT),
-    "ar_elsewhere": ("visit", "visit_key, site_key", _ELSEWHERE),
+    "ar_visit": ("visit", "visit_key, site_key", _VISIT),
     "ar_plot": ("plot", "visit_key, site_key, plot_key", _PLOT),
     "ar_frame": ("frame", "visit_key, site_key, plot_key, frame_key", _FRAME),
     "ar_absence": ("absence", "visit_key, site_key, plot_key, frame_key, species", _ABSENCE),
@@ -213,8 +211,7 @@ def open_views(con: duckdb.DuckDBPyConnection, agreed: Sequence[tuple[str, dt.da
 def make_events(con: duckdb.DuckDBPyConnection) -> None:
     """Make `ar_event` (all but the programme's own), `ar_visits`, `ar_frames`, `ar_logger_days`; `prepare` comes before."""
     con.execute(
-        "create temp table ar_visits as select v.*, case when v.own = 1 then ar_visit(v.partner, v.visit_key) "
-        "else ar_elsewhere(v.partner, v.visit_key, v.site_key) end as hash "
+        "create temp table ar_visits as select v.*, ar_visit(v.partner, v.visit_key, v.site_key) as hash "
         "from archive_visit v join ar_place p on p.kind = 'site' and p.key = v.site_key"
     )
     con.execute(

@@ -26,30 +26,34 @@ class Seen:
     """Which places and species figures may speak of.
 
     locations   site's key -> its identifier as published. blocked: sites of which something is not published.
-    blurred     whether any site is blurred, so that distances would tell where it is. hidden: species that are withheld.
+    unseen      keys of registered sites that are not published at all: no word may name them either.
+    blurred     whether any site that is registered is blurred or unseen, so that distances would tell where it is.
+    hidden      species that are withheld.
     """
 
     locations: Mapping[str, str]
     blocked: Collection[str]
+    unseen: Collection[str]
     blurred: bool
     hidden: Collection[str]
 
     @cached_property
     def keys(self) -> "re.Pattern[str]":
-        """Any site's key, as a word."""
-        longest_first = sorted(map(re.escape, self.locations), key=lambda k: (-len(k), k))
-        return re.compile(rf"(?<!\w)(?:{'|'.join(longest_first)})(?!\w)" if longest_first else r"(?!)")
+        """Any site's key, as a word, with the word "site" before it."""
+        longest_first = sorted(map(re.escape, {*self.locations, *self.unseen}), key=lambda k: (-len(k), k))
+        return re.compile(rf"(?<!\w)(?:site )?({'|'.join(longest_first)})(?!\w)" if longest_first else r"(?!)")
 
 
 def may_be_told(figure: Figure, seen: Seen) -> bool:
     """Whether everything that the figure rests on is published. One over several sites needs all of them."""
     if figure.indicator not in TOLD or figure.of("species") in seen.hidden:
         return False
-    site = figure.of("site")
-    alone = site not in ("", "all") and "reference" not in figure.indicator and "over sites" not in figure.indicator
-    return site in seen.locations and site not in seen.blocked if alone else not seen.blocked and (
-        site in ("", "all") or site in seen.locations
-    )  # fmt: skip
+    site, against = figure.of("site"), figure.of("against")
+    if against and against not in seen.locations:
+        return False
+    if site in ("", "all") or against or "reference" in figure.indicator or "over sites" in figure.indicator:
+        return not seen.blocked and (site in ("", "all") or site in seen.locations)
+    return site in seen.locations and site not in seen.blocked
 
 
 def rows(figures: Sequence[Figure], as_of: dt.date, seen: Seen) -> pa.Table:
@@ -100,5 +104,10 @@ def _discreet(text: str | None, seen: Seen) -> str | None:
     """A text without keys of sites, and without distances where one could tell a blurred place."""
     if not text:
         return text
-    text = seen.keys.sub(lambda m: f"site {seen.locations[m[0]].rpartition(':')[2][:8]}", text)
+    text = seen.keys.sub(
+        lambda m: (
+            f"site {seen.locations[m[1]].rpartition(':')[2][:8]}" if m[1] in seen.locations else "a withheld site"
+        ),
+        text,
+    )
     return _DISTANCE.sub("a withheld distance away", text) if seen.blurred else text

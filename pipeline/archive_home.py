@@ -18,8 +18,9 @@ _HASHED = {
     "absence": f"select s.identity {_FRAMED} exists (select 1 from setting_protocol t where t.protocol = s.protocol and "
     "ar_absence(s.partner, s.visit_key, s.site_key, s.plot_key, s.frame_key, t.species) = $hash)",
     "plot": f"select identity {_FRAMED} ar_plot(partner, visit_key, site_key, plot_key) = $hash",
-    "visit": f"select identity {_FRAMED} $hash in (ar_visit(partner, visit_key), ar_elsewhere(partner, visit_key, site_key))",
+    "visit": f"select identity {_FRAMED} ar_visit(partner, visit_key, site_key) = $hash",
 }
+_DIVED = "select identity from visit_stands where ar_visit(partner, visit_key, site_key) = $hash"
 _LOGGED = "select identity from reading_stands where ar_logger(partner, logger_key, site_key) = $hash"
 
 
@@ -51,7 +52,7 @@ def _questions(con: duckdb.DuckDBPyConnection, kind: str, digest: str) -> list[Q
     if kind in _HASHED:
         asked.append(("counted", "survey", _HASHED[kind], {"hash": digest}))
     if kind == "visit":
-        asked.append(("counted", "visit", "select identity from visit_stands where identity = $hash", {"hash": digest}))
+        asked.append(("counted", "visit", _DIVED, {"hash": digest}))
     if kind == "logger":
         asked.append(("counted", "reading", _LOGGED, {"hash": digest}))
     return asked

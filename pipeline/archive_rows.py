@@ -27,14 +27,16 @@ select ar_id('survey', s.identity) as id, ar_id('frame', ar_frame(s.partner, s.v
         case when s.count_qualifier = 'between' then 'counted between ' || s.count || ' and ' || coalesce(s.count_most, s.count)
             when s.count_qualifier in ('about', 'at least') then 'counted ' || s.count_qualifier || ' ' || s.count
             when s.count_qualifier = 'present' then 'there, not counted' end,
-        case when s.origin = 'planted' then 'in a plot planted since ' || s.planted_on || coalesce(', event ' || e.id, '')
-            when s.origin = 'uncertain' then 'in reach of what was planted since ' || s.planted_on || coalesce(', event ' || e.id, '') end
+        case when s.origin = 'planted' then coalesce('in a plot planted since ' || e.first_on || ', event ' || e.id, 'in a plot that was planted')
+            when s.origin = 'uncertain' and s.is_untold then 'in a treated plot of which no planting is told yet'
+            when s.origin = 'uncertain' then coalesce('in reach of what was planted since ' || e.first_on || ', event ' || e.id,
+                'may be in reach of what was planted') end
     ) as remarks
 from archive_seen s
 join ar_taxon t on t.species = s.species
 join ar_event f on f.id = ar_id('frame', ar_frame(s.partner, s.visit_key, s.site_key, s.plot_key, s.frame_key))
 left join ar_origin o on o.species = s.species and o.site_key = s.site_key and o.how = s.origin and o.method = coalesce(s.method, '')
-left join ar_event e on e.id = ar_id('deployment', s.planting)
+left join ar_event e on e.id = ar_id('deployment', s.planting) and e.first_on <= s.happened
 union all
 select ar_id('absence', ar_absence(a.partner, a.visit_key, a.site_key, a.plot_key, a.frame_key, a.species)), f.id, null, a.species,
     case when f.type = 'photo' then 'MachineObservation' else 'HumanObservation' end, 'absent', t."identificationQualifier",

@@ -17,9 +17,19 @@ from pipeline.rules.publishing import PublishingRules
 _KINDS = ("survey", "visit", "deployment", "check", "loss", "treatment", "collection", "reading")
 _AT_SITES = ("survey", "visit", "deployment", "treatment")
 _NEVER = (
-    "Costs, permits, the handling of tissue, remarks and other free words, photographs, and people who did not consent "
-    "to be named are never part of an archive; nor are events that wait, are held or in dispute."
+    "Costs, permits, the handling of tissue, remarks, photographs, and people who did not consent to be named are never "
+    "part of an archive; nor are events that wait, are held or in dispute. {as_written}"
 )
+_AS_WRITTEN = {  # what anybody may write anything into and is published: its name -> query of those in the archive
+    "method": "select d.method from deployment_archive_published d join ar_event e on e.id = ar_id('deployment', d.identity)",
+    "habitat or substrate": "select habitat from ar_event union "
+    "select d.substrate from deployment_archive_published d join ar_event e on e.id = ar_id('deployment', d.identity)",
+    "amount unit": "select t.amount_unit from treatment_archive_published t join ar_event e on e.id = ar_id('treatment', t.identity)",
+    "doubt about a name": "select s.qualifier from archive_seen s join ar_occurrence o on o.identity = s.identity",
+    "water body": "select p.water_body from ar_place p join ar_event e on e.place_kind = p.kind and e.place_key = p.key",
+    "name of a place": "select p.locality from ar_place p join ar_event e on e.place_kind = p.kind and e.place_key = p.key",
+}
+_WORDS_SHOWN = 30  # words of one kind that a caution lists
 _SHOWN = 10  # types of measurement that a caution lists
 
 
@@ -63,7 +73,18 @@ def left_out(
         )
     if hidden:
         said.append(f"Everything of {n_of(len(hidden), 'species', 'species')} that may not be told of.")
-    return [*said, _NEVER]
+    words = words_as_written(con)
+    return [*said, _NEVER.format(as_written=words or "No words are published as a partner wrote them.")]
+
+
+def words_as_written(con: duckdb.DuckDBPyConnection) -> str:
+    """A sentence that lists every word that is published as somebody wrote it, "" where there is none."""
+    told = []
+    for name, query in _AS_WRITTEN.items():
+        words = [w for (w,) in con.sql(f"select distinct w from ({query}) t(w) where w <> '' order by w").fetchall()]
+        more = f" and {len(words) - _WORDS_SHOWN} more" if len(words) > _WORDS_SHOWN else ""
+        told += [f"{name}: {', '.join(words[:_WORDS_SHOWN])}{more}"] if words else []
+    return f"Words published as they were written: {'; '.join(told)}." if told else ""
 
 
 def _count(con: duckdb.DuckDBPyConnection, kind: str, place: str) -> int:
@@ -91,7 +112,8 @@ def cautions(con: duckdb.DuckDBPyConnection) -> list[str]:
         said.append(
             f"{n_of(n, 'occurrence')} of {species} of unsaid origin: give the species an [[publishing.origin]]."
         )
-    return said
+    words = words_as_written(con)
+    return [*said, f"{words} Look through them for names and positions."] if words else said
 
 
 def metadata(
@@ -111,14 +133,25 @@ def metadata(
         url=told.url, language=told.language, licence=told.licence, rights=f"{told.rights_holder}." if told.rights_holder else "",
         pub_date=told.published or last, area=told.area or "The sites of the programme, as published.", box=box(places),
         first=first, last=last, taxa=_ranked(con), steps=_steps(con, rules, hidden),
-        sampling="Divers search frames of stated kind, placement and area for the species and stages of a protocol that was "
-        "written down before; a zero is told only of a frame that was counted under one.",
+        sampling=_sampling(con, rules),
         quality="Every row was checked for its shape and against all others; what is held, waits or is in dispute is left out. "
         "Every record leads to the file and row that said it.",
         keywords=told.keywords, purpose=told.purpose, citation=told.citation, funding=told.funding, maintenance=told.maintenance,
         update_frequency=told.update_frequency,
         people=[Person(p.name, p.orcid, roles[p.code]) for p in who_may_be_named(root) if p.code in roles], left_out=missing,
     )  # fmt: skip
+
+
+def _sampling(con: duckdb.DuckDBPyConnection, rules: Rules) -> str:
+    """How frames are searched; a protocol was written down before only where it is dated before its first survey."""
+    first = dict(con.sql("select protocol, min(first_on) from ar_frames group by protocol").fetchall())
+    late = [p.key for p in rules.protocols if p.key in first and p.dated >= first[p.key]]
+    before = " that was written down before" if first and not late else ""
+    return (
+        f"Divers search frames of stated kind, placement and area for the species and stages of a protocol{before}; a zero is "
+        "told only of a frame that was counted under one that was written down before it."
+        + (f" Not dated before the first survey under them: {', '.join(late)}." if late else "")
+    )
 
 
 def _ranked(con: duckdb.DuckDBPyConnection) -> list[tuple[Any, ...]]:

@@ -63,6 +63,7 @@ class _Job:
     left_out: list[str] = field(default_factory=list)
     places: list[Place] = field(default_factory=list)
     hidden: set[str] = field(default_factory=set)
+    open_sites: set[str] = field(default_factory=set)  # those whose place may be seen as it is held, told of or not
 
     @property
     def told(self) -> PublishingRules:
@@ -89,6 +90,7 @@ def _make(job: _Job, figures: Sequence[Figure], into: Path) -> Archived:
     archive_events.open_views(con, job.told.open_partners(today))
     job.hidden = hidden_species(job.told, today)
     job.places = places_of(con, job.told, today)
+    job.open_sites = {p.key for p in job.places if (p.kind, p.level) == ("site", "none")}
     scopes = [(p.key, archive_words.protocol_says(p, job.hidden)) for p in rules.protocols]
     archive_events.prepare(con, rules.key, job.places, scopes, _rights(job))
     archive_events.make_events(con)
@@ -166,7 +168,7 @@ def _make_rows(job: _Job) -> None:
             f"\n  {partner}/{name}, row {row}: {species}" for _, species, partner, name, row in wild[:SHOWN]
         )
         raise KeptBack(
-            f"Nothing was written: {n_of(len(wild), 'row')} of plots in which something was planted would be published as wild. "
+            f"Nothing was written: {n_of(len(wild), 'row')} of plots in which something was planted, or is to be, would be published as wild. "
             "Say under [[publishing.origin]] in programme.toml what a planting of the species is, or register the plot as what "
             f"it is now:{listed}"
         )
@@ -177,7 +179,9 @@ def _figures(job: _Job, figures: Sequence[Figure]) -> pa.Table:
     worked_at = "select site_key from survey_stands union select site_key from deployment_stands union select site_key from visit_stands"
     blocked = {key for (key,) in job.ask("select site_key from archive_site_withheld")}
     blocked |= {key for (key,) in job.ask(worked_at)} - shown.keys()
-    seen = archive_figures.Seen(shown, blocked, any(p.level != "none" for p in job.places), job.hidden)
+    unseen = {key for (key,) in job.ask("select site_key from site_now")} - shown.keys()
+    blurred = bool(unseen - job.open_sites) or any(p.level != "none" for p in job.places)
+    seen = archive_figures.Seen(shown, blocked, unseen, blurred, job.hidden)
     of_these = [f for f in figures if f.indicator in archive_figures.TOLD]
     may = [f for f in of_these if archive_figures.may_be_told(f, seen)]
     if len(may) < len(of_these):
@@ -208,8 +212,7 @@ def _written(job: _Job, tables: dict[str, pa.Table], figures: pa.Table, into: Pa
     metadata = archive_words.metadata(job.con, job.rules, job.root, job.places, job.hidden, job.left_out)
     words = eml.eml_xml(metadata, 0, "")
     rows["eml", pack.EML] = versions.digest_of({("eml", ""): words.decode()})
-    kept = into / KNOWN
-    before = versions.from_parquet(kept.read_bytes()) if kept.is_file() else versions.NOTHING
+    before = _version_before(into)
     now = versions.next_version(before, rows)
     told = versions.difference(before.known, now.known)
     archive = {t.file: texts[t.name] for t in TABLES}
@@ -224,10 +227,32 @@ def _written(job: _Job, tables: dict[str, pa.Table], figures: pa.Table, into: Pa
     files[KNOWN] = versions.as_parquet(now)
     counts = {name: len(t) for name, t in {**tables, "indicators": figures}.items()}
     done = Archived(str(into), now.number, standing, counts, len(told.added), len(told.changed), len(told.deleted),
-                    job.left_out, archive_words.cautions(job.con))  # fmt: skip
+                    job.left_out, [*archive_words.cautions(job.con), *_numbered_anew(into)])  # fmt: skip
     _refuse_at_the_gate(files[ZIP], job.today)
     _put(into, files, done, metadata.last)
     return done
+
+
+def _version_before(into: Path) -> versions.Version:
+    kept = into / KNOWN
+    if not kept.is_file():
+        return versions.NOTHING
+    before = versions.from_parquet(kept.read_bytes())
+    if before is None:
+        raise BadUsage(
+            f"{kept} cannot be read: it holds which version was published last, so that no number is given twice. Restore it "
+            "from a copy; or delete it, knowing that versions are then numbered from 1 again. Nothing was written."
+        )
+    return before
+
+
+def _numbered_anew(into: Path) -> list[str]:
+    if (into / KNOWN).is_file() or not ((into / ABOUT).is_file() or (into / ZIP).is_file()):
+        return []
+    return [
+        f"{KNOWN} is missing beside the archive that stood here: versions are numbered from 1 again, and what was withdrawn "
+        "since is not told of. Restore it from a copy before this version is published."
+    ]
 
 
 def _refuse_at_the_gate(archive: bytes, today: dt.date) -> None:

@@ -7,7 +7,7 @@ Occurrence Data): who exports twice learns nothing more.
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from itertools import pairwise
 
 from pipeline.rules.publishing import LEVELS
@@ -109,13 +109,38 @@ def around(places: Sequence[Place]) -> tuple[str, str, str]:
 
 
 def box(places: Sequence[Place]) -> tuple[str, str, str, str]:
-    """West, east, north and south of the published places, in degrees; over the 180th meridian west is east of east."""
+    """West, east, north and south of the published circles, in degrees; over the 180th meridian west is east of east."""
     east_of = sorted(Decimal(p.longitude) for p in places)
-    north_of = sorted(Decimal(p.latitude) for p in places)
     gaps = [(b - a, b, a) for a, b in pairwise(east_of)]
     widest = max(gaps, default=(Decimal(0), east_of[0], east_of[-1]))
-    west, east = (widest[1], widest[2]) if widest[0] > 180 else (east_of[0], east_of[-1])
-    return plain(west), plain(east), plain(north_of[-1]), plain(north_of[0])
+    start = widest[1] if widest[0] > 180 else east_of[0]
+    reach = [
+        (Decimal(p.longitude) + (360 if Decimal(p.longitude) < start else 0), Decimal(p.latitude), *_reach(p))
+        for p in places
+    ]
+    west, east = min(x - dx for x, _, dx, _ in reach), max(x + dx for x, _, dx, _ in reach)
+    if east - west >= 360:
+        west, east = Decimal(-180), Decimal(180)
+    south, north = min(y - dy for _, y, _, dy in reach), max(y + dy for _, y, _, dy in reach)
+    return (
+        _outward(_turned(west), ROUND_FLOOR), _outward(_turned(east), ROUND_CEILING),
+        _outward(min(north, Decimal(90)), ROUND_CEILING), _outward(max(south, Decimal(-90)), ROUND_FLOOR),
+    )  # fmt: skip
+
+
+def _reach(place: Place) -> tuple[Decimal, Decimal]:
+    """How far the place's circle reaches, in degrees of longitude and of latitude, on a sphere and a little more."""
+    north = math.degrees(float(place.uncertainty_m or 0) / RADIUS_M) * 1.006  # as in `around`
+    edge = math.cos(math.radians(min(abs(float(place.latitude)) + north, 90)))
+    return Decimal(min(north / edge, 180.0) if edge > 0 else 180), Decimal(north)
+
+
+def _turned(longitude: Decimal) -> Decimal:
+    return longitude + 360 if longitude < -180 else longitude - 360 if longitude > 180 else longitude
+
+
+def _outward(degrees: Decimal, rounding: str) -> str:
+    return plain(degrees.quantize(Decimal("0.0001"), rounding=rounding))
 
 
 def _rounded(value: Decimal, step: Decimal) -> Decimal:

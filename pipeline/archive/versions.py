@@ -80,15 +80,15 @@ def as_parquet(version: Version) -> bytes:
     return data
 
 
-def from_parquet(data: bytes) -> Version:
-    """The version that `as_parquet` wrote; NOTHING when the bytes are not of one."""
+def from_parquet(data: bytes) -> Version | None:
+    """The version that `as_parquet` wrote; None when the bytes are not of one."""
     try:
         told = pq.read_table(pa.BufferReader(data))
         head = json.loads((told.schema.metadata or {})[b"version"])
         rows = zip(*(told.column(n).to_pylist() for n in ("table", "id", "digest")), strict=True)
         return Version(int(head["number"]), str(head["digest"]), {(t, k): d for t, k, d in rows})
-    except (pa.ArrowInvalid, KeyError, ValueError):
-        return NOTHING
+    except (pa.ArrowException, OSError, KeyError, TypeError, ValueError):
+        return None
 
 
 def changes_csv(version: Version, told: Difference) -> bytes:

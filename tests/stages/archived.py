@@ -120,11 +120,14 @@ SEA = {
 }  # fmt: skip
 
 
-def fill(programme, planted: str = "lost here", rules: str = "") -> Path:
-    """Take the sea in and write an archive; gives its folder. rules: more of them."""
+def fill(
+    programme, planted: str = "lost here", rules: str = "", sea: dict[str, str] = SEA, dated: str = "2025-01-01"
+) -> Path:
+    """Take a sea in and write an archive; gives its folder. rules: more of them; dated: the protocol's day."""
     (programme.root / "people.toml").write_text(PEOPLE, encoding="utf-8")
-    programme.rules(RULES + (ORIGIN.format(planted=planted) if planted else "") + rules)
-    for name, table in SEA.items():
+    own = RULES.replace("dated = 2025-01-01", f"dated = {dated}")
+    programme.rules(own + (ORIGIN.format(planted=planted) if planted else "") + rules)
+    for name, table in sea.items():
         programme.put(*name.split("/", 1), table)
     run.take(programme.root)
     run.archive(programme.root)

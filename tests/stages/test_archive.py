@@ -246,6 +246,39 @@ def test_a_blurred_place_says_so(folder):
     assert (bag["eventType"], bag["coordinateUncertaintyInMeters"]) == ("deployment", "5")
 
 
+def test_words_that_were_written_by_partners_are_listed(folder):
+    """Methods and names of places are published as they were written: a caution and the EML list them, not what stays out."""
+    cautions = json.loads((folder / "about.json").read_text())["cautions"]
+    [said] = [c for c in cautions if c.startswith("Words published as they were written")]
+    assert "method: spore bag; name of a place: Nose. Look through them" in said
+    eml = member(folder, "eml.xml").decode()
+    assert "method: spore bag; name of a place: Nose." in eml and "free words" not in eml
+    assert "Whisper" not in said and "of a protocol that was written down before; a zero" in eml
+
+
+def test_a_protocol_of_the_day_of_its_first_survey_is_not_called_written_before(new_programme):
+    """The EML names it, and does not say that it was written down before."""
+    folder = fill(new_programme(sea=False), dated="2025-02-01")
+    eml = member(folder, "eml.xml").decode()
+    assert "of a protocol; a zero" in eml and "Not dated before the first survey under them: frames." in eml
+
+
+def test_a_dive_keeps_its_identifier_when_it_is_told_elsewhere_too(new_programme):
+    """A dive that is told of another site later adds a dive there; the one that its frames named stays, and leads home."""
+    programme = new_programme(sea=False)
+    folder = fill(programme)
+    before = {e["eventID"]: e["locationID"] for e in rows(folder, "event")}
+    lines = SEA["club/visit.csv"].strip().splitlines()
+    told = lines[0].split()[:6]
+    programme.take({"club/visit-late.csv": "   ".join(told) + "\nV2   CB   2025-04-02   found   2   40"})
+    run.archive(programme.root)
+    after = {e["eventID"]: e["locationID"] for e in rows(folder, "event")}
+    assert before.items() <= after.items()
+    [new] = after.keys() - before.keys()
+    assert ":visit:" in new
+    assert [(h.kind, h.name) for h in look.lead_archived_home(programme.root, new)] == [("visit", "visit-late.csv")]
+
+
 def test_an_occurrence_leads_home(made, capsys):
     """One command leads from an occurrence, a frame and a measurement to the very rows of the drop that said them."""
     programme, folder = made

@@ -70,5 +70,12 @@ def test_the_programmes_circle_and_box_hold_every_published_place():
     for p in places:
         off = geodesic_m(float(latitude), float(longitude), float(p.latitude), float(p.longitude))
         assert off + float(p.uncertainty_m) <= float(radius)
-    assert box(places) == ("179.77", "-179.4", "-43.99", "-44.1")
-    assert box(places[:1]) == ("179.77", "179.77", "-44.1", "-44.1")
+    west, east, north, south = map(float, box(places))
+    assert 179.7 < west < 179.77 and -179.4 < east < -179.3  # it goes over the meridian, and holds both circles
+    for p in places:
+        x, y, reach = float(p.longitude), float(p.latitude), float(p.uncertainty_m)
+        nearest = [(y, west), (y, east), (north, x), (south, x)]
+        assert all(geodesic_m(y, x, *edge) >= reach for edge in nearest)
+        assert south < y < north
+    alone = [replace(p, uncertainty_m="") for p in places[:1]]
+    assert box(alone) == ("179.77", "179.77", "-44.1", "-44.1")

@@ -110,7 +110,7 @@ def test_a_slip_in_the_rules_is_told(text, wrong):
     assert wrong in str(stopped.value)
 
 
-def figure(site="CB", indicator="density", species="Saccharina latissima", note=""):
+def figure(site="CB", indicator="density", species="Saccharina latissima", note="", against=None):
     """A figure of a site with a note."""
     made = Estimate(
         "estimated",
@@ -124,10 +124,12 @@ def figure(site="CB", indicator="density", species="Saccharina latissima", note=
         note=note,
         cautions=(note,) if note else (),
     )
-    return Figure(indicator, scope(site=site, species=species), made)
+    return Figure(indicator, scope(site=site, species=species, against=against), made)
 
 
-SEEN = Seen({"CB": "k:site:abcdef0123456789", "NP": "k:site:fedcba9876543210"}, {"NP"}, True, {"Ecklonia radiata"})
+SEEN = Seen(
+    {"CB": "k:site:abcdef0123456789", "NP": "k:site:fedcba9876543210"}, {"NP"}, {"WH"}, True, {"Ecklonia radiata"}
+)
 
 
 def test_a_figure_is_told_only_where_all_it_rests_on_is():
@@ -136,7 +138,21 @@ def test_a_figure_is_told_only_where_all_it_rests_on_is():
     for other in (figure("NP"), figure("all", "density over sites"), figure(indicator="treated over reference"),
                   figure(species="Ecklonia radiata"), figure(indicator="cash per hectare"), figure("XX")):  # fmt: skip
         assert not may_be_told(other, SEEN)
-    assert may_be_told(figure("all", "density over sites"), Seen(SEEN.locations, set(), True, set()))
+    assert may_be_told(figure("all", "density over sites"), Seen(SEEN.locations, set(), set(), True, set()))
+
+
+def test_a_verdict_compared_with_another_site_needs_that_site_too():
+    """A success rule against a reference site is told only where that site is published and nothing is kept back anywhere."""
+    free = Seen(SEEN.locations, set(), {"WH"}, True, set())
+    assert may_be_told(figure(indicator="success rule", against="NP"), free)
+    assert may_be_told(figure(indicator="success rule"), SEEN)
+    for other in (
+        figure(indicator="success rule", against="WH"),
+        figure(indicator="treated over reference", against="WH"),
+    ):
+        assert not may_be_told(other, free)
+    for against in ("NP", "CB"):
+        assert not may_be_told(figure(indicator="success rule", against=against), SEEN)
 
 
 def test_a_figures_words_do_not_give_a_place_away():
@@ -149,5 +165,11 @@ def test_a_figures_words_do_not_give_a_place_away():
         == "the reference forest lies at site fedcba98, a withheld distance away"
         == row["cautions"]
     )
-    [open_row] = indicator_rows([figure(note=note)], TODAY, Seen(SEEN.locations, set(), False, set())).to_pylist()
+    for said, told in (("the datum of site NP was assumed", "the datum of site fedcba98 was assumed"),
+                       ("nearer to WH than to WHY", "nearer to a withheld site than to WHY")):  # fmt: skip
+        [row] = indicator_rows([figure(note=said)], TODAY, SEEN).to_pylist()
+        assert row["cautions"] == told
+    [open_row] = indicator_rows(
+        [figure(note=note)], TODAY, Seen(SEEN.locations, set(), set(), False, set())
+    ).to_pylist()
     assert "10.2 km away" in open_row["cautions"]

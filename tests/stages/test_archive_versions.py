@@ -1,9 +1,11 @@
 """What stays the same between exports, and what is said of what does not."""
 
 import csv
+import datetime as dt
 import io
 import json
 import random
+import shutil
 
 import pyarrow as pa
 import pytest
@@ -13,6 +15,8 @@ from archives import every_byte, member
 from pipeline import run
 from pipeline.archive import versions
 from pipeline.archive.pack import as_text
+from pipeline.archiving import make_archive
+from pipeline.errors import BadUsage
 
 HEADER = SEA["club/survey.csv"].strip().splitlines()[0]
 
@@ -97,7 +101,22 @@ def test_the_first_version_lists_nothing(exports):
 
 
 def test_a_version_is_read_as_it_was_written():
-    """A kept version comes back whole; bytes that are none count as nothing published before."""
+    """A kept version comes back whole; bytes that are none are no version."""
     version = versions.Version(4, "d", {("event", "k:1"): "a", ("occurrence", "k:2"): "b"})
     assert versions.from_parquet(versions.as_parquet(version)) == version
-    assert versions.from_parquet(b"no parquet") == versions.NOTHING
+    assert versions.from_parquet(b"no parquet") is None
+
+
+def test_no_number_is_given_twice_unsaid(exports, tmp_path):
+    """A table of versions that cannot be read stops the archive; where it is gone, numbering from 1 again is a caution."""
+    programme, folder = exports[:2]
+    into, today = shutil.copytree(folder, tmp_path / "archive"), dt.date(2026, 1, 1)
+    (into / "known.parquet").write_bytes(b"no parquet")
+    before = every_byte(into)
+    with pytest.raises(BadUsage, match=r"known\.parquet cannot be read.*Restore it"):
+        make_archive(programme.root, into, today)
+    assert every_byte(into) == before
+    (into / "known.parquet").unlink()
+    done = make_archive(programme.root, into, today)
+    assert done.version == 1 and any("numbered from 1 again" in c for c in done.cautions)
+    assert not any("numbered" in c for c in make_archive(programme.root, into, today).cautions)

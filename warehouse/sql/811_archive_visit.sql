@@ -1,4 +1,4 @@
--- one row per dive and site that is published: told with the site found, or known by its frames; own 0: told of another site
+-- one row per dive and site that is published: told with the site found, or known by its frames
 with told as (
     select partner, visit_key, site_key, teller, identity, happened, team, bottom_time_min, max_depth_m
     from visit_archive_published
@@ -16,9 +16,7 @@ with told as (
 select p.partner, p.visit_key, p.site_key, coalesce(t.teller, f.teller) as teller, t.identity,
     least(coalesce(t.happened, f.first_on), coalesce(f.first_on, t.happened)) as first_on,
     greatest(coalesce(t.happened, f.last_on), coalesce(f.last_on, t.happened)) as last_on, t.team, t.bottom_time_min,
-    f.depth_min_m, greatest(coalesce(t.max_depth_m, f.depth_max_m), coalesce(f.depth_max_m, t.max_depth_m)) as depth_max_m,
-    case when coalesce(v.site_key, p.site_key) = p.site_key then 1 else 0 end as own
+    f.depth_min_m, greatest(coalesce(t.max_depth_m, f.depth_max_m), coalesce(f.depth_max_m, t.max_depth_m)) as depth_max_m
 from place p
 left join told t on t.partner = p.partner and t.visit_key = p.visit_key and t.site_key = p.site_key
 left join framed f on f.partner = p.partner and f.visit_key = p.visit_key and f.site_key = p.site_key
-left join visit_any v on v.partner = p.partner and v.visit_key = p.visit_key

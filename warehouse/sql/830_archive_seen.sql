@@ -20,21 +20,40 @@ with row_seen as (
     where p.species in ('', s.species) or split_part(s.species, ' ', 2) = ''
         or (split_part(s.species, ' ', 1) = split_part(p.species, ' ', 1)
             and split_part(s.species, ' ', 2) in ('sp.', 'spp.', 'cf.', 'aff.'))
+), anywhere as (  -- put down at any site by then: a neighbour's spores reach over too
+    select distinct s.identity
+    from row_seen s
+    join (select species, min(first_on) as first_on from archive_planting group by species) p on p.first_on <= s.happened
+    where p.species in ('', s.species) or split_part(s.species, ' ', 2) = ''
+        or (split_part(s.species, ' ', 1) = split_part(p.species, ' ', 1)
+            and split_part(s.species, ' ', 2) in ('sp.', 'spp.', 'cf.', 'aff.'))
+), untold_site as (
+    select distinct site_key from archive_untold
+), planted_site as (
+    select distinct site_key from archive_planting
 )
 select s.identity, s.teller, s.partner, s.visit_key, s.site_key, s.plot_key, s.frame_key, s.frame_type, s.happened,
     s.species, s.of_stage, s.plant_no, s.count, s.count_qualifier, s.count_most, s.cover_pct, s.qualifier,
-    s.identified_by, s.recorded_by, s.length_cm, s.fertile_count, s.alive, q.plot_kind, p.planting, p.first_on as planted_on,
-    p.species as planted_species, y.method,
+    s.identified_by, s.recorded_by, s.length_cm, s.fertile_count, s.alive, q.plot_kind, p.planting, y.method,
+    n.plot_key is not null as is_untold,
     case
-        when p.identity is null or p.first_on > s.happened then 'natural'
         when q.plot_kind = 'reference' then 'natural'
-        when p.plot_key = s.plot_key then 'planted'
+        when p.plot_key = s.plot_key and p.first_on <= s.happened then 'planted'
+        when n.plot_key is not null then 'uncertain'
         when q.distance_planted_m > coalesce(o.dispersal_m, w.dispersal_m) then 'natural'
-        else 'uncertain'
+        when p.first_on <= s.happened then 'uncertain'
+        when q.plot_kind = 'treated' then 'natural'
+        when a.identity is not null or u.site_key is not null then 'uncertain'
+        when q.distance_planted_m is not null and h.site_key is null then 'uncertain'
+        else 'natural'
     end as origin
 from row_seen s
 join plot_stands q on q.site_key = s.site_key and q.plot_key = s.plot_key
 left join planted p on p.identity = s.identity and p.nth = 1
 left join archive_planting y on y.site_key = s.site_key and y.plot_key = p.plot_key and y.species = p.species
+left join anywhere a on a.identity = s.identity
+left join archive_untold n on n.site_key = s.site_key and n.plot_key = s.plot_key
+left join untold_site u on u.site_key = s.site_key
+left join planted_site h on h.site_key = s.site_key
 left join setting_origin o on o.species = s.species and o.site_key = s.site_key
 left join setting_origin w on w.species = s.species and w.site_key = '' and o.species is null
