@@ -216,16 +216,16 @@ def test_figures_are_those_of_the_head_they_name(programme, monkeypatch):
     (programme / "inbox/club/check-later.csv").write_text(checks(0, 9, "2025-06-01"))
     run.take(programme)
     run.project(programme)
-    measured, head = run.figures_of, run.open_ledger(run.open_programme(programme).places).last_number()
+    opened, head = run.session, run.open_ledger(run.open_programme(programme).places).last_number()
 
-    def late(root, asked, memory):
+    def late(root, asked):
         if asked.entry == head:
             (programme / "inbox/club/check-latest.csv").write_text(checks(20, 9, "2025-06-01"))
             run.take(programme)
             run.project(programme)
-        return measured(root, asked, memory)
+        return opened(root, asked)
 
-    monkeypatch.setattr(run, "figures_of", late)
+    monkeypatch.setattr(run, "session", late)
     run.publish(programme)
     about = json.loads((programme / "out/about.json").read_text())
     published = look.published(programme)

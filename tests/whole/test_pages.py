@@ -6,8 +6,8 @@ from xml.etree import ElementTree
 
 import pytest
 from babel.messages.extract import extract_from_dir
-from conftest import RULES, SEA
 from pages_read import dangling, read
+from sea import RULES, SEA
 
 from pipeline import look, run
 from pipeline.errors import BadUsage
