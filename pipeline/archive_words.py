@@ -46,8 +46,8 @@ def protocol_says(protocol: Protocol, hidden: Collection[str]) -> str:
 def scope_of(protocol: Protocol, hidden: Collection[str]) -> tuple[str, dt.date, str, str]:
     """A protocol's key, its day, and the species and stages it searches for, parted as Humboldt wants."""
     targets = [t for t in protocol.targets if t.species not in hidden]
-    lists = (dict.fromkeys(t.species for t in targets), dict.fromkeys(t.stage for t in targets))
-    return protocol.key, protocol.dated, *(" | ".join(names) for names in lists)  # type: ignore[return-value]
+    species, stages = dict.fromkeys(t.species for t in targets), dict.fromkeys(t.stage for t in targets)
+    return protocol.key, protocol.dated, " | ".join(species), " | ".join(stages)
 
 
 def left_out(

@@ -19,6 +19,7 @@ from pipeline.archive.columns import CORE, TABLES, Table
 from pipeline.archive.places import Place, around
 from pipeline.archive.planted import origin_told, rule_for
 from pipeline.archive.taxa import taxa
+from pipeline.archive_away import KNOWN
 from pipeline.archive_places import hidden_species, places_of
 from pipeline.errors import BadUsage, KeptBack, NothingAgreed
 from pipeline.gate.check import check as gate
@@ -31,7 +32,7 @@ from pipeline.programme import Rules, open_programme
 from pipeline.rules.publishing import PublishingRules
 from pipeline.session import session
 
-ABOUT, KNOWN, CHANGES, ZIP = "about.json", "known.parquet", "changes.csv", "archive.zip"
+ABOUT, CHANGES, ZIP = "about.json", "changes.csv", "archive.zip"
 SHOWN = 10  # rows that a block lists
 KEY = re.compile(r"[A-Za-z0-9._-]+")
 

@@ -14,7 +14,8 @@ from pipeline.behind import rows_behind, spans_behind
 from pipeline.errors import BadUsage
 from pipeline.gathering import sites
 from pipeline.gathering_beside import beds, due, partners, permits, stage_rules, targets
-from pipeline.groups import GROUPS, LATER
+from pipeline.groups import GROUPS, LATER, name_of
+from pipeline.groups.group import Known
 from pipeline.indicators.figure import Figure
 from pipeline.ledger.store import Ledger
 from pipeline.outputs import about
@@ -104,7 +105,8 @@ def _told(root: Path, places: Places, receipt: int, spoken: Words) -> Told:
 
 def _topics() -> dict[str, str]:
     """Of every indicator the name of its group."""
-    return {e.name: g.__name__.rpartition(".")[2] for g in (*GROUPS, *LATER) for e in g.ENTRIES}  # type: ignore[attr-defined]
+    every: tuple[Known, ...] = (*GROUPS, *LATER)
+    return {e.name: name_of(g) for g in every for e in g.ENTRIES}
 
 
 def _people(places: Places) -> dict[str, str]:

@@ -57,7 +57,7 @@ def _schema(path: Path) -> Any:
     return etree.XMLSchema(tree)
 
 
-class _Beside(etree.Resolver):  # type: ignore[misc]
+class _Beside(etree.Resolver):  # type: ignore[misc]  # lxml comes without types
     """Answers the one address that the profile imports with the copy in the folder."""
 
     def __init__(self, copy: Path) -> None:
