@@ -1,0 +1,63 @@
+"""A language of what people read: texts from gettext catalogues, numbers and days by locale (Unicode CLDR through Babel)."""
+
+import datetime as dt
+import math
+from dataclasses import dataclass, field
+from functools import cache, lru_cache
+from pathlib import Path
+
+from babel import Locale
+from babel.dates import format_date
+from babel.messages.pofile import read_po
+from babel.numbers import format_decimal
+
+from pipeline.errors import BadUsage
+
+LANGUAGES = ("en", "es", "pt", "fr", "nb")
+
+
+@dataclass(frozen=True)
+class Tongue:
+    """One language. A text without a translation is told in English rather than left out."""
+
+    language: str = "en"
+    texts: dict[str, str] = field(default_factory=dict, repr=False)
+
+    def __call__(self, text: str, **parts: object) -> str:
+        """The text in this language, its {names} filled in."""
+        found = self.texts.get(text, text)
+        return found.format(**parts) if parts else found
+
+    def day(self, day: dt.date | None) -> str:
+        """A day as people of this language write it, "" for none."""
+        return format_date(day, "d MMM y", Locale.parse(self.language)) if day else ""
+
+    def number(self, value: float, digits: int = 3) -> str:
+        """Three significant digits, or as many as are asked for, never in powers of ten; whole numbers stay whole."""
+        if value == 0 or not math.isfinite(value):
+            return "0" if value == 0 else "–"
+        shown = float(f"{value:.{digits}g}")
+        decimals = max(0, digits - 1 - math.floor(math.log10(abs(shown))))
+        pattern = "#,##0" + ("." + "#" * min(decimals, 8) if decimals else "")
+        return _formatted(self.language, shown, pattern)
+
+    def money(self, value: float) -> str:
+        """A sum to the whole unit of its currency."""
+        return _formatted(self.language, round(value), "#,##0")
+
+
+@lru_cache(maxsize=100_000)  # the same few numbers stand on many pages
+def _formatted(language: str, value: float, pattern: str) -> str:
+    return str(format_decimal(value, pattern, Locale.parse(language)))
+
+
+@cache
+def texts(language: str, folder: Path) -> dict[str, str]:
+    """The texts of one language in a folder of catalogues (<code>.po), none for English; BadUsage when there are none of it."""
+    if language not in LANGUAGES:
+        raise BadUsage(f"Pages and letters are written in {', '.join(LANGUAGES)}; not in {language!r}.")
+    if language == "en":
+        return {}
+    with (folder / f"{language}.po").open("rb") as f:
+        catalogue = read_po(f, locale=language)
+    return {str(m.id): str(m.string) for m in catalogue if m.id and m.string}
