@@ -19,6 +19,7 @@ if TYPE_CHECKING:  # loaded only when there is something to ask
 
     from pipeline.indicators.figure import Figure
     from pipeline.indicators.remember import Memory
+    from warehouse.views import Views
 
 
 @dataclass(frozen=True)
@@ -123,7 +124,7 @@ def figures_of(root: Path, asked: Asked = LATEST, memory: "Memory | None" = None
         return figures_in(con, rules, memory or Memory())
 
 
-def figures_in(con: "duckdb.DuckDBPyConnection", rules: Rules, memory: "Memory") -> "tuple[list[Figure], dt.date]":
+def figures_in(con: "Views", rules: Rules, memory: "Memory") -> "tuple[list[Figure], dt.date]":
     """Every figure of a session, and the day they are as of."""
     from pipeline.measure import measure
 
