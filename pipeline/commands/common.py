@@ -67,7 +67,13 @@ def took(args: argparse.Namespace, done: run.TakeIn, after: str = "", **beside: 
         text = f"Nothing new in {n_of(done.looked_at, 'file')}.\n"
     entries = [{"number": e.number, **asdict(e)} for e in done.entries]
     text += "".join(f"Left for the next run: {sentence}\n" for sentence in done.left)
-    text += "".join(f"{sentence}\n" for sentence in done.advice) + after
+    text += "".join(f"{sentence}\n" for sentence in done.advice)
+    text += (
+        "What is held and why: `wrackline held`, and the letters in out/letters/ once `measure` has run.\n"
+        if done.held
+        else ""
+    )
+    text += after
     plain = {"looked_at": done.looked_at, "entries": entries, "left": done.left, "advice": done.advice, **beside}
     told(args, plain, text)
     return HELD if done.held else FINE
