@@ -19,7 +19,7 @@ TOLD = tuple(e.name for group in (recruitment, retention) for e in group.ENTRIES
 SCHEMA = pa.schema([f for f in COLUMNS if f.name != "asOf"])  # else every figure would change whenever anything happens
 _DISTANCE = re.compile(r"\d[\d.,]* k?m away")
 _CALLED = {"day": "day ", "comparedWith": "compared with ", "comparedSince": "compared since ", "cohort": "cohort of ",
-           "surveyFrom": "survey from ", "samplingProtocol": "protocol ", "depthBand": "depth ", "plotKind": "plot "}  # fmt: skip
+           "surveyFrom": "survey from ", "samplingProtocol": "protocol ", "depthBand": "depth ", "plotKind": "plot ", "rule": "rule ", "placed": "placed: "}  # fmt: skip
 _FACT_COLUMNS = "event, occurrence, subject, name, measure, value, unit, day, method, remarks"
 
 

@@ -146,7 +146,8 @@ _FACTS = """
 select f.event as "eventID", f.subject || ':' || f.name as "measurementID", f.occurrence as "occurrenceID",
     m.type as "measurementType", m.type_id as "measurementTypeID", f.value as "measurementValue",
     case when f.measure = 'stage' then s.id end as "measurementValueID", coalesce(nullif(m.unit, ''), f.unit) as "measurementUnit",
-    m.unit_id as "measurementUnitID", cast(coalesce(f.day, e.first_on) as varchar) as "measurementDeterminedDate",
+    m.unit_id as "measurementUnitID",
+    cast(case when f.measure like 'figure:%' then f.day else coalesce(f.day, e.first_on) end as varchar) as "measurementDeterminedDate",
     f.method as "measurementMethod", f.remarks as "measurementRemarks"
 from ar_fact f
 join ar_measure m on m.name = f.measure

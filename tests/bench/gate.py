@@ -28,24 +28,19 @@ def write_archive(path: Path, occurrences: int) -> Path:
     quadrat, seen, measured = d.event[3], d.occurrence[0], d.emof[0]
     files = d.files()
 
-    def more(name: str, rows: int, change) -> bytes:
-        told = [line for n in range(rows) for line in written([change(n)]).splitlines(keepends=True)[1:]]
-        return files[name] + b"".join(told)
+    def more(name: str, rows: int, row: dict[str, str]) -> bytes:
+        """The file with so many rows like this one: #E stands for the event's number, #N for the row's."""
+        line = written([row]).decode().splitlines()[1]
+        told = (line.replace("#E", str(n // EACH)).replace("#N", str(n)) for n in range(rows))
+        return files[name] + ("\n".join(told) + "\n").encode()
 
-    def event(n: int) -> dict[str, str]:
-        return quadrat | {"id": f"kelp:reef:v1:b{n}", "eventID": f"kelp:reef:v1:b{n}"}
-
-    def occurrence(n: int) -> dict[str, str]:
-        of = f"kelp:reef:v1:b{n // EACH}"
-        return seen | {"id": of, "eventID": of, "occurrenceID": f"big-{n}"}
-
-    def fact(n: int) -> dict[str, str]:
-        return measured | {"id": f"kelp:reef:v1:b{n // EACH}", "measurementID": f"fact-{n}", "occurrenceID": f"big-{n}"}
-
+    of = {"id": "kelp:reef:v1:b#E", "eventID": "kelp:reef:v1:b#E"}
     big = {
-        "event.txt": more("event.txt", -(-occurrences // EACH), event),
-        "occurrence.txt": more("occurrence.txt", occurrences, occurrence),
-        "emof.txt": more("emof.txt", occurrences, fact),
+        "event.txt": more("event.txt", -(-occurrences // EACH), quadrat | dict.fromkeys(of, "kelp:reef:v1:b#N")),
+        "occurrence.txt": more("occurrence.txt", occurrences, seen | of | {"occurrenceID": "big-#N"}),
+        "emof.txt": more(
+            "emof.txt", occurrences, measured | {"id": of["id"], "measurementID": "m-#N", "occurrenceID": "big-#N"}
+        ),
     }
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as z:
         for name, data in (files | big).items():
