@@ -100,6 +100,13 @@ def lead_archived_home(root: Path, identifier: str) -> "list[Home]":  # frozen
     return lead_home(root, figure) if figure else home(root, identifier)
 
 
+def said_of_archived(identifier: str) -> str:
+    """What the rows are that a record of an archive leads home to, where they need a word; "" elsewhere."""
+    from pipeline.archive_home import says_of
+
+    return says_of(identifier)
+
+
 def witnesses(places: Places, others: Sequence[Path] = ()) -> "list[Witness]":
     """Everyone outside the ledger who wrote its head down; others: back-ups, or notes such as about.json, elsewhere."""
     from pipeline.ledger.verify import Witness

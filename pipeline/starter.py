@@ -166,6 +166,7 @@ smallest_cm = 0.5
 # organisation = "..."          # who publishes, and whom to ask
 # email = "..."
 # area = "the coast in a sentence"
+# words = ["cobble"]            # that partners wrote for methods, grounds, units, kinds seen, and that name nobody and no place
 # funding = "..."               # also url, rights_holder, keywords, purpose, citation, maintenance, update_frequency
 # [[publishing.partner]]
 # name = "divers"

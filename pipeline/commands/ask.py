@@ -91,14 +91,16 @@ def _of_site(figures: "list[Figure]", site: str) -> "list[Figure]":
 
 def _home(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
+    from pipeline.outputs.layout import paragraph
 
     asked = asked_for(args)
     if ":" in args.figure:  # no figure's id has one
-        homes = look.lead_archived_home(args.programme, args.figure)
+        homes, said = look.lead_archived_home(args.programme, args.figure), look.said_of_archived(args.figure)
     else:
         figures, _ = look.figures(args.programme, asked)
-        homes = look.lead_home(args.programme, find(figures, args.figure), asked or LATEST)
-    told(args, [asdict(h) for h in homes], screen.rows_home(homes, beside=args.beside, width=width()))
+        homes, said = look.lead_home(args.programme, find(figures, args.figure), asked or LATEST), ""
+    first = "\n".join([*paragraph("", said, 0, width()), "", ""]) if said else ""
+    told(args, [asdict(h) for h in homes], first + screen.rows_home(homes, beside=args.beside, width=width()))
     return FINE
 
 

@@ -241,6 +241,9 @@ def test_the_demos_archive_opens_in_another_reader_with_the_counts_of_the_ledger
         if f[DWC + "measurementType"] == "state of the unit when looked for"
     ]
     assert len(states) == looks > 1000
+    kept = [f for f in found["ExtendedMeasurementOrFact"] if f[DWC + "measurementType"] == "Units still attached"]
+    assert any(" to " in f[DWC + "measurementValue"] for f in kept)  # bounds, where visits leave any value between open
+    assert {f[DWC + "measurementDeterminedDate"] for f in kept} == {""}  # of no one day
     assert len(found["Event"]) > frames  # the inventory's own rows
 
 
