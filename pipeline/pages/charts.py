@@ -99,7 +99,7 @@ def intervals(
     bottom = ROW * len(shown) + 8
     p = Picture(WIDE, bottom + 34, title, described(shown, words, unit))
     longest = max((len(s.name) for s in shown), default=0)
-    start = min(300.0, max(100.0, longest * 8.4 + 12))
+    start = min(300.0, max(100.0, longest * 9.4 + 12))
     x = Scale(low, high, start, WIDE - 18)
     for t in ticks(low, high):
         p.line(x.at(t), 2, x.at(t), bottom, "zero" if t == 0 else "grid")

@@ -91,7 +91,7 @@ def _due(shell: Shell) -> list[tuple[str, list[Due]]]:
     _ = shell.words
     headings = {
         "overdue": _("Overdue on {day}", day=_.day(shell.told.today)),
-        "soon": _("In the month to come"),
+        "soon": _("Now and in the month to come"),
         "later": _("Later"),
     }
     return [(heading, [d for d in shell.told.due if d.when == when]) for when, heading in headings.items()]

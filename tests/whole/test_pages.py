@@ -245,7 +245,7 @@ def test_what_is_overdue_is_what_the_night_calls_so(made, tmp_path):
     for day in (dt.date(2025, 11, 1), dt.date(2026, 1, 10), dt.date(2026, 6, 1)):
         run.pages(root, today=day)
         text = (root / "out/pages/inside/index.html").read_text()
-        part = text.partition(f"Overdue on {Words().day(day)}")[2].partition("In the month to come")[0]
+        part = text.partition(f"Overdue on {Words().day(day)}")[2].partition("Now and in the month to come")[0]
         with run.session(root) as (con, told):
             late = {(x.site, x.what) for x in late_looks(con, told, day)}
         assert part and ("look at the units" in part, "count frames" in part) == (
