@@ -29,7 +29,7 @@ if TYPE_CHECKING:  # loaded only when there is something to do with them
     from pipeline.indicators.remember import Computed, Memory
     from pipeline.ledger.known import Cached
     from pipeline.ledger.staging import Staged
-    from pipeline.paging import Made
+    from pipeline.page_files import Made
     from warehouse.current import Pointer
 
 # what a programme is asked afterwards is found here too

@@ -149,7 +149,7 @@ def test_a_figure_on_the_first_page_leads_to_its_rows(pages):
     """Two clicks from the first page: a value, then its rows; every row shown names partner, file, row and receipt."""
     with browser() as shown:
         page, _, _ = opened(shown, pages / "inside", "index.html", "laptop")
-        page.locator("table.answers tbody tr").nth(2).locator("td").nth(0).locator("a").first.click()
+        page.locator("table.answers tbody tr.line").nth(2).locator("td").nth(0).locator("a").first.click()
         assert page.locator("article:visible").count() == 1
         rows = page.locator("tr.r:visible")
         assert 20 < rows.count() < page.locator("tr.r").count()
