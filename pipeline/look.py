@@ -196,12 +196,13 @@ def waiting(root: Path, asked: Asked = LATEST, settled: bool = False) -> "list[S
 
 
 def rulings(root: Path, asked: Asked = LATEST) -> "list[Ruling]":
-    """Every ruling and dismissal, in the order they were recorded."""
+    """Every ruling and dismissal, in the order they were recorded; then what a rule of the programme settles now."""
+    from pipeline.by_rule import as_rulings, settled_by_rules
     from pipeline.unsettled import rulings
     from schemas.kinds import all_kinds
 
     with session(root, asked, before=SAID) as (con, _):
-        return rulings(con, all_kinds())
+        return [*rulings(con, all_kinds()), *as_rulings(settled_by_rules(con, all_kinds()))]
 
 
 def sites(root: Path, asked: Asked = LATEST) -> dict[str, str]:

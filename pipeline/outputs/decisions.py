@@ -34,8 +34,10 @@ def page_lines(partner: str, made: Sequence[Decision]) -> list[str]:
     if not mine:
         return []
     lines = ["", *paragraph("", f"DECIDED, {n_of(len(mine), 'thing')} that you told of. {NOT_RIGHT}", 0, WIDTH)]
-    for (_, day, by, reason), together in groupby(mine[:LISTED], key=lambda d: (d.receipt, d.day, _by(d), d.reason)):
-        lines += ["", *paragraph("", f"On {day}{by}: {_ended(reason)}", 0, WIDTH)]
+    for (_, day, by, reason), alike in groupby(mine[:LISTED], key=lambda d: (d.receipt, d.day, _by(d), d.reason)):
+        together = list(alike)
+        head = f"On {day}{by}" if together[0].sort != "rule" else f"By the programme's rule “{plain(together[0].by)}”"
+        lines += ["", *paragraph("", f"{head}: {_ended(reason)}", 0, WIDTH)]
         for d in together:
             lines += paragraph("   - ", f"{_about(d)}: {_for_partner(partner, d)}", 5, WIDTH)
     return lines + _more(len(mine))
