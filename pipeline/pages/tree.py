@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 from pipeline.pages.dive_sheet import dive_sheets
 from pipeline.pages.figures_page import figures_pages
 from pipeline.pages.other_pages import other_pages
+from pipeline.pages.partner_page import partner_pages
 from pipeline.pages.programme_page import programme_pages
 from pipeline.pages.report_page import report_page
 from pipeline.pages.shell import Shell
@@ -28,4 +29,5 @@ def pages(
         yield shell.site_page(site.key), site_page(shell, site)
     yield from figures_pages(shell)
     if not public:
+        yield from partner_pages(shell)
         yield from dive_sheets(shell)
