@@ -21,6 +21,7 @@ def write_pages(con: duckdb.DuckDBPyConnection, programme: str, out: Path) -> tu
     held, said, waits, disputed = held_rows(con), waiting(con, all_kinds()), waiting_events(con), in_dispute(con)
     ruled = decisions(con, all_kinds())
     made = [*(d for d in ruled if d.identity not in disputed), *settled_by_rules(con, all_kinds())]
+    reopened = {d.identity: d for d in ruled if d.identity in disputed}
     for (partner,) in partners:
-        write_page(out, partner, open_page(programme, partner, held, said, waits, disputed, made))
+        write_page(out, partner, open_page(programme, partner, held, said, waits, disputed, made, reopened))
     return len(held), len({q.identity for q in said})

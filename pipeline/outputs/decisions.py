@@ -28,6 +28,18 @@ def letter_lines(made: Sequence[Decision]) -> list[str]:
     return lines + _more(len(made))
 
 
+def answer_lines(made: Sequence[Decision], width: int = WIDTH) -> list[str]:
+    """What a ruling just put decides, for whom put it: what counts now, what is refused, who reads of it where."""
+    lines = []
+    for d in made[:LISTED]:
+        lines += paragraph("", f"Ruled on {_about(d)}. {_decided(d)}", 0, width)
+    told = sorted({w.partner for d in made for w in d.words} - {"programme"})
+    if told:
+        where = _and([f"{p} (out/letters/{p}/standing.txt)" for p in told])
+        lines += paragraph("", f"Told of it, with the reason and how to object: {where}.", 0, width)
+    return lines + _more(len(made))
+
+
 def page_lines(partner: str, made: Sequence[Decision]) -> list[str]:
     """What was decided about things that this partner told of, the newest first, and what that means for its words."""
     mine = [d for d in reversed(made) if any(w.partner == partner for w in d.words)]

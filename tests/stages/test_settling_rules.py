@@ -209,3 +209,18 @@ def test_a_rule_that_could_not_work_is_refused(change, words):
         parse_rules((RULES + RULE.replace(*change)).encode())
     with pytest.raises(BadUsage, match="stands twice"):
         parse_rules((RULES + RULE + RULE).encode())
+
+
+def test_a_site_called_by_its_name_is_asked_about(programme):
+    """A row that names a site as it is called, not by its code, waits with the question whether that site is meant."""
+    programme.take({"clube/a.csv": bag("bolt").replace("   CB   T1", "   cove   T1")})
+    [(why,)] = programme.ask("select why from standing where rule = 'unknown site'", before="310")
+    assert why == "the site cove is not known yet: is CB meant, which has that name?"
+
+
+def test_a_day_that_its_month_has_not_is_said_plainly(programme):
+    """A row dated the 31st of February is held, and told how many days that February has."""
+    [e] = programme.take({"clube/a.csv": bag("bolt", "31.02.2025")})
+    [fault] = programme.segment(e, "fault")
+    assert (fault["column"], fault["code"]) == ("happened", "not day")
+    assert fault["advice"].startswith("February 2025 has 28 days.")
