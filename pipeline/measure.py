@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import duckdb
 
+from pipeline.by_rule import with_cautions
 from pipeline.groups import GROUPS, LATER
 from pipeline.groups.group import rows
 from pipeline.indicators.figure import Figure
@@ -24,7 +25,7 @@ def measure(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> lis
     """Every figure of the catalogue, in one order. con: a session of `warehouse.database.reading`."""
     made = [f for group in GROUPS for f in group.figures(con, rules, memory)]
     later = [f for group in LATER for f in group.figures(con, rules, memory, made)]
-    return sorted([*made, *later], key=lambda f: (f.indicator, f.scope))
+    return sorted(with_cautions(con, [*made, *later]), key=lambda f: (f.indicator, f.scope))
 
 
 def standing(con: duckdb.DuckDBPyConnection, kinds: Sequence[str]) -> Standing:

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import duckdb
 
+from pipeline.by_rule import settled_by_rules
 from pipeline.decided import decisions
 from pipeline.outputs.open_page import open_page
 from pipeline.outputs.post import write_page
@@ -18,7 +19,9 @@ def write_pages(con: duckdb.DuckDBPyConnection, programme: str, out: Path) -> tu
     """
     partners = con.sql("select distinct partner from entry where what = 'drop' order by 1").fetchall()
     held, said, waits, disputed = held_rows(con), waiting(con, all_kinds()), waiting_events(con), in_dispute(con)
-    made = [d for d in decisions(con, all_kinds()) if d.identity not in disputed]
+    ruled = decisions(con, all_kinds())
+    made = [*(d for d in ruled if d.identity not in disputed), *settled_by_rules(con, all_kinds())]
+    reopened = {d.identity: d for d in ruled if d.identity in disputed}
     for (partner,) in partners:
-        write_page(out, partner, open_page(programme, partner, held, said, waits, disputed, made))
+        write_page(out, partner, open_page(programme, partner, held, said, waits, disputed, made, reopened))
     return len(held), len({q.identity for q in said})

@@ -8,24 +8,29 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+import duckdb
+
 from pipeline import disk
 from pipeline.behind import rows_behind, spans_behind
 from pipeline.coast import land_once
 from pipeline.errors import BadUsage
 from pipeline.gathering import sites
 from pipeline.gathering_beside import beds, due, partners, permits, stage_rules, targets
+from pipeline.gathering_partners import given
 from pipeline.groups import GROUPS, LATER, group, name_of
 from pipeline.indicators.figure import Figure
 from pipeline.ledger.store import Ledger
 from pipeline.outputs import about
 from pipeline.outputs.tables import figure_from, read_figures
 from pipeline.page_files import Known, Made, write_tree
+from pipeline.pages.partner_page import OWN_PAGE, partner_alone
 from pipeline.pages.plan import LEAST_M, frame
 from pipeline.pages.programme_page import spots
-from pipeline.pages.told import Arrived, Moved, Place, Told, species_shown
+from pipeline.pages.shell import Shell
+from pipeline.pages.told import Arrived, Moved, Partner, Place, Told, species_shown
 from pipeline.pages.tree import pages
-from pipeline.pages.words import Words, words
-from pipeline.programme import Places, open_programme
+from pipeline.pages.words import LANGUAGES, Words, words
+from pipeline.programme import Places, Rules, mapping_bytes, open_programme
 from pipeline.public_places import as_published, kept_back
 from pipeline.session import Asked, session
 from pipeline.unsettled import held_causes, waiting
@@ -61,6 +66,8 @@ def make_pages(root: Path, language: str, builds: Sequence[str], today: dt.date,
             done.removed + one.removed,
             (*done.kept_back, *why),
         )
+    if "inside" in builds:
+        write_partners(places, told, spoken)
     if done.kept_back and tuple(builds) == ("public",):
         raise BadUsage(f"There may be no public pages: {'; '.join(done.kept_back)}.")
     return done
@@ -96,7 +103,8 @@ def _told(root: Path, places: Places, receipt: int, spoken: Words, today: dt.dat
         return Told(
             name=rules.name, as_of=as_of, receipt=receipt, currency=rules.currency, trial_below_m2=float(rules.trial_below_m2),
             retention_days=rules.retention_days, figures=figures, topics=_topics(), sites=sites(con, spoken, people),
-            beds=beds(con, spoken), partners=partners(con, causes, disputed), permits=permits(con), due=due(con, figures, spoken, rules, entries, today),
+            beds=beds(con, spoken), partners=_partners(con, rules, as_of, partners(con, causes, disputed)), permits=permits(con),
+            due=due(con, figures, spoken, rules, entries, today),
             arrived=_arrived(places), moved=_moved(places, receipt, figures), targets=targets(rules),
             stages=stage_rules(rules, spoken), held=held_parts, waiting=waits, behind=behind, rows=rows, spans=spans,
             species=species_shown(figures), today=today,
@@ -109,6 +117,23 @@ def with_land(told: Told, shown: Mapping[str, tuple[Place, str]] | None, path: P
         (s.key, s.radius_m, s.place if shown is None else shown.get(s.key, (None, ""))[0]) for s in told.sites
     )
     return replace(told, land=land_once(path, *frame(found, LEAST_M))) if found else told
+
+
+def _partners(con: duckdb.DuckDBPyConnection, rules: Rules, as_of: dt.date, named: Sequence[Partner]) -> list[Partner]:
+    found = given(con, rules, all_kinds(), as_of)
+    return [replace(p, given=found.get(p.name, p.given)) for p in named]
+
+
+def write_partners(places: Places, told: Told, spoken: Words) -> None:
+    """Each partner's page beside its letters too, in the language that its mapping is told to be in."""
+    for partner in told.partners:
+        mapping = mapping_bytes(places, partner.name)
+        language = str(tomllib.loads(mapping.decode()).get("language", "")) if mapping else ""
+        own = words(language) if language in LANGUAGES else spoken
+        path = places.out / "letters" / partner.name / OWN_PAGE
+        data = partner_alone(Shell(told, own, public=False), partner)
+        if path.parent.is_dir() and not (path.is_file() and path.read_bytes() == data):
+            disk.replace(path, data)
 
 
 def _topics() -> dict[str, str]:

@@ -15,6 +15,7 @@ from pipeline.rules import night as of_nights
 from pipeline.rules import planning as of_planning
 from pipeline.rules import recruitment as of_recruitment
 from pipeline.rules import retention as of_retention
+from pipeline.rules import settling as of_settling
 from pipeline.rules import temperature as of_temperature
 from pipeline.rules.cost import CostRules, refuse_listed
 from pipeline.rules.cost import parse as parse_cost
@@ -159,6 +160,7 @@ class Rules:
     donors: DonorRules = field(default_factory=DonorRules)
     publishing: PublishingRules = field(default_factory=PublishingRules)
     night: of_nights.NightRules = field(default_factory=of_nights.NightRules)
+    settling: tuple[of_settling.SettlingRule, ...] = ()
     raw: bytes = field(default=b"", repr=False)
 
     @property
@@ -224,6 +226,7 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
         donors=donor_rules(top),
         publishing=publishing_rules(top),
         night=of_nights.parse(top),
+        settling=of_settling.parse(top),
         raw=raw,
     )
     for table in (head, rules, limits, top):

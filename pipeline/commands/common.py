@@ -57,9 +57,14 @@ def told(args: argparse.Namespace, plain: Any, text: str) -> None:
     )
 
 
-def took(args: argparse.Namespace, done: run.TakeIn, after: str = "", **beside: Any) -> int:
-    """What a take-in did, a line a drop; after: what is said below; beside: what JSON tells besides."""
-    if any(e.drop for e in done.entries):
+def took(args: argparse.Namespace, done: run.TakeIn, after: str = "", brief: bool = False, **beside: Any) -> int:
+    """What a take-in did, a line a drop; after: what is said below; beside: what JSON tells besides.
+
+    brief: where it took in one drop alone, `after` says all of it.
+    """
+    if brief and sum(bool(e.drop) for e in done.entries) == 1:
+        text = ""
+    elif any(e.drop for e in done.entries):
         from pipeline.outputs import screen  # a night without news need not wait for it
 
         text = screen.receipts(done.entries, width())

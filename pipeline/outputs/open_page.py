@@ -1,8 +1,9 @@
 """A partner's page of what is open: held rows, contradictions with others, what waits, what was decided. Text in, text out."""
 
 import datetime as dt
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from itertools import groupby
+from types import MappingProxyType
 
 from pipeline.decided import Decision
 from pipeline.outputs.decisions import page_lines
@@ -13,6 +14,8 @@ from pipeline.unsettled import HeldRow, Saying, Waiting, last_words
 WIDTH = 96
 LISTED = 100  # of one sort; the rest are counted
 
+NONE: Mapping[str, Decision] = MappingProxyType({})
+
 TO_AGREE = (
     "Find out together which is right. Whoever is not changes the row in its own sheet and hands the sheet in again; "
     "or the lead rules."
@@ -21,10 +24,10 @@ TO_AGREE = (
 
 def open_page(
     programme: str, partner: str, held: Sequence[HeldRow], said: Sequence[Saying], waits: Sequence[Waiting],
-    disputed: Collection[str], decided: Sequence[Decision] = (),
+    disputed: Collection[str], decided: Sequence[Decision] = (), reopened: Mapping[str, Decision] = NONE,
 ) -> str:  # fmt: skip
     """The page of one partner. held, said, waits, decided: of the whole programme, in order; disputed: identities that
-    count for nothing until somebody rules.
+    count for nothing until somebody rules; reopened: those of them that were ruled on before.
 
     It holds no day of its making, so that the same ledger gives the same bytes.
     """
@@ -40,7 +43,15 @@ def open_page(
     if not (mine or contrary or late):
         lines += ["", "Nothing of yours is held, and nothing waits."]
     return (
-        "\n".join([*lines, *_held(mine), *_contrary(contrary, disputed), *_late(late), *page_lines(partner, decided)])
+        "\n".join(
+            [
+                *lines,
+                *_held(mine),
+                *_contrary(contrary, disputed, reopened),
+                *_late(late),
+                *page_lines(partner, decided),
+            ]
+        )
         + "\n"
     )
 
@@ -80,13 +91,20 @@ def _contradictions(partner: str, said: Sequence[Saying]) -> list[tuple[str, lis
     return found
 
 
-def _contrary(contrary: Sequence[tuple[str, list[Saying]]], disputed: Collection[str]) -> list[str]:
+def _contrary(
+    contrary: Sequence[tuple[str, list[Saying]]], disputed: Collection[str], reopened: Mapping[str, Decision]
+) -> list[str]:
     if not contrary:
         return []
     lines = ["", *paragraph("", f"TOLD DIFFERENTLY BY SEVERAL, {n_of(len(contrary), 'thing')}. {TO_AGREE}", 0, WIDTH)]
     for identity, told in contrary[:LISTED]:
         counts = "until then it does not count" if identity in disputed else "until then what was said first counts"
         lines += ["", *paragraph("", f"{told[0].kind} {told[0].key} ({counts})", 0, WIDTH)]
+        if before := reopened.get(identity):
+            told_since = (
+                f"It was ruled on {before.day} by {plain(before.by)}. It was told otherwise since, so it is open again."
+            )
+            lines += paragraph("   ", told_since, 3, WIDTH)
         for q in told:
             place = f"“{q.file}” " + (f"sheet “{q.sheet}” " if q.sheet else "") + f"row {q.row}, received {q.since}"
             lines += paragraph("   - ", f"{q.partner}, {place}: {q.differs or q.says or 'nothing more'}", 5, WIDTH)

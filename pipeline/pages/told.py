@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from pipeline.indicators.figure import Figure
+from pipeline.pages.given import Given
 
 
 @dataclass(frozen=True)
@@ -220,6 +221,7 @@ class Partner:
     sites: Sequence[str]
     held: Sequence[tuple[str, int, str]]
     waiting: int
+    given: Given = field(default_factory=Given)
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from pipeline.pages.dive_sheet import dive_sheet, gpx
 from pipeline.pages.figures_page import figures_page
 from pipeline.pages.narrow import of_figures, of_site
 from pipeline.pages.other_pages import other_pages
+from pipeline.pages.partner_page import partner_pages
 from pipeline.pages.programme_page import programme_pages
 from pipeline.pages.report_page import report_page
 from pipeline.pages.shell import Shell, file_name
@@ -52,6 +53,9 @@ def pages(told: Told, words: Words, shown: Mapping[str, tuple[Place, str]] | Non
             yield File(f"dives/{name}.html", made_of, partial(dive_sheet, mine, site))
             if site.place is not None:
                 yield File(f"dives/{name}.gpx", made_of, partial(gpx, mine, site))
+    if not public:
+        for path, data in partner_pages(shell):
+            yield File(path, "", partial(bytes, data))
     by_path: dict[str, list[Figure]] = defaultdict(list)
     for f in shell.told.figures:
         by_path[shell.figures_page(f)].append(f)

@@ -1,4 +1,4 @@
--- one row per held part that is still open: nobody said its thing since, its file did not come again, no ruling spoke
+-- one row per held part that is still open: nobody said its thing since, its file did not come again, no ruling and no rule spoke
 -- kept
 with came as (  -- a drop read again stands where it first came: what a later drop said is later, whenever it was read
     select e.partner, e.drop, min(e.number) as since from entry e group by e.partner, e.drop
@@ -78,12 +78,13 @@ left join (select distinct held_name from came_again) c on c.held_name = h.held_
 left join ruled r on r.identity = h.identity
 left join dismissed d on d.held_name = h.held_name
 left join in_dispute q on q.identity = h.identity
+left join settled_by_rule b on b.identity = h.identity
 left join registered g on g.identity = h.identity
 left join counting v on v.identity = h.identity
 where d.held_name is null
     and coalesce(r.entry, 0) <= h.entry
     and (
-        (h.fate = 'conflict'
+        (h.fate = 'conflict' and b.identity is null
             and (q.identity is not null or ((g.identity is not null or v.identity is null) and s.held_name is null)))
         or (h.fate <> 'conflict' and s.held_name is null and c.held_name is null)
     )
