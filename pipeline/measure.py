@@ -3,14 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import duckdb
-
-from pipeline.by_rule import with_cautions
 from pipeline.groups import GROUPS, LATER
 from pipeline.groups.group import rows
 from pipeline.indicators.figure import Figure
 from pipeline.indicators.remember import Memory
 from pipeline.programme import Rules
+from warehouse.views import Views
 
 
 @dataclass(frozen=True)
@@ -21,14 +19,14 @@ class Standing:
     remarks: list[tuple[str, str, str, str, str]]  # kind, identity, rule, effect, why
 
 
-def measure(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> list[Figure]:
-    """Every figure of the catalogue, in one order. con: a session of `warehouse.database.reading`."""
+def measure(con: Views, rules: Rules, memory: Memory) -> list[Figure]:
+    """Every figure of the catalogue, in one order. con: the views, on whichever engine."""
     made = [f for group in GROUPS for f in group.figures(con, rules, memory)]
     later = [f for group in LATER for f in group.figures(con, rules, memory, made)]
-    return sorted(with_cautions(con, [*made, *later]), key=lambda f: (f.indicator, f.scope))
+    return sorted([*made, *later], key=lambda f: (f.indicator, f.scope))
 
 
-def standing(con: duckdb.DuckDBPyConnection, kinds: Sequence[str]) -> Standing:
+def standing(con: Views, kinds: Sequence[str]) -> Standing:
     """How many events stand, by kind, and every rule that speaks of one."""
     remarks = rows(con, "select kind, identity, rule, effect, why from standing order by all")
     events = {k: int(rows(con, f"select count(*) from {k}_stands")[0][0]) for k in kinds}

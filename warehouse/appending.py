@@ -22,11 +22,11 @@ TABLES = {
 
 _NOT_OF_ENTRY = ("segments", "versions", "erased", "contradicts")
 _ROWS = "read_parquet($files, filename='from_file', union_by_name=true, hive_partitioning=false)"
-_ERASED = """
-insert into fault by name
+# what is left of faults whose texts were erased with their drop; {entries}: numbers, parted by commas
+ERASED = """
 select entry, sheet, row, part, kind, '' as "column", '' as heading, 'erased' as code, '' as found,
     'the row as it was handed in' as wanted, 'Its bytes were erased on request: hand the row in anew.' as advice
-from part where entry = $entry and fate in ('faulty', 'conflict', 'question')
+from part where entry in ({entries}) and fate in ('faulty', 'conflict', 'question')
 """
 
 
@@ -37,9 +37,7 @@ def append_loads(con: duckdb.DuckDBPyConnection, loads: "Sequence[Load]", kinds:
 
 
 def _append(con: duckdb.DuckDBPyConnection, loads: "Sequence[Load]", kinds: "Mapping[str, Kind]") -> None:
-    told = [{k: v for k, v in vars(load).items() if k not in _NOT_OF_ENTRY} for load in loads]
-    con.register("told", pa.Table.from_pylist(told))  # one by one, thousands of rows would take seconds
-    con.execute("insert into entry by name select * from told")
+    append_entries(con, loads)
     by_sort: dict[tuple[str, int], list[tuple[str, int, str]]] = defaultdict(list)
     for load in loads:
         for kind, path in load.segments.items():
@@ -58,9 +56,16 @@ def _append(con: duckdb.DuckDBPyConnection, loads: "Sequence[Load]", kinds: "Map
             f"from {rows} r join cited c on c.from_file = r.from_file",
             {"files": sorted({file for file, _, _ in cited})},
         )
+    erased = [str(load.number) for load in loads if load.erased]
+    if erased:
+        con.execute(f"insert into fault by name {ERASED.format(entries=', '.join(erased))}")
+
+
+def append_entries(con: duckdb.DuckDBPyConnection, loads: "Sequence[Load]") -> None:
+    """Add what the entries say themselves, without their segments."""
+    told = [{k: v for k, v in vars(load).items() if k not in _NOT_OF_ENTRY} for load in loads]
+    con.register("told", pa.Table.from_pylist(told))  # one by one, thousands of rows would take seconds
+    con.execute("insert into entry by name select * from told")
     beside = [(load.number, drop) for load in loads for drop in load.contradicts]
     if beside:
         con.executemany("insert into contradicts values (?, ?)", beside)
-    for load in loads:
-        if load.erased:
-            con.execute(_ERASED, {"entry": load.number})

@@ -2,7 +2,7 @@
 
 import contextlib
 import datetime as dt
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,6 +12,7 @@ import duckdb
 from warehouse.appending import append_loads
 from warehouse.current import Pointer, pointer
 from warehouse.sqlfiles import View, events, read_views
+from warehouse.views import Views
 
 if TYPE_CHECKING:  # the models load pandera, which a night without news does not need
     from schemas.kinds import Column, Kind
@@ -67,7 +68,7 @@ def append(made: Path, loads: Sequence[Load], kinds: "Mapping[str, Kind]", fresh
     with duckdb.connect(str(made), config=CONFIG) as con:
         con.execute("set enable_progress_bar = false")
         if fresh:
-            _make_tables(con, kinds)
+            make_tables(con, kinds)
         con.execute("begin")
         append_loads(con, loads, kinds)
         con.execute("commit")
@@ -99,7 +100,8 @@ def kind_columns(kind: "Kind") -> str:
     )
 
 
-def _make_tables(con: duckdb.DuckDBPyConnection, kinds: "Mapping[str, Kind]") -> None:
+def make_tables(con: duckdb.DuckDBPyConnection, kinds: "Mapping[str, Kind]") -> None:
+    """Make the base tables, empty."""
     for name, columns in _FIXED_TABLES.items():
         con.execute(f"create table {name} ({columns})")
     for kind in kinds.values():
@@ -172,6 +174,25 @@ def prepare_session(
     views: Sequence[View] | None = None,
 ) -> None:
     """Make as_of, the rules' tables and every view in the session."""
+    make_settings(con, kinds, rules, happened, entry)
+    make_views(
+        con,
+        kinds,
+        happened,
+        views if views is not None else read_views(kinds),
+        lambda view: make_view(con, view),
+        lambda day: con.execute("update as_of set happened = $day", {"day": day}),
+    )
+
+
+def make_settings(
+    con: duckdb.DuckDBPyConnection,
+    kinds: "Mapping[str, Kind]",
+    rules: RuleTables,
+    happened: dt.date | None,
+    entry: int | None,
+) -> None:
+    """Make what the views read besides the base tables: as_of, shared_kind and the rules' tables."""
     asked_entry = "(select coalesce(max(number), 0) from entry)" if entry is None else "$entry"
     con.execute(
         "create temp table as_of as select cast(null as date) as happened, cast(null as date) as register_day, "
@@ -189,13 +210,24 @@ def prepare_session(
         if rows:  # a column at a time: published rates are thousands
             marks = ", ".join(["unnest(?)"] * len(rows[0]))
             con.execute(f"insert into {name} select {marks}", [list(column) for column in zip(*rows, strict=True)])
+
+
+def make_views(
+    con: Views,
+    kinds: "Mapping[str, Kind]",
+    happened: dt.date | None,
+    views: Sequence[View],
+    make: Callable[[View], object],
+    set_last_day: Callable[[dt.date], object],
+) -> None:
+    """Make each view by `make`, in order; when no day is asked, find the last one as soon as it can be asked for."""
     needed = {f"ahead_{k}" for k in events(kinds)}
-    for view in views if views is not None else read_views(kinds):
-        make_view(con, view)
+    for view in views:
+        make(view)
         needed.discard(view.name)
         if happened is None and not needed:  # every event that is current can now be asked for its day
             happened = last_happened(con, kinds)
-            con.execute("update as_of set happened = $day", {"day": happened})
+            set_last_day(happened)
 
 
 def make_view(con: duckdb.DuckDBPyConnection, view: View) -> None:
@@ -203,7 +235,7 @@ def make_view(con: duckdb.DuckDBPyConnection, view: View) -> None:
     con.execute(f"create temp {'table' if view.kept else 'view'} {view.name} as {view.sql}")
 
 
-def last_happened(con: duckdb.DuckDBPyConnection, kinds: "Mapping[str, Kind]") -> dt.date:
+def last_happened(con: Views, kinds: "Mapping[str, Kind]") -> dt.date:
     """The last day anything happened, as far as is current by the asked entry; 1950-01-01 for an empty ledger.
 
     What was amended, withdrawn, is in dispute or dated ahead does not count: a slip of the pen would otherwise stay
@@ -213,5 +245,5 @@ def last_happened(con: duckdb.DuckDBPyConnection, kinds: "Mapping[str, Kind]") -
         f"select max(n.happened) as day from {k}_now n left join ahead_{k} x on x.identity = n.identity where x.identity is null"
         for k in events(kinds)
     )
-    [(day,)] = con.sql(f"select max(day) from ({told})").fetchall()
+    [(day,)] = con.sql(f"select max(day) from ({told}) told").fetchall()
     return day or dt.date(1950, 1, 1)

@@ -3,17 +3,16 @@
 import datetime as dt
 from collections import defaultdict
 
-import duckdb
-
 from pipeline.groups.group import rows
 from pipeline.indicators.by_method import Ground, Methods, place
 from pipeline.indicators.cells import Around, Baseline, Cell, Frames, Laid, Plants, Reference
 from pipeline.indicators.cohorts import Cohorts, Place, Seen
 from pipeline.indicators.measured import Bearing, Covered, Long, Measured, cell_of
 from pipeline.programme import Rules
+from warehouse.views import Views
 
 
-def read_frames(con: duckdb.DuckDBPyConnection) -> Frames:
+def read_frames(con: Views) -> Frames:
     """Counts and areas of every cell's frames."""
     frames: Frames = defaultdict(list)
     for *cell, count, area, n in rows(
@@ -25,7 +24,7 @@ def read_frames(con: duckdb.DuckDBPyConnection) -> Frames:
     return dict(frames)
 
 
-def read_around(con: duckdb.DuckDBPyConnection, rules: Rules) -> Around:
+def read_around(con: Views, rules: Rules) -> Around:
     """What stands around them."""
 
     def grouped(query: str) -> dict[tuple[str, dt.date], list[str]]:
@@ -90,7 +89,7 @@ def read_around(con: duckdb.DuckDBPyConnection, rules: Rules) -> Around:
     )  # fmt: skip
 
 
-def read_methods(con: duckdb.DuckDBPyConnection, rules: Rules) -> Methods:
+def read_methods(con: Views, rules: Rules) -> Methods:
     """Frames of recruits, plots and units of every method where it lies alone."""
     frames: dict[str, Frames] = defaultdict(dict)
     ground: dict[tuple[str, str], dict[str, Ground]] = defaultdict(dict)
@@ -108,7 +107,7 @@ def read_methods(con: duckdb.DuckDBPyConnection, rules: Rules) -> Methods:
     return Methods(frames, ground, rules.recruitment, rules.first_meaningful_day)
 
 
-def read_cohorts(con: duckdb.DuckDBPyConnection, rules: Rules) -> Cohorts:
+def read_cohorts(con: Views, rules: Rules) -> Cohorts:
     """Plants of every round's treated frames, and what was put down in between."""
     seen: dict[Place, dict[dt.date, list[Seen]]] = defaultdict(lambda: defaultdict(list))
     for site, species, protocol, day, *frame, area, n in rows(
@@ -125,7 +124,7 @@ def read_cohorts(con: duckdb.DuckDBPyConnection, rules: Rules) -> Cohorts:
     return Cohorts(seen, put_down, rules.recruitment.recruit_days)
 
 
-def read_measured(con: duckdb.DuckDBPyConnection) -> Measured:
+def read_measured(con: Views) -> Measured:
     """Fertile plants, cover and lengths; what nobody told of is not asked for."""
     [(fertile, cover, points, measured)] = rows(
         con,

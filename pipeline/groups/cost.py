@@ -4,8 +4,6 @@ from collections import defaultdict
 from fractions import Fraction
 from typing import Any
 
-import duckdb
-
 from pipeline.groups.group import Question, rows
 from pipeline.indicators.base_year import base_year
 from pipeline.indicators.beside import ALL_BUT, LASTING
@@ -17,6 +15,7 @@ from pipeline.indicators.per_unit import per_unit
 from pipeline.indicators.remember import Memory
 from pipeline.indicators.spent import spent
 from pipeline.programme import Rules
+from warehouse.views import Views
 
 __all__ = ["ENTRIES", "behind", "books", "figures", "missing"]
 
@@ -25,13 +24,13 @@ _MORE = "year, month, bought_on, useful_life_years, hundredths"
 _TOLD = "unnamed, taxed, untaxed, lifeless"
 
 
-def figures(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> list[Figure]:
+def figures(con: Views, rules: Rules, memory: Memory) -> list[Figure]:
     """Treated area, each form of cost over it and over what was put down, and sums of every sort."""
     told = books(con, rules)
     return [*hectares(told, memory), *per_unit(told, memory), *spent(told), *base_year(told, memory)]
 
 
-def books(con: duckdb.DuckDBPyConnection, rules: Rules) -> Books:
+def books(con: Views, rules: Rules) -> Books:
     """Everything that was paid, and what it is set against."""
     [(as_of,)] = rows(con, "select happened from as_of")
     areas = [Area(site, int(units), m2) for site, units, m2 in rows(con, "select * from treated_area order by all")]
@@ -62,12 +61,12 @@ def books(con: duckdb.DuckDBPyConnection, rules: Rules) -> Books:
     )
 
 
-def _paid(con: duckdb.DuckDBPyConnection) -> list[Paid]:
+def _paid(con: Views) -> list[Paid]:
     query = f"select site_key, share_key, {_ALIKE}, method, {_MORE}, costs, {_TOLD} from cost_input order by all"
     return [Paid._make([*row[:-6], *map(int, row[-6:]), ()]) for row in rows(con, query)]
 
 
-def _parted(con: duckdb.DuckDBPyConnection) -> list[Paid]:
+def _parted(con: Views) -> list[Paid]:
     """Cuttings' costs, each with the units that went to each site."""
     parted: dict[tuple[Any, ...], list[tuple[str, int]]] = defaultdict(list)
     for *cost, site, units in rows(
@@ -87,7 +86,7 @@ _IDLE = """
     select n.unit_key from deployment_now n join waiting w on w.kind = 'deployment' and w.identity = n.identity)"""
 
 
-def _number(con: duckdb.DuckDBPyConnection, query: str) -> int:
+def _number(con: Views, query: str) -> int:
     [(n,)] = rows(con, query)
     return int(n)
 

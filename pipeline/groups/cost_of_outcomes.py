@@ -4,8 +4,6 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 
-import duckdb
-
 from pipeline.groups import cost, recruitment, retention
 from pipeline.groups.group import Group, Question, rows
 from pipeline.indicators.catalogue.cost_of_outcomes import ENTRIES
@@ -13,11 +11,12 @@ from pipeline.indicators.figure import Figure
 from pipeline.indicators.outcomes import DIFFERENCE, RECRUIT, RETAINED, outcomes
 from pipeline.indicators.remember import Memory
 from pipeline.programme import Rules
+from warehouse.views import Views
 
 __all__ = ["ENTRIES", "behind", "figures", "missing"]
 
 
-def figures(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory, made: Sequence[Figure]) -> list[Figure]:
+def figures(con: Views, rules: Rules, memory: Memory, made: Sequence[Figure]) -> list[Figure]:
     """Costs over what came of them. made: the figures of other groups."""
     wait = dt.timedelta(days=rules.first_meaningful_day)
     recruits_from = {site: day + wait for site, day in rows(con, "select site_key, first_down from first_down")}

@@ -4,8 +4,6 @@ import datetime as dt
 from collections import defaultdict
 from typing import Any
 
-import duckdb
-
 from pipeline.groups.group import Question, rows
 from pipeline.indicators.catalogue.donors import ENTRIES
 from pipeline.indicators.custody import Chain, Limits, Opening, Step, chains, custody
@@ -17,11 +15,12 @@ from pipeline.indicators.parents import Source, donor_distances, parent_plants
 from pipeline.indicators.permits import EVENTS, Permit, Used, takings
 from pipeline.indicators.remember import Memory
 from pipeline.programme import Rules
+from warehouse.views import Views
 
 __all__ = ["ENTRIES", "behind", "figures", "missing"]
 
 
-def figures(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> list[Figure]:
+def figures(con: Views, rules: Rules, memory: Memory) -> list[Figure]:
     """Shares and rests of beds, parents and distances, custody, handling beside recruits, and permits."""
     by_batch = _chains(con)
     return [
@@ -33,7 +32,7 @@ def figures(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> lis
     ]
 
 
-def _beds(con: duckdb.DuckDBPyConnection, rules: Rules) -> list[Figure]:
+def _beds(con: Views, rules: Rules) -> list[Figure]:
     taken = [
         Taken(bed, season, int(n), _whole(plants), _whole(blades), int(untold), int(waiting), first)
         for bed, season, n, plants, blades, untold, waiting, first in rows(
@@ -76,7 +75,7 @@ def _real(value: Any) -> float | None:
     return None if value is None else float(value)
 
 
-def _parents(con: duckdb.DuckDBPyConnection) -> list[Figure]:
+def _parents(con: Views) -> list[Figure]:
     sources = [
         Source(site, batch, source, bed, _whole(parents), _whole(plants), bool(known))
         for site, batch, source, bed, parents, plants, known in rows(
@@ -95,7 +94,7 @@ def _parents(con: duckdb.DuckDBPyConnection) -> list[Figure]:
     return [*parent_plants(sources, untold), *donor_distances(pairs, _places(con, "site"), _places(con, "bed"))]
 
 
-def _places(con: duckdb.DuckDBPyConnection, kind: str) -> dict[str, Place]:
+def _places(con: Views, kind: str) -> dict[str, Place]:
     query = f"select {kind}_key, latitude, longitude, uncertainty_m, sensitive from {kind}_now where latitude is not null order by all"
     return {
         key: Place(float(north), float(east), float(give or 0), blur)
@@ -103,7 +102,7 @@ def _places(con: duckdb.DuckDBPyConnection, kind: str) -> dict[str, Place]:
     }
 
 
-def _chains(con: duckdb.DuckDBPyConnection) -> dict[str, Chain]:
+def _chains(con: Views) -> dict[str, Chain]:
     steps = [
         Step(batch, cutting, told, step, start, end, _real(cool), _real(warm), int(n))
         for batch, cutting, told, step, start, end, cool, warm, n in rows(
@@ -128,14 +127,14 @@ def _limits(rules: Rules) -> Limits:
     )  # fmt: skip
 
 
-def _custody_cautions(con: duckdb.DuckDBPyConnection) -> dict[str, list[str]]:
+def _custody_cautions(con: Views) -> dict[str, list[str]]:
     around: dict[str, list[str]] = defaultdict(list)
     for batch, what, times in rows(con, "select batch_key, what, times from custody_caution order by all"):
         around[batch].append(f"{what}: {times}")
     return around
 
 
-def _seen(con: duckdb.DuckDBPyConnection) -> list[Seen]:
+def _seen(con: Views) -> list[Seen]:
     return [
         Seen(site, species, protocol, on, first, int(recruits), float(area))
         for site, species, protocol, on, first, recruits, area in rows(
@@ -145,7 +144,7 @@ def _seen(con: duckdb.DuckDBPyConnection) -> list[Seen]:
     ]
 
 
-def _permits(con: duckdb.DuckDBPyConnection) -> list[Figure]:
+def _permits(con: Views) -> list[Figure]:
     used = [
         Used(permit, kind, bool(other), unit, int(events), amount, int(untold or 0), int(late or 0), int(species or 0), int(partners),
              int(waiting), last)

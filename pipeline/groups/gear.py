@@ -3,8 +3,6 @@
 from collections import defaultdict
 from decimal import Decimal
 
-import duckdb
-
 from pipeline.groups.group import Question, rows
 from pipeline.groups.units import watched
 from pipeline.indicators.catalogue.gear import ENTRIES
@@ -14,16 +12,17 @@ from pipeline.indicators.lots import NAME as LOTS
 from pipeline.indicators.lots import LotLook, lots
 from pipeline.indicators.remember import Memory
 from pipeline.programme import Rules
+from warehouse.views import Views
 
 __all__ = ["ENTRIES", "behind", "figures", "missing"]
 
 
-def figures(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> list[Figure]:
+def figures(con: Views, rules: Rules, memory: Memory) -> list[Figure]:
     """Gear by site, method, material and in all; lots by site, method and day. Sums only: nothing worth remembering."""
     return [*gear(_gear(con), _left_out(con), _unnamed(con)), *lots(_looks(con))]
 
 
-def _gear(con: duckdb.DuckDBPyConnection) -> list[Gear]:
+def _gear(con: Views) -> list[Gear]:
     return [
         Gear(
             site, method, material, bool(due), int(put), int(home), int(found), int(there), kg or Decimal(0), int(unweighed),
@@ -37,7 +36,7 @@ def _gear(con: duckdb.DuckDBPyConnection) -> list[Gear]:
     ]  # fmt: skip
 
 
-def _left_out(con: duckdb.DuckDBPyConnection) -> Cautions:
+def _left_out(con: Views) -> Cautions:
     """Of what stands beside retention only that which leaves out units matters here."""
     found: dict[tuple[str, str], list[tuple[str, int]]] = defaultdict(list)
     for site, method, what, times in rows(
@@ -48,12 +47,12 @@ def _left_out(con: duckdb.DuckDBPyConnection) -> Cautions:
     return found
 
 
-def _unnamed(con: duckdb.DuckDBPyConnection) -> int:
+def _unnamed(con: Views) -> int:
     [(n,)] = rows(con, "select coalesce(sum(times), 0) from gear_unnamed")
     return int(n)
 
 
-def _looks(con: duckdb.DuckDBPyConnection) -> list[LotLook]:
+def _looks(con: Views) -> list[LotLook]:
     return [
         LotLook(site, method, day, int(n), int(down), int(pieces), int(found or 0), None if area is None else float(area), *map(int, rest))
         for site, method, day, n, down, pieces, found, area, *rest in rows(

@@ -3,12 +3,11 @@
 from collections.abc import Sequence
 from typing import Any, NamedTuple, Protocol
 
-import duckdb
-
 from pipeline.indicators.catalogue import Indicator
 from pipeline.indicators.figure import Figure
 from pipeline.indicators.remember import Memory
 from pipeline.programme import Rules
+from warehouse.views import Views
 
 
 class Question(NamedTuple):
@@ -39,19 +38,17 @@ class Known(Protocol):
 class Group(Known, Protocol):
     """A module whose figures rest on events alone."""
 
-    def figures(self, con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> list[Figure]:
-        """Every figure of these indicators. con: a session of `warehouse.database.reading`."""
+    def figures(self, con: Views, rules: Rules, memory: Memory) -> list[Figure]:
+        """Every figure of these indicators. con: the views, on whichever engine."""
 
 
 class Later(Known, Protocol):
     """A module whose figures rest on those of other groups."""
 
-    def figures(
-        self, con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory, made: Sequence[Figure]
-    ) -> list[Figure]:
+    def figures(self, con: Views, rules: Rules, memory: Memory, made: Sequence[Figure]) -> list[Figure]:
         """As of a `Group`. made: the figures of all groups."""
 
 
-def rows(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:
+def rows(con: Views, query: str) -> list[tuple[Any, ...]]:
     """What a query gives."""
     return con.sql(query).fetchall()

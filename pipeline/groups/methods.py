@@ -4,8 +4,6 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 
-import duckdb
-
 from pipeline.groups import cost, recruitment
 from pipeline.groups.group import Question, rows
 from pipeline.indicators.by_method import OVER_SITES
@@ -14,11 +12,12 @@ from pipeline.indicators.figure import Figure
 from pipeline.indicators.methods import PER_RECRUIT, MethodArea, methods
 from pipeline.indicators.remember import Memory
 from pipeline.programme import Rules
+from warehouse.views import Views
 
 __all__ = ["ENTRIES", "behind", "figures", "missing"]
 
 
-def figures(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory, made: Sequence[Figure]) -> list[Figure]:
+def figures(con: Views, rules: Rules, memory: Memory, made: Sequence[Figure]) -> list[Figure]:
     """Costs of every method per hectare and per recruit. made: the figures of other groups."""
     areas: dict[str, dict[str, MethodArea]] = defaultdict(dict)
     for site, method, units, alone, m2 in rows(

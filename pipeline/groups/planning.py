@@ -2,8 +2,6 @@
 
 from collections import defaultdict
 
-import duckdb
-
 from pipeline.groups.group import Question, rows
 from pipeline.indicators.catalogue.planning import ENTRIES
 from pipeline.indicators.figure import Figure
@@ -14,6 +12,7 @@ from pipeline.indicators.plan_visits import Wanted, next_looks
 from pipeline.indicators.remember import Memory
 from pipeline.indicators.visit_power import visit_days
 from pipeline.programme import Rules
+from warehouse.views import Views
 
 __all__ = ["ENTRIES", "behind", "figures", "missing"]
 
@@ -22,12 +21,12 @@ __all__ = ["ENTRIES", "behind", "figures", "missing"]
 _OF_FRAMES = "why not like 'units whose tissue%'"
 
 
-def figures(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> list[Figure]:
+def figures(con: Views, rules: Rules, memory: Memory) -> list[Figure]:
     """Frames, units, visits and costs of what comes next."""
     return [*_frames(con, rules, memory), *_units(con, rules, memory), *_visits(con, rules), *_cost(con, rules)]
 
 
-def _frames(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> list[Figure]:
+def _frames(con: Views, rules: Rules, memory: Memory) -> list[Figure]:
     controls = [
         ControlFrames(site, day, species, stage, protocol, int(found), area, int(n))
         for site, day, species, stage, protocol, found, area, n in rows(
@@ -44,7 +43,7 @@ def _frames(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> lis
     return frames_to_plan(controls, around, float(rules.zero_k), memory)
 
 
-def _units(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> list[Figure]:
+def _units(con: Views, rules: Rules, memory: Memory) -> list[Figure]:
     found = rows(con, "select method, site_key, l, r, units from unit_known order by all")
     gone = [Gone(method, site, int(left), None if r is None else int(r), int(n)) for method, site, left, r, n in found]
     [(visits, failed)] = rows(con, "select count(*), count(case when outcome <> 'found' then 1 end) from visit_any")
@@ -55,7 +54,7 @@ def _units(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> list
     return units_to_plan(gone, rules.retention_days, points, days, missed, memory)
 
 
-def _visits(con: duckdb.DuckDBPyConnection, rules: Rules) -> list[Figure]:
+def _visits(con: Views, rules: Rules) -> list[Figure]:
     planted = dict(rows(con, "select site_key, planted_on from last_planting order by all"))
     looks = defaultdict(list)
     for site, what, day in rows(con, "select site_key, what, happened from site_look order by all"):
@@ -64,7 +63,7 @@ def _visits(con: duckdb.DuckDBPyConnection, rules: Rules) -> list[Figure]:
     return next_looks(planted, looks, plans, rules.survey_round_days)
 
 
-def _cost(con: duckdb.DuckDBPyConnection, rules: Rules) -> list[Figure]:
+def _cost(con: Views, rules: Rules) -> list[Figure]:
     spent = [
         Spent(form, per_unit, int(hundredths), int(costs))
         for form, per_unit, hundredths, costs in rows(

@@ -1,7 +1,5 @@
 """Densities, and how they compare with controls, reference forests and what was before: from the views, and home again."""
 
-import duckdb
-
 from pipeline.groups.around import read_around, read_cohorts, read_frames, read_measured, read_methods
 from pipeline.groups.group import Question
 from pipeline.groups.grown_rows import behind_grown, missing_grown
@@ -20,12 +18,13 @@ from pipeline.indicators.remember import Memory
 from pipeline.indicators.since import since_planting
 from pipeline.indicators.success import verdicts
 from pipeline.programme import Rules
+from warehouse.views import Views
 
 ENTRIES = (*recruits.ENTRIES, *grown.ENTRIES)
 __all__ = ["ENTRIES", "behind", "figures", "missing"]
 
 
-def figures(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> list[Figure]:
+def figures(con: Views, rules: Rules, memory: Memory) -> list[Figure]:
     """Densities and comparisons."""
     frames, around = read_frames(con), read_around(con, rules)
     told = [

@@ -3,8 +3,6 @@
 from collections import defaultdict
 from typing import Any
 
-import duckdb
-
 from pipeline.groups.group import Question, rows
 from pipeline.groups.units import watched
 from pipeline.indicators.attached import attached, doubted, half, not_found, smooth
@@ -15,13 +13,14 @@ from pipeline.indicators.held_by import Sorted, held_by
 from pipeline.indicators.remember import Memory
 from pipeline.indicators.story import Cautions, Lives, stories
 from pipeline.programme import Rules
+from warehouse.views import Views
 
 __all__ = ["ENTRIES", "behind", "figures", "missing"]
 
 SORTS = ("fixing", "substrate", "depth", "partner")
 
 
-def figures(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> list[Figure]:
+def figures(con: Views, rules: Rules, memory: Memory) -> list[Figure]:
     """Retention at each of the programme's days, what it is by and rests on, and how sure an absence is."""
     around, days = _cautions(con), rules.retention_days
     told = stories(_lives(con, "retention_input"), around)
@@ -38,7 +37,7 @@ def figures(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> lis
     ]
 
 
-def _lives(con: duckdb.DuckDBPyConnection, view: str) -> list[Lives]:
+def _lives(con: Views, view: str) -> list[Lives]:
     return [
         Lives(site, method, int(left), _whole(right), unresolved, _whole(failed), int(units), int(misses), int(once))
         for site, method, left, right, unresolved, failed, units, misses, once in rows(
@@ -48,7 +47,7 @@ def _lives(con: duckdb.DuckDBPyConnection, view: str) -> list[Lives]:
     ]
 
 
-def _sorted(con: duckdb.DuckDBPyConnection) -> list[Sorted]:
+def _sorted(con: Views) -> list[Sorted]:
     return [
         Sorted(sort, value or "", Lives(site, method, int(left), _whole(right), unresolved, _whole(failed), *map(int, n)))
         for sort, value, site, method, left, right, unresolved, failed, *n in rows(
@@ -59,7 +58,7 @@ def _sorted(con: duckdb.DuckDBPyConnection) -> list[Sorted]:
     ]  # fmt: skip
 
 
-def _looks(con: duckdb.DuckDBPyConnection) -> list[Looks]:
+def _looks(con: Views) -> list[Looks]:
     return [
         Looks(site, method, int(misses), int(found))
         for site, method, misses, found in rows(
@@ -68,7 +67,7 @@ def _looks(con: duckdb.DuckDBPyConnection) -> list[Looks]:
     ]
 
 
-def _cautions(con: duckdb.DuckDBPyConnection) -> Cautions:
+def _cautions(con: Views) -> Cautions:
     cautions: dict[tuple[str, str], dict[str, int]] = defaultdict(dict)
     for site, method, what, times in rows(
         con, "select site_key, method, what, times from retention_caution order by all"
@@ -77,7 +76,7 @@ def _cautions(con: duckdb.DuckDBPyConnection) -> Cautions:
     return cautions
 
 
-def _torn_cautions(con: duckdb.DuckDBPyConnection, around: Cautions) -> Cautions:
+def _torn_cautions(con: Views, around: Cautions) -> Cautions:
     cautions: dict[tuple[str, str], dict[str, int]] = defaultdict(dict, {k: dict(v) for k, v in around.items()})
     for site, method, times in rows(
         con, "select site_key, method, sum(called_whole_after) from work_input group by all order by all"

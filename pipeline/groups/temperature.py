@@ -2,8 +2,6 @@
 
 from collections import defaultdict
 
-import duckdb
-
 from pipeline.groups.group import Question, rows
 from pipeline.indicators.catalogue.temperature import ENTRIES
 from pipeline.indicators.figure import Figure
@@ -14,11 +12,12 @@ from pipeline.indicators.season import season_days
 from pipeline.indicators.temperature import DayRule, Limit, Logger, LoggerDay, Told, temperatures
 from pipeline.programme import Rules
 from pipeline.rules.temperature import METEOROLOGICAL, UsualYear
+from warehouse.views import Views
 
 __all__ = ["ENTRIES", "behind", "figures", "missing"]
 
 
-def figures(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> list[Figure]:
+def figures(con: Views, rules: Rules, memory: Memory) -> list[Figure]:
     """Every figure of every logger. Sums over daily means cost less than remembering them would."""
     loggers, said = _loggers(con), rules.temperature
     rule = DayRule(said.full_day_pct, said.most_step_degc, said.seasons == METEOROLOGICAL)
@@ -27,7 +26,7 @@ def figures(con: duckdb.DuckDBPyConnection, rules: Rules, memory: Memory) -> lis
     return [*temperatures(loggers, limits, rule), *heat(loggers, usual, rule)]
 
 
-def _loggers(con: duckdb.DuckDBPyConnection) -> dict[Logger, Told]:
+def _loggers(con: Views) -> dict[Logger, Told]:
     days: dict[Logger, list[LoggerDay]] = defaultdict(list)
     for partner, key, site, day, readings, total, step, gap, lowest, highest, uncalibrated, accuracy, clock_off in rows(
         con,

@@ -4,7 +4,8 @@ select 'deployment' as kind, x.identity, 'too long to release' as rule, 'caution
         || cast(cast(r.most_hours_to_release as decimal(9, 0)) as varchar) || ' h is the rule' as why
 from (
     select d.identity, d.unit_key,
-        max(date_diff('minute', coalesce(c.cut_to, c.cut_from, c.happened_at), coalesce(d.opened_at, d.down_at))) as minutes
+        max(date_diff('minute', date_trunc('minute', coalesce(c.cut_to, c.cut_from, c.happened_at)),
+            date_trunc('minute', coalesce(d.opened_at, d.down_at)))) as minutes
     from deployment_now d
     join deployment_batch b on b.identity = d.identity
     join batch_source s on s.batch_key = b.batch_key

@@ -3,8 +3,8 @@ with stepped as (  -- ordered by few columns: this is the one sort over every re
     select partner, logger_key, site_key, happened,
         lag(happened) over (partition by partner, logger_key, site_key order by read_at) as day_before,
         abs(value - lag(value) over (partition by partner, logger_key, site_key order by read_at)) as step,
-        date_diff('second', lag(read_at) over (partition by partner, logger_key, site_key order by read_at), read_at)
-            as gap_s
+        date_diff('second', date_trunc('second', lag(read_at) over (partition by partner, logger_key, site_key order by read_at)),
+            date_trunc('second', read_at)) as gap_s
     from logger_reading
     where quantity = 'temperature' and left_out = ''
 ), gap as (  -- within a day alone, so that a day's figure rests on no other day's readings
