@@ -2,13 +2,13 @@
 
 from collections.abc import Mapping
 from functools import cache
-from types import SimpleNamespace
 from typing import Any, NamedTuple
 
 import pandera.errors
 import polars as pl
 import pyarrow as pa
 
+from pipeline.check.suspects import asked_by, suspects
 from pipeline.check.words import advice_for, code_of, wanted_for
 from pipeline.faults import Fault
 from schemas.kinds import Kind, all_kinds
@@ -31,9 +31,10 @@ def check_shape(
     """
     frame = pl.from_arrow(typed)
     assert isinstance(frame, pl.DataFrame)
+    filled = frozenset(c.name for c in kind.columns if frame[c.name].null_count() < frame.height)
+    frame = frame.filter(suspects(frame, kind, filled))  # none of it left: its types are looked at all the same
     numbers = frame["row"]
     try:
-        filled = frozenset(c.name for c in kind.columns if frame[c.name].null_count() < frame.height)
         _needed(kind.name, filled).validate(frame.select([c.name for c in kind.columns]), lazy=True)
     except pandera.errors.SchemaErrors as e:
         cases = e.failure_cases
@@ -41,7 +42,7 @@ def check_shape(
         return []
     failed = [_failed(case, numbers, kind, headings) for case in cases.iter_rows(named=True)]
     told = {(f.row, f.column) for f in failed} | uncast
-    reads = {check.error: _columns_read(check) for check in kind.schema.checks}
+    reads = {check.error: asked_by(check, "*").columns for check in kind.schema.checks}
     return [
         Fault(sheet, f.row, part_no, kind.name, f.column, headings.get(f.column, ""), code_of(f.check),
               _found(frame, f.at, f.column) if f.column else "", wanted_for(kind, f.column, f.check, (codes or {}).get(f.column, {})),
@@ -87,18 +88,6 @@ def _told_otherwise(
         return bool(told & {(f.row, "site_key"), (f.row, "happened")})
     cells = (f.column,) if f.column else reads[f.check]
     return any((f.row, c) in uncast for c in cells)
-
-
-def _columns_read(check: Any) -> tuple[str, ...]:
-    """The columns that a rule of the whole row looks at: the rule is asked with a frame that only listens."""
-    names: list[str] = []
-
-    class Listening:
-        def select(self, *rules: pl.Expr) -> None:
-            names.extend(n for rule in rules for n in rule.meta.root_names())
-
-    check._check_fn(SimpleNamespace(lazyframe=Listening()))
-    return tuple(dict.fromkeys(names))
 
 
 def _found(frame: pl.DataFrame, at: int, column: str) -> str:
