@@ -56,11 +56,12 @@ def asked_by(check: Any, column: str) -> _Asked:
     """What a check computes, and of which columns: it is asked with a frame that only listens. column: "*" for the whole row."""
     heard: list[pl.Expr] = []
 
-    class Listening:
+    class Listening:  # as a frame does as far as a check is concerned
         def select(self, *rules: pl.Expr) -> None:
             heard.extend(rules)
 
-    check._check_fn(PolarsData(Listening(), column), **check._check_kwargs)
+    listening: Any = Listening()
+    check._check_fn(PolarsData(listening, column), **check._check_kwargs)
     names = tuple(dict.fromkeys(name for rule in heard for name in rule.meta.root_names()))
     assert check.ignore_na and heard, f"{check} cannot be asked of distinct cells"
     return _Asked(names, pl.all_horizontal([rule.fill_null(True) for rule in heard]))

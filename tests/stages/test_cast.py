@@ -14,8 +14,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.intake.cast import cast_faults, cast_sql
+from pipeline.intake.distinct import FEW, asked, cast_rows
 from pipeline.intake.mapping import parse_mapping
 from pipeline.intake.read import trimmed
+from pipeline.intake.reshape import Shape
 from pipeline.intake.ways import PartMap
 
 ZONE = "Europe/Lisbon"
@@ -41,10 +43,12 @@ def cast(kinds):
                 **{f"c{i}": pa.array(columns[n], pa.string()) for i, n in enumerate(names)},
             }
         )
-        con.register("cells", trimmed(cells))
-        typed = con.sql(cast_sql(kind, sheet, part, names, native, zone)).to_arrow_table()
-        faults = cast_faults(con, typed, kind, part, "", 1, sheet.decimal)
-        con.unregister("cells")
+        typed = asked(con, trimmed(cells), "cells", cast_sql(kind, sheet, part, names, native, zone))
+        many = pa.concat_tables([trimmed(cells)] * FEW)  # so that every cell is cast once for several rows
+        shape = Shape(part, tuple(names), 1, frozenset(), {})
+        quick = cast_rows(con, many, kind, sheet, shape, native, zone, worth_it=0)
+        assert quick.equals(pa.concat_tables([typed] * FEW))
+        faults = cast_faults(typed, kind, part, "", 1, sheet.decimal)
         return typed.to_pydict(), [(f.row, f.column, f.code, f.found) for f in faults]
 
     yield casting
