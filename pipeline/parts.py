@@ -11,7 +11,7 @@ import pyarrow.compute as pc
 from pipeline.check.shape import check_shape
 from pipeline.faults import Fault
 from pipeline.intake.cast import cast_faults, cast_sql, headings_of
-from pipeline.intake.distinct import asked, cast_rows, patched
+from pipeline.intake.distinct import Seen, asked, cast_rows, patched
 from pipeline.intake.first_pass import Orders
 from pipeline.intake.match import Match
 from pipeline.intake.names import Names
@@ -35,18 +35,19 @@ def hold_unmapped(table: pa.Table, staged: Sink, sheet: str, refused: tuple[str,
 
 def read_parts(
     con: duckdb.DuckDBPyConnection, table: pa.Table, sheet: Sheet, match: Match, shapes: list[Shape], staged: Sink,
-    kinds: MappingLike[str, Kind], zone: str, names: Names, tally: Tally, orders: Orders,
+    kinds: MappingLike[str, Kind], zone: str, names: Names, tally: Tally, orders: Orders, seen: Seen,
 ) -> None:  # fmt: skip
     """Read every part that these rows yield, or say of each row why it yields none.
 
     table: rows, trimmed and filled down. tally: what the reader noted on them. orders: of days that the mapping leaves open.
+    seen: cells of the sheet that were cast before.
     """
     silent = set(table.column("row").to_pylist()) if all(s.sometimes for s in shapes) else set()
     for written in shapes:
         kind = kinds[written.part.kind]
         values = Values(written, kind, match.sheet, sheet.native, names)
         cells = values(lines_of(con, table, written, match.sheet.blanks))
-        typed, why = _typed(con, cells, sheet, match, values.shape, kind, zone, orders)
+        typed, why = _typed(con, cells, sheet, match, values.shape, kind, zone, orders, seen)
         if typed.num_rows:
             silent -= {line // written.width for line in typed.column("row").to_pylist()} if silent else set()
             _read_part(con, typed, why, sheet, match, values, staged, kind, tally)
@@ -56,10 +57,10 @@ def read_parts(
 
 def _typed(
     con: duckdb.DuckDBPyConnection, cells: pa.Table, sheet: Sheet, match: Match, shape: Shape, kind: Kind, zone: str,
-    orders: Orders,
+    orders: Orders, seen: Seen,
 ) -> tuple[pa.Table, MappingLike[tuple[str, str], Why]]:  # fmt: skip
     """Lines as the kind's columns, and why some cells are held; cast once more where odd cells could be put plainly."""
-    typed = cast_rows(con, cells, kind, match.sheet, shape, sheet.native, zone)
+    typed = cast_rows(con, cells, kind, match.sheet, shape, sheet.native, zone, seen)
     plain = plain_cells(typed, kind, match.sheet, shape.part, sheet.native, zone, orders.of(shape))
     if plain is None:
         return typed, {}
@@ -104,9 +105,9 @@ def _read_part(
     filled = [c.name for c in kind.columns if typed.column(c.name).null_count < typed.num_rows]
     owner = "'" + staged.partner.replace("'", "''") + "'"
     full, blank = full_columns(typed, filled), {c.name for c in kind.columns} - set(filled)
-    told = f"select {key_sql(kind, full, blank)} as key, {content_sql(filled, full)} as content from typed"
+    texts = f"select {key_sql(kind, full, blank)} as key, {content_sql(filled, full)} as content from typed"
     identity = identity_sql(kind.name, kind.shared, owner, "key")
-    named = asked(con, typed, "typed", f"select {identity} as identity, content, key from ({told})")
+    named = asked(con, typed, "typed", f"select {identity} as identity, content, key from ({texts})")
     staged.write_parts(sheet.name, shape.places(typed.column("row")), kind, typed, named, {f.row for f in faults})
 
 

@@ -29,15 +29,16 @@ def check_shape(
     the partner's. uncast: (row, column) that failed to be cast, so that a missing value is not blamed twice.
     codes: our column -> the partner's words for ours, so that it is asked for words that it knows.
     """
-    frame = pl.from_arrow(typed)
-    assert isinstance(frame, pl.DataFrame)
-    filled = frozenset(c.name for c in kind.columns if frame[c.name].null_count() < frame.height)
-    frame = frame.filter(suspects(frame, kind, filled))
-    if frame.is_empty() and _types_fit(kind.name, filled, tuple(frame.schema.items())):
+    names = [c.name for c in kind.columns]
+    filled = frozenset(n for n in names if typed.column(n).null_count < typed.num_rows)
+    cells = _frame(typed.select(names))
+    may_fail = suspects(cells, kind, filled)
+    if not may_fail.any() and _types_fit(kind.name, filled, tuple(cells.schema.items())):
         return []
+    frame = _frame(typed).filter(may_fail)
     numbers = frame["row"]
     try:
-        _needed(kind.name, filled).validate(frame.select([c.name for c in kind.columns]), lazy=True)
+        _needed(kind.name, filled).validate(frame.select(names), lazy=True)
     except pandera.errors.SchemaErrors as e:
         cases = e.failure_cases
     else:
@@ -53,6 +54,12 @@ def check_shape(
     ]  # fmt: skip
 
 
+def _frame(table: pa.Table) -> pl.DataFrame:
+    frame = pl.from_arrow(table)
+    assert isinstance(frame, pl.DataFrame)
+    return frame
+
+
 @cache
 def _needed(kind: str, filled: frozenset[str]) -> Any:
     """The kind's model without the checks of optional columns that are blank in every row: they would all pass."""
@@ -66,9 +73,8 @@ def _needed(kind: str, filled: frozenset[str]) -> Any:
 @cache
 def _types_fit(kind: str, filled: frozenset[str], types: tuple[tuple[str, Any], ...]) -> bool:
     """Whether columns of those types are the kind's: asked once, of no row."""
-    names = [c.name for c in all_kinds()[kind].columns]
     try:
-        _needed(kind, filled).validate(pl.DataFrame(schema=dict(types)).select(names), lazy=True)
+        _needed(kind, filled).validate(pl.DataFrame(schema=dict(types)), lazy=True)
     except pandera.errors.SchemaErrors:
         return False
     return True
