@@ -13,6 +13,7 @@ import pyarrow as pa
 
 from pipeline.engine import connection
 from pipeline.errors import BadUsage
+from pipeline.intake.distinct import Seen
 from pipeline.intake.finding import find_sheets
 from pipeline.intake.first_pass import Orders
 from pipeline.intake.mapping import zones
@@ -102,6 +103,7 @@ def _read_sheet(
     fill_down = FillDown(match.sheet, match.header) if match and not refused[0] else None
     with connection() as con:
         orders = Orders(sheet, match, shapes, kinds, zone, staged.folder) if match and shapes else None
+        seen = Seen()
         stated, decimal = (match.sheet.stated, match.sheet.decimal) if match else (NOTHING, ".")
 
         def examined(table: pa.Table, cells: pa.Table | None, marks: Tally) -> Kept:
@@ -111,7 +113,7 @@ def _read_sheet(
                 hold_unmapped(table, kept, sheet.name, refused)
             else:
                 with con.cursor() as own:
-                    read_parts(own, cells, sheet, match, shapes, kept, kinds, zone, names, marks, orders)
+                    read_parts(own, cells, sheet, match, shapes, kept, kinds, zone, names, marks, orders, seen)
             return kept
 
         def batches() -> Iterator[tuple[pa.Table, pa.Table | None, Tally]]:
