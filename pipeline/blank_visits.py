@@ -140,18 +140,7 @@ def _counted(at: Desk, w: Way, searched: Sequence[Target]) -> list[PartMap]:
     if told or not searched:
         return told or [_own_part(w, "survey")]
     long = _own_part(w, "survey")
-    drop = {
-        "species",
-        "stage",
-        "count",
-        "count_qualifier",
-        "cover_pct",
-        "length_cm",
-        "fertile_count",
-        "plant_no",
-        "count_most",
-        "qualifier",
-    }
+    drop = {*OF_ONE_COUNT, "frame_type", "placement", "protocol"}  # these the protocol tells
     kept = {c: h for c, h in long.headings.items() if c not in drop}
     made = []
     for t in searched:

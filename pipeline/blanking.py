@@ -12,7 +12,7 @@ from pipeline.blank_lists import Registered, registered
 from pipeline.blanks.book import workbook
 from pipeline.blanks.boxes import Book, Box, Lists, Sheet
 from pipeline.blanks.checks import SHOWN
-from pipeline.blanks.columns import DESCRIBED, EXAMPLES, FIELD, OFFERED, READ_AS_WRITTEN, TITLES, TO_COME
+from pipeline.blanks.columns import DESCRIBED, EXAMPLES, FIELD, OFFERED, READ_AS_WRITTEN, ROUGH, TITLES, TO_COME
 from pipeline.blanks.words import LANGUAGES, words
 from pipeline.errors import BadUsage
 from pipeline.intake.form_marks import Form, form_text, page_text
@@ -204,11 +204,11 @@ def box(at: Desk, parts: Sequence[PartMap], heading: str) -> Box:
     closed = closed_words(at, part, column)
     needed = all(any(h == heading and needs(at.kinds[p.kind], p, c) for c, h in p.headings.items()) for p in parts)
     told = DESCRIBED.get(name, column.description)
-    wanted = at.said(told)
+    wanted = at.said(told) if told else ""
     return Box(
         heading, column.type, needed, wanted if wanted != told or at.said.language == "en" else "",
         unit if unit not in ("individuals", "plants") else "", least, most, above, closed, "" if closed else offered, "" if closed else of,
-        column.name in TO_COME, _example(at, part, column, closed, unit),
+        column.name in ROUGH, column.name in TO_COME, _example(at, part, column, closed, unit),
     )  # fmt: skip
 
 
@@ -254,13 +254,9 @@ def _offered(at: Desk, part: PartMap, column: Column) -> tuple[str, str]:
         return "", ""
     name = REFERS.get(column.refers) or BY_NAME.get(column.name) or ("plots" if column.name == "paired_with" else "")
     if not name and (column.name in OFFERED or part.codes.get(column.name)):
-        name = _words_name(part, column.name)
+        name = f"said {column.name}"
     by_place = name in ("plots", "units")
     return name, part.headings.get("site_key", "") if by_place else ""
-
-
-def _words_name(part: PartMap, column: str) -> str:
-    return f"said {column}"
 
 
 def _lists(at: Desk) -> Lists:

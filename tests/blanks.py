@@ -63,6 +63,14 @@ def filled(data: bytes, rows: dict[str, list[dict]], first: int = FIRST) -> byte
     return saved(book)
 
 
+def worked_out(book):
+    """The workbook with what a spreadsheet program makes of the formulas by which given rows take over what is written once."""
+    for sheet in book:
+        for cell in (c for row in sheet.iter_rows(min_row=FIRST) for c in row if str(c.value).startswith("=IF(")):
+            cell.value = sheet[cell.value.removeprefix("=IF(").partition("=")[0].replace("$", "")].value
+    return book
+
+
 def saved(book) -> bytes:
     """A workbook's bytes."""
     out = io.BytesIO()

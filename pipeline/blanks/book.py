@@ -1,5 +1,6 @@
 """A blank workbook as bytes: a sheet a kind, a page of instructions, a hidden page of lists."""
 
+import datetime as dt
 import io
 import re
 from decimal import Decimal
@@ -19,7 +20,10 @@ from pipeline.tongue import Tongue
 MARK, TITLE, ONCE, NEED, HEAD, FIRST = 1, 2, 3, 4, 5, 6  # rows of a sheet
 ROWS = 500  # checked below the headings
 RULED = 24  # at least so many rows get lines, for whoever prints it
-HALF = 1.5  # shows how a program that saves a sheet as text writes numbers
+SHOWN_AS: tuple[float | dt.date, ...] = (
+    1.5,
+    dt.date(2021, 12, 31),
+)  # show how a program that saves a sheet as text writes numbers and days
 THIN = Side(style="thin", color="888888")
 LINES = Border(left=THIN, right=THIN, top=THIN, bottom=THIN)
 GREY, PALE = PatternFill("solid", fgColor="D9D9D9"), PatternFill("solid", fgColor="F0F0F0")
@@ -62,7 +66,9 @@ class _Filled:
         self._text(MARK, 1, sheet.mark, Font(size=7, color="595959")).alignment = Alignment(
             wrap_text=True, vertical="top"
         )
-        self._text(MARK, 2, HALF, Font(size=7, color="595959"))
+        for column, probe in enumerate(SHOWN_AS, 2):
+            cell = self._text(MARK, column, probe, Font(size=7, color="595959"))
+            cell.number_format = SHOWN[self.book.dates] if column == 3 else "General"
         at.row_dimensions[MARK].height = 11
         self._text(TITLE, 1, sheet.title, Font(size=14, bold=True))
         at.row_dimensions[TITLE].height = 22

@@ -21,6 +21,7 @@ class Box:
     words     the only words that may stand in it, as its owner writes them.
     offered   the list it is chosen from, where other words may stand in it too; `of`: its list is that of the place in
               the column with that heading.
+    rough     whether a number may also be written as a bound or roughly, such as “about 20”.
     future    whether a day to come may stand in it.
     example   what may stand in it.
     """
@@ -36,6 +37,7 @@ class Box:
     words: tuple[str, ...] = ()
     offered: str = ""
     of: str = ""
+    rough: bool = False
     future: bool = False
     example: Cell = None
 

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import re
+from collections.abc import Iterable
 
 from openpyxl.worksheet.datavalidation import DataValidation
 
@@ -19,46 +20,30 @@ def check(box: Box, said: Tongue, source: str, today: str = "TODAY()") -> DataVa
     if not box.sort:
         return None
     made = DataValidation(allow_blank=True, showErrorMessage=True, showInputMessage=True)
-    made.errorStyle = HARD
+    soft = bool(source and not box.words) or box.rough
+    made.errorStyle = SOFT if soft else HARD
     if source:
         made.type, made.formula1 = "list", source
-        made.errorStyle = HARD if box.words else SOFT
     elif box.sort in ("day", "instant"):
-        made.type, made.operator = "date", "between"
-        made.formula1 = f"DATE({EARLIEST.year},{EARLIEST.month},{EARLIEST.day})"
-        made.formula2 = (
-            f"DATE({LATEST.year},{LATEST.month},{LATEST.day})"
-            if box.future
-            else f"{today}+1"
-            if box.sort == "instant"
-            else today
-        )
+        last = f"{today}+1" if box.sort == "instant" else today  # an instant of today is later than its midnight
+        made.type, made.operator, made.formula1 = "date", "between", _date(EARLIEST)
+        made.formula2 = _date(LATEST) if box.future else last
     elif box.sort in ("whole", "decimal"):
         _number(made, box)
     else:
         made.type, made.operator, made.formula1 = "textLength", "lessThanOrEqual", "80" if box.needed else "2000"
-    made.promptTitle = made.errorTitle = _short(box.heading, TITLE)
-    made.prompt = _short(" ".join(t for t in (box.wanted, needs(box, said), asks(box, said)) if t), MESSAGE)
-    ask = (
-        said("Is it right as you wrote it?")
-        if made.errorStyle == SOFT
-        else said("Please write it so, or leave it blank.")
-    )
-    made.error = _short(
-        " ".join(
-            t
-            for t in (
-                said("This cannot be taken as it stands.")
-                if made.errorStyle == HARD
-                else said("This is not on the list."),
-                asks(box, said),
-                ask,
-            )
-            if t
-        ),
-        MESSAGE,
-    )
+    wanted = asks(box, said)
+    wrong = said("This is not on the list.") if source and soft else said("This cannot be taken as it stands.")
+    wrong = said("This is no number alone.") if box.rough else wrong
+    cure = said("Is it right as you wrote it?") if soft else said("Please write it so, or leave it blank.")
+    made.promptTitle = made.errorTitle = _short([box.heading], TITLE)
+    made.prompt = _short([box.wanted, said("Needed.") if box.needed else "", wanted], MESSAGE)
+    made.error = _short([wrong, wanted, cure], MESSAGE)
     return made
+
+
+def _date(day: dt.date) -> str:
+    return f"DATE({day.year},{day.month},{day.day})"
 
 
 def _number(made: DataValidation, box: Box) -> None:
@@ -82,44 +67,33 @@ def _number(made: DataValidation, box: Box) -> None:
         made.operator, made.formula1, made.formula2 = "between", "-1000000000000", "1000000000000"
 
 
-def needs(box: Box, said: Tongue) -> str:
-    """Whether every row needs it, in words."""
-    return said("Needed.") if box.needed else ""
-
-
 def asks(box: Box, said: Tongue) -> str:
     """What may stand in a cell, in words."""
     if box.words:
         return said("One of: {words}.", words="; ".join(box.words))
     if box.offered:
         return said("Choose from the list.")
-    unit = f" ({box.unit})" if box.unit else ""
     if box.sort in ("whole", "decimal"):
         kind = said("A whole number") if box.sort == "whole" else said("A number")
-        low = box.least if box.above is None else None
-        if box.above is not None:
-            span = said(", more than {low}", low=_plain(box, box.above, said)) + (
-                said(", at most {high}", high=_plain(box, box.most, said)) if box.most is not None else ""
-            )
-        elif low is not None and box.most is not None:
-            span = said(", from {low} to {high}", low=_plain(box, low, said), high=_plain(box, box.most, said))
-        elif low is not None:
-            span = said(", at least {low}", low=_plain(box, low, said))
-        else:
-            span = said(", at most {high}", high=_plain(box, box.most, said)) if box.most is not None else ""
-        return f"{kind}{unit}{span}."
+        return f"{kind}{f' ({box.unit})' if box.unit else ''}{_span(box, said)}."
     if box.sort == "day":
         return said("A day.") if box.future else said("A day, not one to come.")
     if box.sort == "instant":
         return said("A day, with the time of day if you know it.")
-    return ""
+    return "" if box.wanted or not box.sort else said("In your own words.")
 
 
-def _plain(box: Box, value: object, said: Tongue) -> str:
-    return said.number(float(str(value)), 12)
+def _span(box: Box, said: Tongue) -> str:
+    """The limits of a number, in words."""
+    low, high, above = (None if v is None else said.number(float(v), 12) for v in (box.least, box.most, box.above))
+    if low is not None and high is not None and above is None:
+        return said(", from {low} to {high}", low=low, high=high)
+    told = said(", more than {low}", low=above) if above is not None else ""
+    told = said(", at least {low}", low=low) if low is not None and not told else told
+    return told + (said(", at most {high}", high=high) if high is not None else "")
 
 
-def _short(text: str, most: int) -> str:
-    """As much of a text as a program keeps, cut between words."""
-    text = re.sub(r"\s+", " ", text).strip()
+def _short(texts: Iterable[str], most: int) -> str:
+    """As much of some sentences as a program keeps, cut between words."""
+    text = re.sub(r"\s+", " ", " ".join(filter(None, texts))).strip()
     return text if len(text) <= most else text[: most - 1].rsplit(" ", 1)[0] + "…"

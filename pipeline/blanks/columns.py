@@ -52,11 +52,16 @@ OFFERED = {
     "amount_unit": ("animals", "kg"),
 }  # fmt: skip
 READ_AS_WRITTEN = ("datum", "unit", "currency")  # words that are the same in every language
+ROUGH = ("count", "latitude", "longitude")  # read as “about 20” or 39° 02.5' N too
 TO_COME = ("retrieve_by", "valid_to", "valid_from", "report_due")  # days that may lie ahead
 DESCRIBED = {  # where a kind speaks to the programme rather than to whoever fills in
+    "plot_kind": "", "control_kind": "", "method": "", "amount_unit": "", "quota_unit": "", "surge": "", "current": "", "stage": "",
+    "count_qualifier": "", "how_known": "", "cause_basis": "", "unit": "", "flag": "", "form": "",  # their words are told anyhow
+    "sensitive": "How the place is blurred when published.",
+    "share_key": "How a shared cost is parted.",
     "recorded_by": "Code of the person who wrote it down.",
     "withdraws_key": "Its key, parts joined by ' | ', as the letter about it shows.",
-}
+}  # fmt: skip
 EXAMPLES = {
     "site_key": "NP", "plot_key": "T1", "frame_key": "1", "unit_key": "NP-001", "batch_key": "B25-01", "bed_key": "OLD",
     "dive_number": 1, "team": 2, "count": 7, "unit_count": 1, "plants_cut": 12, "currency": "EUR", "recorded_by": "mb",

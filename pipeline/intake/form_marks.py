@@ -28,6 +28,7 @@ BEGINS = f"wrackline-form {VERSION}"
 LONGEST = 30_000  # characters of a cell that every spreadsheet program keeps
 MOST_PARTS = 64  # a row yields so many parts at most
 HALF = re.compile(r"1([.,])50*")  # one and a half, as the program that saved the sheet writes numbers
+LAST_OF_2021 = re.compile(r"(?P<DMY>31[/.-]12[/.-](?:20)?21)|(?P<MDY>12[/.-]31[/.-](?:20)?21)")  # as it writes days
 _STYLE = ("language", "decimal", "thousands", "dates", "timezone", "blanks", "codes")
 _OWN = ("part", "number", "boxes", "also")
 
@@ -130,9 +131,9 @@ def form_match(head: Head, kinds: MappingLike[str, Kind]) -> Match | None:
     renamed = min(gone & form.sheet.headings(), default="") if strange else ""
     parts = tuple(p for p in (_with_these(p, header) for p in form.sheet.parts) if p is not None)
     mark = next((m[1] for c in top[at] if (m := HALF.fullmatch(c))), form.sheet.decimal)
-    sheet = replace(
-        form.sheet, parts=parts, decimal=mark, thousands="" if mark == form.sheet.thousands else form.sheet.thousands
-    )
+    order = next((m.lastgroup for c in top[at] if (m := LAST_OF_2021.fullmatch(c)) and m.lastgroup), form.sheet.dates)
+    bare = "" if mark == form.sheet.thousands else form.sheet.thousands
+    sheet = replace(form.sheet, parts=parts, decimal=mark, thousands=bare, dates=order)
     return Match(sheet, at + 1 + best + 1, header, {}, renamed) if parts else None
 
 
