@@ -1,7 +1,11 @@
 """A blank sheet that comes back is read by its own word, whatever became of it on the way."""
 
+import ast
 import csv
 import io
+import re
+from decimal import Decimal
+from pathlib import Path
 
 import blanks
 import openpyxl
@@ -10,6 +14,8 @@ from blanks import DAY, FIRST, HEAD, ROWS
 
 from pipeline import run
 from pipeline.blanking import desk, way
+from pipeline.blanks.columns import FIELD, OFFERED, READ_AS_WRITTEN, TITLES
+from pipeline.blanks.words import words
 from pipeline.errors import BadUsage
 from pipeline.intake.form_marks import read_form
 from schemas.kinds import all_kinds
@@ -254,3 +260,115 @@ HOSTILE = [
 def test_a_line_that_cannot_be_read_is_none(text):
     """A first line that is damaged, of a newer Wrackline, or asks for more than a form may, is no form, and never an error."""
     assert read_form(text, all_kinds()) is None
+
+
+# --- lists and checks ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_limited_column_is_checked(sea, language):
+    """In a blank sheet of every kind each column with words, limits or a day has a check of it, a message before and one after."""
+    at = desk(sea.root, "club", language)
+    book = openpyxl.load_workbook(io.BytesIO(blanks.blank(at, list(ROWS))))
+    for kind, tab in zip(ROWS, book.sheetnames, strict=False):
+        sheet, [part] = book[tab], way(at, kind).sheet.parts
+        heads = {h: sheet.cell(FIRST, n).coordinate for n, h in enumerate(blanks.headings(sheet), 1)}
+        for name, heading in part.headings.items():
+            column = all_kinds()[kind].column(name)
+            [check] = [v for v in sheet.data_validations.dataValidation if heads[heading] in v.sqref]
+            assert (
+                check.showErrorMessage
+                and check.showInputMessage
+                and check.error
+                and check.prompt
+                and len(check.prompt) <= 255
+            )
+            if column.allowed or column.type == "yesno":
+                wanted = column.allowed or ("yes", "no")
+                assert (check.type, check.errorStyle) == ("list", "stop")
+                assert [part.codes.get(name, {}).get(w, w) for w in listed(book, check.formula1)] == list(wanted)
+            elif column.type in ("day", "instant"):
+                assert check.type == "date" and check.formula1 == "DATE(1950,1,1)"
+                assert ("TODAY()" in check.formula2) is (
+                    name not in ("retrieve_by", "valid_from", "valid_to", "report_due")
+                )
+            elif column.type in ("whole", "decimal"):
+                told = " ".join(str(f) for f in (check.formula1, check.formula2))
+                assert check.type in ("whole", "decimal", "custom")
+                assert all(
+                    f"{Decimal(str(v)).normalize():f}" in told for k, v in column.limits.items() if k != "pattern"
+                )
+
+
+def listed(book, name):
+    """The words of a named list."""
+    tab, cells = next(iter(book.defined_names[name].destinations))
+    return [row[0].value for row in book[tab][cells]] if ":" in cells else [book[tab][cells].value]
+
+
+def test_lists_are_the_programmes_own(sea):
+    """Sites, species, donor beds and protocols are chosen from what the programme has registered; plots from those of the site."""
+    book = openpyxl.load_workbook(io.BytesIO(blanks.made(sea.root, "club", ["survey", "collection"])))
+    formulas = {v.promptTitle: v.formula1 for v in book["Frames counted"].data_validations.dataValidation}
+    assert listed(book, formulas["Site"]) == ["CB", "NP"]
+    assert listed(book, formulas["Species"]) == ["Laminaria hyperborea"]
+    assert listed(book, formulas["Protocol"]) == ["frames"]
+    assert formulas["Plot"].startswith("IF(COUNTIF(") and "OFFSET(" in formulas["Plot"] and len(formulas["Plot"]) <= 255
+    assert book["Lists"].sheet_state == "hidden"
+
+
+def test_limits_are_in_the_partners_unit(new_programme):
+    """A depth of at most 200 m is one of at most 656.167979 ft, rounded to the safe side (a foot is 0.3048 m, NIST SP 811)."""
+    programme = new_programme()
+    programme.partner(
+        "lag",
+        '[[sheet]]\nkind = "visit"\ncolumns = { happened = "D", site_key = "S", outcome = "O", max_depth_m = "Ft" }\nunits = { max_depth_m = "ft" }\n',
+    )
+    book = openpyxl.load_workbook(io.BytesIO(blanks.made(programme.root, "lag", ["visit"])))
+    [check] = [v for v in book.worksheets[0].data_validations.dataValidation if v.promptTitle == "Ft"]
+    assert (check.type, check.formula1, check.formula2) == ("decimal", "0", "656.167979")
+
+
+@pytest.mark.parametrize("language", LANGUAGES[1:])
+def test_blank_sheets_are_translated(language):
+    """Every title, word and sentence of a blank sheet is there in every language, with the same {names}, and no two headings or
+    words of one column are the same."""
+    texts = words(language).texts
+    columns = {(k, c): all_kinds()[k].column(c) for k, cs in FIELD.items() for c in cs}
+    wanted = {c.title for c in columns.values()} | {*TITLES.values(), "yes", "no"}
+    usual = {w for name, ws in OFFERED.items() if name not in READ_AS_WRITTEN for w in ws} - {"kg"}
+    wanted |= (
+        usual | {w for c in columns.values() for w in c.allowed if not w.replace(".", "").isdigit()} | said_in_code()
+    )
+    assert wanted - texts.keys() == set()
+    for text, told in texts.items():
+        assert set(re.findall(r"\{\w+\}", text)) == set(re.findall(r"\{\w+\}", told)), text
+    for kind, names in FIELD.items():
+        heads = [texts[all_kinds()[kind].column(n).title] for n in names]
+        assert len(set(heads)) == len(heads), (kind, heads)
+    for column in columns.values():
+        told = [texts.get(w, w) for w in column.allowed]
+        assert len(set(told)) == len(told), told
+
+
+def said_in_code():
+    """Every text that the code says to whoever fills in."""
+    found = set()
+    for path in [*Path("pipeline/blanks").glob("*.py"), Path("pipeline/blanking.py"), Path("pipeline/blank_visits.py")]:
+        for node in ast.walk(ast.parse(path.read_text())):
+            if (
+                isinstance(node, ast.Call)
+                and getattr(node.func, "attr", getattr(node.func, "id", "")) == "said"
+                and isinstance(node.args[0], ast.Constant)
+            ):
+                found.add(node.args[0].value)
+    return found
+
+
+def test_pages_beside_the_data_are_none(lag):
+    """The pages of instructions and lists are no data, also when one of them is saved as text and handed in alone."""
+    programme, data = lag
+    [book] = programme.take({"lag/all.xlsx": blanks.filled(data, {"sjekk": [CHECK]})})
+    assert [(s.name, s.header_row) for s in book.sheets][2:] == [("Veiledning", 0), ("Lister", 0)]
+    [page] = programme.take({"lag/page.csv": as_csv(data, "Veiledning").encode()})
+    assert (page.receipt.parts, page.receipt.held, page.unreadable) == (0, 0, "")
