@@ -16,6 +16,7 @@ from pipeline.errors import BadUsage
 from pipeline.intake.distinct import Seen
 from pipeline.intake.finding import find_sheets
 from pipeline.intake.first_pass import Orders
+from pipeline.intake.form_marks import without_unfilled
 from pipeline.intake.mapping import zones
 from pipeline.intake.match import Match
 from pipeline.intake.names import Names
@@ -119,6 +120,9 @@ def _read_sheet(
         def batches() -> Iterator[tuple[pa.Table, pa.Table | None, Tally]]:
             for table in rows(sheet, header_row, len(header), tally, staged.folder, stated, decimal):
                 cells = fill_down(con, trimmed(table)) if fill_down else None
+                if match is not None and cells is not None:
+                    cells, left = without_unfilled(match, cells)
+                    tally.left_blank += left
                 noted, few = tally.noted(), rows_at_once(shapes)
                 for start in range(0, max(1, table.num_rows), few):
                     yield table.slice(start, few), cells.slice(start, few) if cells else None, noted
@@ -166,12 +170,17 @@ UNCONFIRMED = ("mapping not confirmed", "", "a mapping of this sheet that the pr
 TWICE = ("heading twice", "Two columns have the heading “{heading}”.", "each heading once",
          "Rename or delete the column that is not meant, and hand the sheet in again.")  # fmt: skip
 
+RENAMED = ("heading renamed", "The heading “{heading}” is gone, and one stands there that this sheet never had.",
+           "the headings as they were handed out",
+           "Write “{heading}” again where it was. If you took its column out and added one of your own, take yours out too.")  # fmt: skip
+
 
 def _refused(match: Match | None) -> tuple[str, str, str, str]:
     """Why no row of a sheet can be read (code, found, wanted, advice); the code is "" when nothing stands against it."""
     if match is None:
         return NO_MAPPING
-    if match.twice:
-        code, found, wanted, advice = TWICE
-        return code, found.replace("{heading}", match.twice), wanted, advice
+    for heading, (code, *said) in ((match.twice, TWICE), (match.renamed, RENAMED)):
+        if heading:
+            found, wanted, advice = (text.replace("{heading}", heading) for text in said)
+            return code, found, wanted, advice
     return ("", "", "", "") if match.sheet.confirmed else UNCONFIRMED

@@ -144,7 +144,11 @@ def _differing(changed: Sequence[Change]) -> dict[tuple[str, int, int], list[str
     }
 
 
-_TITLES = {"no mapping": "Headings not known", "heading twice": "Headings not clear"}
+_TITLES = {
+    "no mapping": "Headings not known",
+    "heading twice": "Headings not clear",
+    "heading renamed": "Headings not clear",
+}
 
 
 def _title(f: Fault) -> str:

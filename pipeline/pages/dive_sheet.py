@@ -33,7 +33,7 @@ def dive_sheet(shell: Shell, site: Site) -> bytes:
     told = shell.told
     due = [d for d in told.due if d.site == site.key and d.what in ("check", "survey", "visit")]
     legs = route(site)
-    frames = _frames(site.frames)
+    frames = frames_to_count(site.frames)
     return shell.page(
         "dive.html", f"dives/{file_name(site.key)}.html", site=site, due=due, legs=legs[:UNITS], units_left=max(0, len(legs) - UNITS),
         gone=sum(not u.may_be_there for u in site.units), frames=frames[:FRAMES], tight=len(frames) > ROOMY, frames_left=max(0, len(frames) - FRAMES),
@@ -78,7 +78,7 @@ def _leg(unit: Unit, at: Place | None, known: float | None) -> Leg:
     return Leg(unit, None if blind else bearing, metres)
 
 
-def _frames(frames: Sequence[FrameCount]) -> list[tuple[str, str]]:
+def frames_to_count(frames: Sequence[FrameCount]) -> list[tuple[str, str]]:
     """Plot and kind of every frame of the last round, as often as it was counted: as many are wanted again."""
     plain = [f for f in frames if not f.near_units]
     last = max((f.round_on for f in plain), default=None)
