@@ -10,6 +10,8 @@ from pipeline.ledger.entry import Entry, Receipt
 from pipeline.ledger.files import redactions
 from pipeline.ledger.judge import ENTERED, HELD, disputants, judge, write_segments
 from pipeline.ledger.known import Cached, load_known
+from pipeline.ledger.returned import NAME as RETURNED
+from pipeline.ledger.returned import Returned, load_mended
 from pipeline.ledger.staging import Staged
 from pipeline.ledger.store import Ledger
 from pipeline.world import is_worlds
@@ -69,6 +71,8 @@ def _record(
             if kind.shared:
                 con.execute("insert into shared_kind values ($kind)", {"kind": kind.name})
         keyless = [k.name for k in kinds.values() if k.keyed_by_content]
+        back = [Returned(ledger, {e.number: e for e in entries}, s) for s in news]
+        load_mended(con, back)
         load_known(con, ledger, entries, news, cached, keyless)
         judge(con)
         made = []
@@ -76,6 +80,9 @@ def _record(
             here = folder / str(at)
             here.mkdir()
             parts = write_segments(con, drop, at, here, keyless)
+            if rows := back[at].write(here / f"{RETURNED}.parquet"):
+                parts[RETURNED] = (here / f"{RETURNED}.parquet", rows)
+            notes = (*drop.notes, *back[at].notes)
             segments = [
                 ledger.keep_segment(path, name, rows, drop.kinds.get(name, 1)) for name, (path, rows) in parts.items()
             ]
@@ -84,7 +91,7 @@ def _record(
                 size=drop.size, name=drop.name, mapping=drop.used, retaken=drop.retaken, unreadable=drop.unreadable,
                 sheets=tuple(drop.sheets), receipt=_receipt(con, drop, parts), segments=tuple(segments),
                 disputed_with=tuple(news[other].drop for other in disputants(con, at)),
-                notes=tuple(drop.notes), format=3 if drop.notes else 1,
+                notes=notes, format=3 if notes else 1,
             )  # fmt: skip
             made.append(ledger.append(entry, now()))
     return made
