@@ -124,8 +124,13 @@ def _ending(_: Post, entry: Entry, held: bool, returned: Returned | None, trial:
         _("To mend a row, change it in your own sheet and hand the sheet in again under the same name; rows that are "
           "already known are recognised and do no harm."),
     ]  # fmt: skip
-    made = [] if trial else [Line(lines[0], gap=True)]
-    made.append(Line(lines[1], gap=trial))
+    if trial:
+        told = (
+            "The rows that would be held are in {workbook} beside this letter, with what to mend in each. Mend them in your "
+            "own sheet before you hand it in."
+        )
+        return [Line(_(told, workbook=returned.name), to=returned.name, gap=True)] if returned and held else []
+    made = [Line(lines[0], gap=True), Line(lines[1])]
     if returned and held:
         told = (
             "Or mend only these rows: {workbook} beside this letter holds them, with what to mend in each. Save it "
@@ -135,8 +140,6 @@ def _ending(_: Post, entry: Entry, held: bool, returned: Returned | None, trial:
         if returned.left_out:
             told = "Not all held rows are in it: {n} are to be mended in your own sheet."
             made.append(Line(_(told, n=_.whole(returned.left_out))))
-    if trial:
-        return made
     made.append(Line(_("What still is open for you stands in {page}.", page=STANDING), to=STANDING))
     # the last line is the same in every language: it is what `verify` looks for
     end = f"Receipt {entry.number}, entry hash {_hash_of(entry)[:SEEN]}, drop {entry.drop[:12]}."

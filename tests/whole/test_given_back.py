@@ -201,6 +201,8 @@ def test_a_row_copied_twice(copy, taken):
     def twice(page):
         mend_all(page)
         page.append([c.value for c in page[2]])
+        for cell in page[page.max_row]:  # openpyxl takes “=1+1” for a formula; a person who copies the row does not
+            cell.data_type = "s" if cell.value is not None else cell.data_type
 
     [entry] = copy.take({"klubb/a.xlsx": changed(taken[2], twice)})
     assert (entry.receipt.entered, entry.receipt.repeated, open_rows(copy)) == (3, 1, [])
