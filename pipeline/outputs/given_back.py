@@ -20,6 +20,8 @@ from pipeline.held_ids import OURS, HeldId, heading_of, text_of
 from pipeline.outputs.words import Post
 
 LONGEST = 32_767  # characters that a cell of a workbook may hold
+WIDEST = 32  # of the partner's own columns
+_WIDTHS = {1: 62, 2: 24}  # of ours
 NOTED = 1_000  # cells that carry their fault as a note too
 _UNWRITABLE = re.compile(r"[\x00-\x08\x0b-\x1f\ufffe\uffff]|_x[0-9A-Fa-f]{4}_")  # not kept as they are by a workbook
 _NO_TITLE = re.compile(r"[\[\]:*?/\\\x00-\x1f]")
@@ -155,14 +157,22 @@ def _what(fault: Fault, _: Post) -> str:
 def _lay_out(sheet: Worksheet, held: HeldSheet, top: int) -> None:
     """Widths, the headings and reasons kept in sight, a landscape page as wide as the paper."""
     sheet.freeze_panes = sheet.cell(top + 1, 2)
-    for place, width in ((1, 58), (2, 20)):
+    for place, width in _WIDTHS.items():
         sheet.column_dimensions[get_column_letter(place)].width = width
     for n, heading in enumerate(held.header):
         longest = max([len(heading), *(len(r.cells[n]) for r in held.rows[:200] if n < len(r.cells))])
-        sheet.column_dimensions[get_column_letter(n + 3)].width = max(9, min(longest + 2, 32))
+        sheet.column_dimensions[get_column_letter(n + 3)].width = max(9, min(longest + 2, WIDEST))
+    for row in sheet.iter_rows(min_row=top):  # programs do not all make room for what is wrapped
+        lines = max(_lines(str(cell.value or ""), _WIDTHS.get(cell.column, WIDEST)) for cell in row)
+        sheet.row_dimensions[row[0].row or top].height = min(15.0 * lines + 2, 400)
     sheet.page_setup.orientation, sheet.page_setup.fitToHeight = "landscape", 0
     sheet.sheet_properties.pageSetUpPr.fitToPage = True
     sheet.print_title_rows = f"{top}:{top}"
+
+
+def _lines(text: str, width: int) -> int:
+    """How many lines a text takes in a column of that width, with some room to spare."""
+    return sum(-(-max(len(line), 1) * 11 // (10 * width)) for line in text.split("\n"))
 
 
 def _still(made: bytes) -> bytes:

@@ -181,7 +181,8 @@ def _row(_: Post, f: Fault) -> str:
     told = _one_line(f.found)
     if not told:
         return _where(_, f)
-    return f"{_where(_, f)}: {_('found “{word}”', word=told) if f.column else _.again(told)}"
+    what = _("found “{word}”", word=told) if f.column else _.again(told)
+    return _("{where}: {what}", where=_where(_, f), what=what)
 
 
 def _place(told: Fault | Change) -> tuple[str, int, int]:

@@ -63,7 +63,7 @@ def _held(_: Post, held: Sequence[HeldRow]) -> list[Line]:
             why = _why(_, rows[0])
             if len({h.why for h in rows}) > 1:
                 why = _("for instance in row {row}, {why}", row=rows[0].row, why=why)
-            lines.append(Line(f"{', '.join(where)}: {why}", POINT))
+            lines.append(Line(_("{where}: {what}", where=", ".join(where), what=why), POINT))
             lines.append(Line(_("What to do: {advice}", advice=_.again(advice)), BELOW))
     return lines
 
@@ -121,7 +121,8 @@ def _late(_: Post, waits: Sequence[Waiting]) -> list[Line]:
         place = [_("sheet “{sheet}”", sheet=sheet)] if sheet else []
         where = " ".join([*place, _("rows {row}" if len(rows) > 1 else "row {row}", row=_rows(rows))])
         about = _("“{file}” {place}, received {day}", file=file, place=where, day=_.day(since))
-        lines.append(Line(f"{what}: {_.again(why)} ({about})", POINT, gap=not n))
+        told = _("{where}: {what}", where=what, what=f"{_.again(why)} ({about})")
+        lines.append(Line(told, POINT, gap=not n))
     return lines + _more(_, len(alike))
 
 

@@ -123,7 +123,9 @@ def mended(new_programme):
         own = named(n, OWN_KEY.get(kind, ""))
         rows[code] = (f"p{n}", kind, own, [{**own, **wrong}])
     rows["conflict"][3].insert(0, {})
-    rows["order of days not known"][3][0]["happened"] = "03/04/2025"
+    columns = "".join(f'{c} = "{c}"\n' for c in GOOD["check"])
+    said = f'[[sheet]]\nfiles = ["check*"]\nkind = "check"\n[sheet.columns]\n{columns}'  # and nothing of how days are written
+    programme.partner(rows["order of days not known"][0], said)
     before = {}
     for code in ("older", "ruled against"):
         before[f"{rows[code][0]}/check.csv"] = table("check", {})
@@ -138,7 +140,7 @@ def mended(new_programme):
     ruling = f"happened,settles,choice,decided_by,reason\n2025-05-01,{ruled['identity']},{content},lead,seen again\n"
     assert identity != ruled["identity"]
     programme.take({"programme/ruling.csv": ruling.encode(), f"{mine}/check 2.csv": table("check", {"state": "torn"})})
-    faulty = {f"{p}/{kind} wrong.csv": table(kind, *changes) for p, kind, _, changes in rows.values()}
+    faulty = {f"{p}/{kind} wrong.csv": table(kind, *changes) + b"\n" for p, kind, _, changes in rows.values()}
     entries = {e.partner: e for e in programme.take(faulty)}
     told = {code: {f["code"] for f in programme.segment(entries[p], "fault")} for code, (p, *_) in rows.items()}
     run.write_letters(programme.root)

@@ -205,6 +205,7 @@ def test_a_row_copied_twice(copy, taken):
             cell.data_type = "s" if cell.value is not None else cell.data_type
 
     [entry] = copy.take({"klubb/a.xlsx": changed(taken[2], twice)})
+    assert copy.faults(entry) == []
     assert (entry.receipt.entered, entry.receipt.repeated, open_rows(copy)) == (3, 1, [])
 
 
