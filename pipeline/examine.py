@@ -17,6 +17,7 @@ from pipeline.intake.distinct import Seen
 from pipeline.intake.finding import find_sheets
 from pipeline.intake.first_pass import Orders
 from pipeline.intake.form_marks import without_unfilled
+from pipeline.intake.given_back import Origin, origin_of
 from pipeline.intake.mapping import zones
 from pipeline.intake.match import Match
 from pipeline.intake.names import Names
@@ -27,6 +28,7 @@ from pipeline.intake.starred import notes_on_starred
 from pipeline.intake.stated import NOTHING
 from pipeline.intake.ways import Mapping
 from pipeline.ledger.entry import SheetRead
+from pipeline.ledger.returned import NAME as RETURNED
 from pipeline.ledger.staging import Kept, Staged
 from pipeline.parts import hold_unmapped, read_parts
 from pipeline.world import is_worlds
@@ -94,9 +96,11 @@ def _read_sheet(
     sheet: Sheet, match: Match | None, staged: Staged, kinds: MappingLike[str, Kind], zone: str, names: Names
 ) -> None:
     header_row = match.header_row if match else _first_filled(sheet)
+    origin = origin_of(sheet.head)
     header = list(match.header) if match else _unknown_header(sheet, header_row)
+    shown = _as_written(sheet, header_row, header) if origin else header  # ours tell what it is if it is read again
     staged.sheets.append(
-        SheetRead(sheet.name, header_row if sheet.has_header_row else 0, tuple(header), sheet.encoding, sheet.delimiter)
+        SheetRead(sheet.name, header_row if sheet.has_header_row else 0, tuple(shown), sheet.encoding, sheet.delimiter)
     )
     tally, refused = Tally(), _refused(match)
     staged.refused = staged.refused or refused[0]
@@ -118,7 +122,12 @@ def _read_sheet(
             return kept
 
         def batches() -> Iterator[tuple[pa.Table, pa.Table | None, Tally]]:
-            for table in rows(sheet, header_row, len(header), tally, staged.folder, stated, decimal):
+            for read in rows(sheet, header_row, len(header), tally, staged.folder, stated, decimal):
+                table, ids = _stripped(origin, read, tally) if origin else (read, None)
+                if ids:
+                    staged.write(
+                        RETURNED, ids.add_column(0, "sheet", pa.array([sheet.name] * ids.num_rows, pa.string()))
+                    )
                 cells = fill_down(con, trimmed(table)) if fill_down else None
                 if match is not None and cells is not None:
                     cells, left = without_unfilled(match, cells)
@@ -150,6 +159,20 @@ def side_by_side(work: Callable[[*T], Kept], given: Iterable[tuple[*T]]) -> Iter
                 yield waiting.popleft().result()
         while waiting:
             yield waiting.popleft().result()
+
+
+def _as_written(sheet: Sheet, row: int, header: list[str]) -> list[str]:
+    """The headings with those of the columns that we wrote, which no way of writing knows."""
+    told = [c.strip() for c in sheet.head[row - 1]]
+    return [c or (told[n] if n < len(told) else "") for n, c in enumerate(header)]
+
+
+def _stripped(origin: Origin, table: pa.Table, tally: Tally) -> tuple[pa.Table, pa.Table]:
+    """Rows without what we wrote beside them; those that hold nothing else are blank."""
+    rows, ids = origin.strip(table)
+    tally.records -= table.num_rows - rows.num_rows
+    tally.blank += table.num_rows - rows.num_rows
+    return rows, ids
 
 
 def _first_filled(sheet: Sheet) -> int:

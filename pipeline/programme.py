@@ -25,6 +25,7 @@ from pipeline.rules.published import with_rates_read
 from pipeline.rules.publishing import PublishingRules
 from pipeline.rules.publishing import parse as publishing_rules
 from pipeline.toml_read import Table
+from pipeline.tongue import LANGUAGES
 
 
 @dataclass(frozen=True)
@@ -127,7 +128,10 @@ class ListedSpecies:
 
 @dataclass(frozen=True)
 class Rules:
-    """The programme's rules. Limits are the programme's own; local permits outrank them."""
+    """The programme's rules. Limits are the programme's own; local permits outrank them.
+
+    language: of letters to partners whose mapping names none; "" is English.
+    """
 
     key: str
     name: str
@@ -152,6 +156,7 @@ class Rules:
     rates: tuple[Rate, ...] = ()
     species: tuple[ListedSpecies, ...] = ()
     species_must_be_known: bool = False
+    language: str = ""
     recruitment: of_recruitment.RecruitmentRules = field(default_factory=of_recruitment.RecruitmentRules)
     retention: of_retention.RetentionRules = field(default_factory=of_retention.RetentionRules)
     temperature: of_temperature.TemperatureRules = field(default_factory=of_temperature.TemperatureRules)
@@ -218,6 +223,7 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
         rates=tuple(_rate(t) for t in top.tables("rate")),
         species=_species(top),
         species_must_be_known=rules.yes_no("species_must_be_known", False),
+        language=head.one_of("language", ("", *LANGUAGES), ""),
         recruitment=of_recruitment.parse(top, STAGES),
         retention=of_retention.parse(top),
         temperature=of_temperature.parse(top),

@@ -89,7 +89,7 @@ def tell(root: Path, done: Settled) -> "list[Decision]":
     with publishing.only_publisher(places):
         run.write_letters(root)
         with session(root, before=look.STANDING) as (con, rules):
-            write_pages(con, rules.name, places.out)
+            write_pages(con, places, rules)
             return [d for n in receipts for d in decisions(con, all_kinds(), n)]
 
 

@@ -199,7 +199,8 @@ PARTNER = """\
 # How this partner writes. Copy this file to partners/<name>.toml and its inbox to inbox/<name>/.
 # Files that use our own headings (see `wrackline columns survey`) and are called survey..., check... need no mapping.
 
-language = "en"
+language = "en"                 # of the sheet, and of the letters: en, es, pt, fr, nb
+# letters = "en"                # of the letters, where that is another
 decimal = "."                   # or ","
 dates = "DMY"                   # or "MDY", "YMD": how days are written; without it the cells settle it, or it is asked
 blanks = ["-", "n/a"]           # words that mean: nothing written

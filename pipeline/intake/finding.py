@@ -5,6 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from pipeline.intake.form_marks import form_match, is_page
+from pipeline.intake.given_back import match_of, origin_of
 from pipeline.intake.match import Match, find_match, fits
 from pipeline.intake.read import open_sheets
 from pipeline.intake.sheet import TEXT, WORKBOOK, Sheet
@@ -23,6 +24,8 @@ def find_sheets(path: Path, name: str, mapping: Mapping, kinds: MappingLike[str,
     """
     file = Path(name).name
     usual = open_sheets(path, name)
+    if any(origin_of(s.head) for s in usual if not s.unreadable):
+        return [_given_back(s, file, mapping, kinds) for s in usual]
     if any(is_page(s.head) or form_match(s.head, kinds) for s in usual):
         return _of_form(usual, mapping, file, kinds)
     ways = [s for s in mapping.sheets if fits(file, s.files)]
@@ -55,6 +58,15 @@ def _of_form(sheets: list[Sheet], mapping: Mapping, file: str, kinds: MappingLik
 
 def _usual(sheet: Sheet, mapping: Mapping, file: str, kinds: MappingLike[str, Kind]) -> Match | None:
     return None if sheet.unreadable else find_match(_for(mapping, sheet), file, sheet.head, kinds, sheet.name)
+
+
+def _given_back(sheet: Sheet, file: str, mapping: Mapping, kinds: MappingLike[str, Kind]) -> Found:
+    """A sheet that went back to its partner is read as the one that it is of, under whatever name; others as ever."""
+    origin = origin_of(sheet.head)
+    if origin is None:
+        match = _usual(sheet, mapping, file, kinds)
+        return sheet, match, match is not None
+    return sheet, match_of(origin, sheet.head, mapping, kinds), True
 
 
 def _for(mapping: Mapping, sheet: Sheet) -> Mapping:

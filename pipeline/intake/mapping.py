@@ -15,6 +15,7 @@ from pipeline.intake.stated import stated_in
 from pipeline.intake.units import conversion, units_for
 from pipeline.intake.ways import BLANKS, CELL, OPEN, Mapping, PartMap, SheetMap, Wide
 from pipeline.toml_read import Table
+from pipeline.tongue import LANGUAGES
 from schemas.kinds import Kind
 
 
@@ -33,6 +34,7 @@ def mapping_of(partner: str, top: Table, raw: bytes, kinds: MappingLike[str, Kin
     where, plain = top.where, SheetMap(("*",), ".", "", "", "", (), ())
     shared, codes, language = _style(top, plain), _codes(top), top.text("language", "en")
     position = position_in(top, Position(language))
+    top.one_of("letters", ("", *LANGUAGES), "")  # read by whoever writes them
     known = {c.name for kind in kinds.values() for c in kind.columns}
     for column in codes:
         if column not in known:
