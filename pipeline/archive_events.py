@@ -6,7 +6,7 @@ name it by, so that no export, amendment or retake changes it.
 """
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import astuple, fields
 
 import duckdb
@@ -34,7 +34,7 @@ _HASHES = {
 _EVENT = (
     "id varchar, parent varchar, type varchar, teller varchar, place_kind varchar, place_key varchar, first_on date, "
     "last_on date, depth_min decimal(18, 6), depth_max decimal(18, 6), protocol varchar, sample varchar, sample_unit varchar, "
-    "effort varchar, remarks varchar, latitude varchar, longitude varchar, uncertainty varchar, habitat varchar, outline varchar"
+    "effort varchar, remarks varchar, latitude varchar, longitude varchar, uncertainty varchar, habitat varchar, outline varchar, plot varchar"
 )
 # Leaves first: what each says of itself. `p` is the place. Own positions only where the site is not blurred.
 _LEAVES = """
@@ -43,7 +43,7 @@ select ar_id('frame', f.hash), ar_id('plot', f.plot_hash), f.frame_type, f.telle
     coalesce(s.says, f.frame_type), coalesce(ar_num(f.area_m2), cast(f.points as varchar)),
     case when f.area_m2 is not null then 'square metre' when f.points is not null then 'points' end,
     '1 ' || f.frame_type, f.placement || ' placement in a ' || q.plot_kind || ' plot', null, null, null,
-    coalesce(q.substrate, p.habitat), null
+    coalesce(q.substrate, p.habitat), null, q.identity
 from ar_frames f
 join ar_place p on p.kind = 'site' and p.key = f.site_key
 join plot_stands q on q.site_key = f.site_key and q.plot_key = f.plot_key
@@ -51,11 +51,11 @@ left join ar_scope s on s.protocol = f.protocol
 union all
 select ar_id('deployment', d.identity), ar_id('site', p.identity), 'deployment', d.teller, 'site', d.site_key, d.happened,
     d.happened, coalesce(d.depth_m, q.depth_m, p.depth_min_m), coalesce(d.depth_m, q.depth_m, p.depth_max_m),
-    'units of kelp restoration put down: ' || d.method, ar_num(d.area_treated_m2),
+    'units of kelp restoration put down' || coalesce(': ' || ar_word(d.method), ''), ar_num(d.area_treated_m2),
     case when d.area_treated_m2 is not null then 'square metre' end, cast(coalesce(d.unit_count, 1) as varchar) || ' put down',
     'planting in a ' || coalesce(q.plot_kind, 'treated') || ' plot: units and spores are no occurrences',
     case when own then ar_num(d.latitude) end, case when own then ar_num(d.longitude) end, case when own then ar_num(d.uncertainty_m) end,
-    coalesce(q.substrate, p.habitat), null
+    coalesce(q.substrate, p.habitat), null, q.identity
 from (
     select d.*, p.level = 'none' and d.latitude is not null and coalesce(d.datum, 'EPSG:4326') = 'EPSG:4326' as own
     from deployment_archive_published d
@@ -67,7 +67,7 @@ union all
 select ar_id('treatment', t.identity), ar_id('site', p.identity), 'site preparation', t.teller, 'site', t.site_key, t.happened,
     t.happened, coalesce(q.depth_m, p.depth_min_m), coalesce(q.depth_m, p.depth_max_m), 'preparation of a plot: ' || t.action,
     ar_num(t.area_m2), 'square metre', ar_num(t.effort_person_min) || ' person-minutes',
-    t.action || ' in a ' || coalesce(q.plot_kind, 'treated') || ' plot', null, null, null, coalesce(q.substrate, p.habitat), null
+    t.action || ' in a ' || coalesce(q.plot_kind, 'treated') || ' plot', null, null, null, coalesce(q.substrate, p.habitat), null, q.identity
 from treatment_archive_published t
 join ar_place p on p.kind = 'site' and p.key = t.site_key
 left join plot_stands q on q.site_key = t.site_key and q.plot_key = t.plot_key
@@ -75,7 +75,7 @@ union all
 select ar_id('logger', l.hash), ar_id('site', any_value(p.identity)), 'logger', min(l.teller), 'site', l.site_key, min(l.happened),
     max(l.happened), min(coalesce(l.depth_min_m, p.depth_min_m)), max(coalesce(l.depth_max_m, p.depth_max_m)),
     'temperature logger, means of local days', cast(count(*) as varchar), 'day', cast(sum(l.readings) as varchar) || ' readings',
-    null, null, null, null, any_value(p.habitat), null
+    null, null, null, null, any_value(p.habitat), null, null
 from ar_logger_days l
 join ar_place p on p.kind = 'site' and p.key = l.site_key
 group by l.hash, l.site_key
@@ -83,7 +83,7 @@ union all
 select ar_id('collection', c.identity), ar_id('programme', '0'), 'collection', c.teller, 'bed', c.bed_key, c.happened, c.happened,
     coalesce(c.depth_m, p.depth_min_m), coalesce(c.depth_m, p.depth_max_m), 'cutting of fertile tissue from a donor bed',
     cast(c.plants_cut as varchar), 'plants', null, 'tissue of a donor bed, taken for planting elsewhere', null, null, null,
-    p.habitat, null
+    p.habitat, null, null
 from collection_archive_published c
 join ar_place p on p.kind = 'bed' and p.key = c.bed_key
 """
@@ -94,7 +94,8 @@ select ar_id('plot', f.plot_hash), any_value(ar_id('visit', v.hash)), 'plot', mi
     case when count(f.area_m2) = count(*) then ar_num(sum(f.area_m2)) end,
     case when count(f.area_m2) = count(*) then 'square metre' end, cast(count(*) as varchar) || case when count(*) = 1 then ' frame' else ' frames' end,
     any_value(q.plot_kind) || ' plot of ' || any_value(ar_num(q.area_m2)) || ' square metres', null, null, null,
-    any_value(coalesce(q.substrate, p.habitat)), any_value(case when p.level = 'none' then q.outline end)
+    any_value(coalesce(q.substrate, p.habitat)), any_value(case when p.level = 'none' then q.outline end),
+    any_value(q.identity)
 from ar_frames f
 join ar_event e on e.id = ar_id('frame', f.hash)
 join ar_visits v on v.partner = f.partner and v.visit_key = f.visit_key and v.site_key = f.site_key
@@ -109,7 +110,7 @@ select ar_id('visit', v.hash), ar_id('site', p.identity), 'siteVisit', v.teller,
     coalesce(e.sample, ar_num(v.bottom_time_min)),
     coalesce(e.sample_unit, case when v.bottom_time_min is not null then 'minute' end),
     coalesce(ar_num(v.team * v.bottom_time_min) || ' diver-minutes', ar_num(v.bottom_time_min) || ' minutes',
-        cast(v.team as varchar) || ' divers', e.effort), 'one dive', null, null, null, p.habitat, null
+        cast(v.team as varchar) || ' divers', e.effort), 'one dive', null, null, null, p.habitat, null, null
 from ar_visits v
 join ar_place p on p.kind = 'site' and p.key = v.site_key
 left join (
@@ -127,7 +128,7 @@ select ar_id('site', p.identity), ar_id('programme', '0'), 'site', 'programme', 
     least(min(e.depth_min), any_value(p.depth_min_m)), greatest(max(e.depth_max), any_value(p.depth_max_m)),
     'monitoring of a restoration site: see the events at it', cast(count(*) as varchar), 'events', null,
     'a site of a programme of kelp restoration', null, null, null, any_value(p.habitat),
-    any_value(nullif(p.outline, ''))
+    any_value(nullif(p.outline, '')), null
 from ar_event e
 join ar_place p on p.kind = 'site' and p.key = e.place_key
 where e.place_kind = 'site'
@@ -136,15 +137,18 @@ group by p.identity, p.key
 _PROGRAMME = """
 select ar_id('programme', '0'), null, 'Project', 'programme', 'programme', '', min(first_on), max(last_on), min(depth_min),
     max(depth_max), 'a programme of kelp restoration: see its events', cast(count(*) as varchar), 'events', null,
-    'the programme as a whole', null, null, null, null, null
+    'the programme as a whole', null, null, null, null, null, null
 from ar_event having count(*) > 0
 """
 _WRITTEN = """
 select e.id as "eventID", e.parent as "parentEventID", e.type as "eventType", 'Event' as "type",
     case when e.first_on = e.last_on then cast(e.first_on as varchar)
         else cast(e.first_on as varchar) || '/' || cast(e.last_on as varchar) end as "eventDate",
-    e.habitat, e.protocol as "samplingProtocol", e.sample as "sampleSizeValue", e.sample_unit as "sampleSizeUnit",
-    e.effort as "samplingEffort", e.remarks as "eventRemarks", ar_id(p.kind, p.identity) as "locationID", p.locality,
+    case when year(e.first_on) = year(e.last_on) then year(e.first_on) end as "year",
+    case when date_trunc('month', e.first_on) = date_trunc('month', e.last_on) then month(e.first_on) end as "month",
+    case when e.first_on = e.last_on then day(e.first_on) end as "day",
+    ar_word(e.habitat) as habitat, e.protocol as "samplingProtocol", e.sample as "sampleSizeValue", e.sample_unit as "sampleSizeUnit",
+    e.effort as "samplingEffort", e.remarks as "eventRemarks", coalesce(ar_id('place', e.plot), ar_id(p.kind, p.identity)) as "locationID", p.locality,
     p.water_body as "waterBody", p.country as "countryCode", ar_num(e.depth_min) as "minimumDepthInMeters",
     ar_num(e.depth_max) as "maximumDepthInMeters", coalesce(e.latitude, p.latitude) as "decimalLatitude",
     coalesce(e.longitude, p.longitude) as "decimalLongitude", 'EPSG:4326' as "geodeticDatum",
@@ -166,15 +170,19 @@ def prepare(
     places: Sequence[Place],
     scopes: Sequence[tuple[str, str]],
     rights: Sequence[tuple[str, str, str]],
+    words: Collection[str],
 ) -> None:
     """Macros for identifiers and texts; tables of what may be seen.
 
-    scopes: protocol and what it says. rights: partner, address of its licence, holder of the rights.
+    scopes: protocol and what it says. rights: partner, address of its licence, holder of the rights. words: those of
+    partners that somebody agreed to, in small letters; `ar_word` gives no other.
     """
     prefix = programme.replace("'", "''")
     con.execute(f"create temp macro ar_id(kind, hash) as '{prefix}:' || kind || ':' || hash")
     con.execute("create temp macro ar_plain(t) as case when contains(t, '.') then rtrim(rtrim(t, '0'), '.') else t end")
     con.execute("create temp macro ar_num(x) as ar_plain(cast(x as varchar))")
+    agreed = ", ".join("'" + w.replace("'", "''") + "'" for w in sorted(words))
+    con.execute(f"create temp macro ar_word(x) as case when lower(x) in ({agreed}) then x end")
     hashes(con)
     types = [f'"{f.name}" ' + ("decimal(18, 6)" if f.name.startswith("depth") else "varchar") for f in fields(Place)]
     con.execute(f"create temp table ar_place ({', '.join(types)})")

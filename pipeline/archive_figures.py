@@ -18,6 +18,8 @@ from pipeline.outputs.tables import COLUMNS, as_row
 TOLD = tuple(e.name for group in (recruitment, retention) for e in group.ENTRIES)
 SCHEMA = pa.schema([f for f in COLUMNS if f.name != "asOf"])  # else every figure would change whenever anything happens
 _DISTANCE = re.compile(r"\d[\d.,]* k?m away")
+_CALLED = {"day": "day ", "comparedWith": "compared with ", "comparedSince": "compared since ", "cohort": "cohort of ",
+           "surveyFrom": "survey from ", "samplingProtocol": "protocol ", "depthBand": "depth ", "plotKind": "plot ", "rule": "rule ", "placed": "placed: "}  # fmt: skip
 _FACT_COLUMNS = "event, occurrence, subject, name, measure, value, unit, day, method, remarks"
 
 
@@ -29,6 +31,9 @@ class Seen:
     unseen      keys of registered sites that are not published at all: no word may name them either.
     blurred     whether any site that is registered is blurred or unseen, so that distances would tell where it is.
     hidden      species that are withheld.
+    protocols   the programme's own: another one's name is a word that somebody wrote.
+    partners    that agreed to publish, and so may be named.
+    words       of partners that somebody agreed to, in small letters.
     """
 
     locations: Mapping[str, str]
@@ -36,6 +41,9 @@ class Seen:
     unseen: Collection[str]
     blurred: bool
     hidden: Collection[str]
+    protocols: Collection[str] = ()
+    partners: Collection[str] = ()
+    words: Collection[str] = ()
 
     @cached_property
     def keys(self) -> "re.Pattern[str]":
@@ -46,7 +54,7 @@ class Seen:
 
 def may_be_told(figure: Figure, seen: Seen) -> bool:
     """Whether everything that the figure rests on is published. One over several sites needs all of them."""
-    if figure.indicator not in TOLD or figure.of("species") in seen.hidden:
+    if figure.indicator not in TOLD or figure.of("species") in seen.hidden or not _may_be_named(figure, seen):
         return False
     site, against = figure.of("site"), figure.of("against")
     if against and against not in seen.locations:
@@ -54,6 +62,15 @@ def may_be_told(figure: Figure, seen: Seen) -> bool:
     if site in ("", "all") or against or "reference" in figure.indicator or "over sites" in figure.indicator:
         return not seen.blocked and (site in ("", "all") or site in seen.locations)
     return site in seen.locations and site not in seen.blocked
+
+
+def _may_be_named(figure: Figure, seen: Seen) -> bool:
+    """Whether nothing that the figure is told apart by names a partner or uses a word that nobody agreed to."""
+    return (
+        figure.of("partner") in ("", *seen.partners)
+        and figure.of("protocol") in ("", *seen.protocols)
+        and all(figure.of(what).casefold() in ("", *seen.words) for what in ("method", "substrate"))
+    )
 
 
 def rows(figures: Sequence[Figure], as_of: dt.date, seen: Seen) -> pa.Table:
@@ -68,25 +85,42 @@ def rows(figures: Sequence[Figure], as_of: dt.date, seen: Seen) -> pa.Table:
 
 
 def facts(table: pa.Table, programme: str) -> list[tuple[Any, ...]]:
-    """Rows with a value as facts of their site's event or the programme's, in the columns of `ar_fact`."""
+    """Rows with a value or with bounds as facts of their site's event or the programme's, in the columns of `ar_fact`.
+
+    What is bounded is told as words ("0.77 to 0.92"), which dwc:measurementValue allows: a number in their place would be
+    averaged with others as if it were known.
+    """
     made = []
     for r in table.to_pylist():
-        if r["measurementValue"] is None:
+        value, bounds = _value(r)
+        if value is None:
             continue
         site = (r["locationID"] or "all").startswith(f"{programme}:site:")
         of = [
-            f"{r[n]}"
+            f"{_CALLED.get(n, '')}{r[n]}"
             for n in SCHEMA.names[SCHEMA.names.index("cautions") + 1 :]
             if n != "locationID" and r[n] is not None
         ]
         between = [f"95 % interval {r['low']:.6g} to {r['high']:.6g}"] if None not in (r["low"], r["high"]) else []
-        said = [", ".join(of), *between, f"n {r['n']} {r['nOf']}", r["measurementRemarks"], r["cautions"]]
+        said = [", ".join(of), *bounds, *between, f"n {r['n']} {r['nOf']}", r["measurementRemarks"], r["cautions"]]
         day = dt.date.fromisoformat(r["surveyFrom"]) if r["surveyFrom"] else None
         made.append(
             (r["locationID"] if site else f"{programme}:programme:0", None, f"{programme}:figure:{r['figureID']}", "value",
-             f"figure:{r['measurementType']}", f"{r['measurementValue']:.6g}", None, day, r["estimator"], "; ".join(filter(None, said)))
+             f"figure:{r['measurementType']}", value, None, day, r["estimator"], "; ".join(filter(None, said)))
         )  # fmt: skip
     return made
+
+
+def _value(row: Mapping[str, Any]) -> tuple[str | None, list[str]]:
+    """The value as a text, None where there is none; beside it what to say of bounds."""
+    if row["measurementValue"] is not None:
+        return f"{row['measurementValue']:.6g}", []
+    ends = [None if row[n] is None else f"{row[n]:.6g}" for n in ("valueFrom", "valueTo")]
+    if row["state"] != "bounded" or ends == [None, None]:
+        return None, []
+    least, most = ends
+    text = f"{least} to {most}" if least and most else f"at least {least}" if least else f"at most {most}"
+    return text, ["bounds, no estimate: what was seen leaves any value within them open"]
 
 
 def measures() -> list[tuple[str, str, str, str, str]]:

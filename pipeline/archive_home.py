@@ -29,6 +29,17 @@ def figure_in(identifier: str) -> str:
     return identifier.partition(":figure:")[2].partition(":")[0]
 
 
+def says_of(identifier: str) -> str:
+    """What the rows behind such an identifier are, where they do not say the record in so many words; "" elsewhere."""
+    kind = identifier.partition(":")[2].partition(":")[0]
+    if kind == "absence":
+        return (
+            "An absence is a species that the protocol searches for and that no row of the frame tells of. These are the rows of the "
+            "frame that was searched, whatever they are of; the protocol, with its day, stands in programme.toml."
+        )
+    return ""
+
+
 def home(root: Path, identifier: str) -> list[Home]:
     """Every row that said anything the record rests on. What is said of a record (`...:length_cm`) leads where it does."""
     with session(root, before=STANDS) as (con, rules):
@@ -47,6 +58,8 @@ def home(root: Path, identifier: str) -> list[Home]:
 def _questions(con: duckdb.DuckDBPyConnection, kind: str, digest: str) -> list[Question]:
     if kind in _EVENTS:
         return [("counted", kind, f"select identity from {kind}_stands where identity = $hash", {"hash": digest})]
+    if kind == "place":  # where several events were: a plot, as the registers have it
+        return [("counted", "plot", "select identity from plot_stands where identity = $hash", {"hash": digest})]
     hashes(con)
     asked: list[Question] = []
     if kind in _HASHED:

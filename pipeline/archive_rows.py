@@ -20,7 +20,7 @@ create temp table ar_occurrence as
 select ar_id('survey', s.identity) as id, ar_id('frame', ar_frame(s.partner, s.visit_key, s.site_key, s.plot_key, s.frame_key))
         as event, s.identity, s.species,
     case when s.frame_type = 'photo' then 'MachineObservation' else 'HumanObservation' end as basis, 'present' as status,
-    concat_ws(' ', t."identificationQualifier", s.qualifier) as qualifier, s.identified_by, s.recorded_by, s.count,
+    concat_ws(' ', t."identificationQualifier", case when s.qualifier <> '' then coalesce(ar_word(s.qualifier), '?') end) as qualifier, s.identified_by, s.recorded_by, s.count,
     s.cover_pct, s.of_stage as stage, s.fertile_count, s.alive, nullif(o.means, '') as means, nullif(o.degree, '') as degree,
     nullif(o.pathway, '') as pathway, concat_ws('; ',
         case when s.of_stage is not null then 'stage by the programme''s rule: ' || s.of_stage end,
@@ -118,7 +118,8 @@ from (
 where x.per_m2 is not null
 union all
 select e.id, null, ar_id('check', c.identity), 'state', 'state', c.state, null, c.happened, 'looked for by divers',
-    case when c.search_time_min is not null then 'searched for ' || ar_num(c.search_time_min) || ' minutes' end
+    case when c.search_time_min is not null then 'searched for ' || ar_num(c.search_time_min)
+        || case when c.search_time_min = 1 then ' minute' else ' minutes' end end
 from check_archive_published c
 join deployment_archive_published d on d.unit_key = c.unit_key
 join ar_event e on e.id = ar_id('deployment', d.identity)
@@ -145,7 +146,8 @@ _FACTS = """
 select f.event as "eventID", f.subject || ':' || f.name as "measurementID", f.occurrence as "occurrenceID",
     m.type as "measurementType", m.type_id as "measurementTypeID", f.value as "measurementValue",
     case when f.measure = 'stage' then s.id end as "measurementValueID", coalesce(nullif(m.unit, ''), f.unit) as "measurementUnit",
-    m.unit_id as "measurementUnitID", cast(coalesce(f.day, e.first_on) as varchar) as "measurementDeterminedDate",
+    m.unit_id as "measurementUnitID",
+    cast(case when f.measure like 'figure:%' then f.day else coalesce(f.day, e.first_on) end as varchar) as "measurementDeterminedDate",
     f.method as "measurementMethod", f.remarks as "measurementRemarks"
 from ar_fact f
 join ar_measure m on m.name = f.measure
@@ -162,7 +164,7 @@ with what as (  -- a list of names is text: the distinct ones in order, parted a
     left join ar_target x on x.protocol = f.protocol and x.species = o.species
     group by o.event
 )
-select ar_id('frame', f.hash) as "eventID", 'restrictedSearch' as "inventoryTypes", f.protocol as "protocolNames",
+select ar_id('frame', f.hash) as "eventID", 'restrictedSearch' as "inventoryTypes", s.protocol as "protocolNames",
     s.says as "protocolDescriptions", ar_num(f.area_m2) as "geospatialScopeAreaValue",
     case when f.area_m2 is not null then 'm²' end as "geospatialScopeAreaUnit", ar_num(f.area_m2) as "totalAreaSampledValue",
     case when f.area_m2 is not null then 'm²' end as "totalAreaSampledUnit", null as "eventDurationValue", null as "eventDurationUnit",
@@ -170,7 +172,7 @@ select ar_id('frame', f.hash) as "eventID", 'restrictedSearch' as "inventoryType
         as "isTaxonomicScopeFullyReported",
     case when w.absent is not null and t.taxa is not null and c.partner is not null then 'true' else 'false' end as "isAbsenceReported",
     case when t.taxa is not null and c.partner is not null then w.absent end as "absentTaxa",
-    case when t.taxa is null then null when w.beside is null then 'false' else 'true' end as "hasNonTargetTaxa",
+    case when t.taxa is null then null when w.beside is not null then 'true' when not ar_withheld() then 'false' end as "hasNonTargetTaxa",
     case when t.taxa is not null then w.beside end as "nonTargetTaxa",
     case when t.taxa is not null and w.beside is not null then 'false' end as "areNonTargetTaxaFullyReported",
     t.stages as "targetLifeStageScope", case when t.stages is null then null when c.partner is null then 'false' else 'true' end
@@ -203,9 +205,17 @@ order by 1
 
 
 def make_occurrences(
-    con: duckdb.DuckDBPyConnection, taxa: Sequence[Taxon], people: Sequence[Person], origins: Sequence[OriginRow]
+    con: duckdb.DuckDBPyConnection,
+    taxa: Sequence[Taxon],
+    people: Sequence[Person],
+    origins: Sequence[OriginRow],
+    withheld: bool,
 ) -> None:
-    """Make `ar_occurrence`. taxa: those that may be published; people: those who may be named."""
+    """Make `ar_occurrence`. taxa: those that may be published; people: those who may be named.
+
+    withheld: whether anything that was seen is not told, so that no frame says that nothing else was there.
+    """
+    con.execute(f"create temp macro ar_withheld() as {str(withheld).lower()}")
     con.execute("create temp table ar_taxon (" + ", ".join(f'"{c}" varchar' for c in TAXON_COLUMNS.split(", ")) + ")")
     fill(con, "ar_taxon", taxa)
     con.execute("create temp table ar_person (code varchar, name varchar, orcid varchar)")
@@ -258,7 +268,8 @@ def _of_row(kind: str, column: str) -> str:
     event = "ar_id('visit', v.hash)" if kind == "visit" else f"ar_id('{kind}', k.identity)"
     dive = "join ar_visits v on v.identity = k.identity" if kind == "visit" else ""
     allowed = f" and k.{column} in ({', '.join(repr(w) for w in _WORDS)})" if column in ("surge", "current") else ""
-    unit = "k.amount_unit" if column == "amount" else "null"
+    unit = "ar_word(k.amount_unit)" if column == "amount" else "null"
+    allowed += f" and {unit} is not null" if column == "amount" else ""  # a number of nobody knows what tells nothing
     return (
         f"select e.id, null, e.id, '{column}', '{column}', ar_num(k.{column}), {unit}, null, null, null "
         f"from {kind}_archive_published k {dive} join ar_event e on e.id = {event} where k.{column} is not null{allowed}"

@@ -1,7 +1,8 @@
 """What an archive says of itself: its protocols in a sentence, its metadata, what stays out of it and why."""
 
 import datetime as dt
-from collections.abc import Collection, Sequence
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -18,14 +19,24 @@ _KINDS = ("survey", "visit", "deployment", "check", "loss", "treatment", "collec
 _AT_SITES = ("survey", "visit", "deployment", "treatment")
 _NEVER = (
     "Costs, permits, the handling of tissue, remarks, photographs, and people who did not consent to be named are never "
-    "part of an archive; nor are events that wait, are held or in dispute. {as_written}"
+    "part of an archive; nor are events that wait, are held or in dispute."
 )
-_AS_WRITTEN = {  # what anybody may write anything into and is published: its name -> query of those in the archive
+_STRICT = "of partners that allow less than the archive's licence does"
+_LATER = "under an embargo, or agreed to for later"
+_SILENT = "of partners that did not agree to publish"
+_ONE = {  # the same of one partner
+    _STRICT: "allows less than the archive's licence does",
+    _LATER: "is under an embargo, or agreed for later",
+    _SILENT: "did not agree: no [[publishing.partner]] of programme.toml names it",
+}
+_FREE = {  # what anybody may write anything into: its name -> query of what stands there in rows that are published
     "method": "select d.method from deployment_archive_published d join ar_event e on e.id = ar_id('deployment', d.identity)",
     "habitat or substrate": "select habitat from ar_event union "
     "select d.substrate from deployment_archive_published d join ar_event e on e.id = ar_id('deployment', d.identity)",
     "amount unit": "select t.amount_unit from treatment_archive_published t join ar_event e on e.id = ar_id('treatment', t.identity)",
     "doubt about a name": "select s.qualifier from archive_seen s join ar_occurrence o on o.identity = s.identity",
+}
+_AS_WRITTEN = {  # what the registers say and is published as it stands there
     "water body": "select p.water_body from ar_place p join ar_event e on e.place_kind = p.kind and e.place_key = p.key",
     "name of a place": "select p.locality from ar_place p join ar_event e on e.place_kind = p.kind and e.place_key = p.key",
 }
@@ -40,7 +51,7 @@ def protocol_says(protocol: Protocol, hidden: Collection[str]) -> str:
         if t.species not in hidden:
             of.setdefault(t.species, []).append(f"{t.stage} from {t.smallest_cm} cm")
     searched = "; ".join(f"{species} ({', '.join(stages)})" for species, stages in of.items())
-    return f"{protocol.key} of {protocol.dated}: {protocol.frame_type}, placement {protocol.placement}, searched for {searched}"
+    return f"protocol {protocol.key}, dated {protocol.dated}: {protocol.frame_type}, placement {protocol.placement}, searched for {searched}"
 
 
 def scope_of(protocol: Protocol, hidden: Collection[str]) -> tuple[str, dt.date, str, str]:
@@ -51,20 +62,19 @@ def scope_of(protocol: Protocol, hidden: Collection[str]) -> tuple[str, dt.date,
 
 
 def left_out(
-    con: duckdb.DuckDBPyConnection, told: PublishingRules, today: dt.date, hidden: Collection[str]
+    con: duckdb.DuckDBPyConnection,
+    told: PublishingRules,
+    today: dt.date,
+    hidden: Collection[str],
+    unknown: Collection[str],
 ) -> list[str]:
-    """What stands and is not in the archive, a sentence for each reason. Partners are counted, not named."""
-    strict = {a.partner for a in told.partners if told.too_strict(a)}
-    agreed = {a.partner for a in told.partners} | {p for p, _ in told.open_partners(today)}
+    """What stands and is not in the archive, a sentence for each reason. Partners and words are counted, not named.
+
+    hidden: species that may not be told of. unknown: names of what was seen that are on no list and were not agreed to.
+    """
     counts: dict[str, int] = {}
-    for kind in _KINDS:
-        for partner, n in con.sql(f"select partner, count(*) from archive_left_out_{kind} group by partner").fetchall():
-            why = (
-                "of partners that allow less than the archive's licence does" if partner in strict
-                else "under an embargo, or agreed to for later" if partner in agreed
-                else "of partners that did not agree to publish"
-            )  # fmt: skip
-            counts[why] = counts.get(why, 0) + n
+    for _, why, n in _not_agreed(con, told, today):
+        counts[why] = counts.get(why, 0) + n
     said = [f"{n_of(n, 'event')} {why}." for why, n in sorted(counts.items())]
     unseen = [_count(con, kind, "site") for kind in _AT_SITES] + [_count(con, "collection", "bed")]
     if sum(unseen):
@@ -73,18 +83,63 @@ def left_out(
         )
     if hidden:
         said.append(f"Everything of {n_of(len(hidden), 'species', 'species')} that may not be told of.")
-    words = words_as_written(con)
-    return [*said, _NEVER.format(as_written=words or "No words are published as a partner wrote them.")]
+    if unknown:
+        rows = sum(n for _, n in _of_names(con, unknown))
+        said.append(f"{n_of(rows, 'row')} of what was seen, under names that are on no list.")
+    if words := _kept_words(con, told):
+        each = ", ".join(f"{name} {n}" for name, n in sorted(Counter(name for name, _ in words).items()))
+        said.append(f"Words that nobody agreed to publish, each left blank or with what it stands beside: {each}.")
+    return [*said, _NEVER]
 
 
-def words_as_written(con: duckdb.DuckDBPyConnection) -> str:
-    """A sentence that lists every word that is published as somebody wrote it, "" where there is none."""
-    told = []
-    for name, query in _AS_WRITTEN.items():
-        words = [w for (w,) in con.sql(f"select distinct w from ({query}) t(w) where w <> '' order by w").fetchall()]
-        more = f" and {len(words) - _WORDS_SHOWN} more" if len(words) > _WORDS_SHOWN else ""
-        told += [f"{name}: {', '.join(words[:_WORDS_SHOWN])}{more}"] if words else []
-    return f"Words published as they were written: {'; '.join(told)}." if told else ""
+def inside(
+    con: duckdb.DuckDBPyConnection, told: PublishingRules, today: dt.date, unknown: Collection[str]
+) -> list[str]:
+    """The same with names, for the programme's own eyes: it is printed, and written into no file."""
+    said = [
+        f"{partner}: {n_of(n, 'event')}, since it {_ONE[why]}." for partner, why, n in _not_agreed(con, told, today)
+    ]
+    kept = [*_kept_words(con, told), *(("name of what was seen", name) for name, _ in _of_names(con, unknown))]
+    said += [f"{name} “{word}”: nobody agreed to it." for name, word in kept]
+    if kept:
+        said.append("What names nobody and no place may be agreed to: `words` under [publishing] in programme.toml.")
+    return said
+
+
+def _not_agreed(con: duckdb.DuckDBPyConnection, told: PublishingRules, today: dt.date) -> list[tuple[str, str, int]]:
+    """Partner, why its events are left out, how many."""
+    strict = {a.partner for a in told.partners if told.too_strict(a)}
+    agreed = {a.partner for a in told.partners} | {p for p, _ in told.open_partners(today)}
+    every = " union all ".join(f"select partner from archive_left_out_{kind}" for kind in _KINDS)
+    counts = con.sql(f"select partner, count(*) from ({every}) group by partner order by partner").fetchall()
+    return [
+        (
+            partner,
+            _STRICT if partner in strict else _LATER if partner in agreed else _SILENT,
+            n,
+        )
+        for partner, n in counts
+    ]  # fmt: skip
+
+
+def _kept_words(con: duckdb.DuckDBPyConnection, told: PublishingRules) -> list[tuple[str, str]]:
+    """Every word that stands in published rows and that nobody agreed to: of what it is, and the word."""
+    return [(name, w) for name, w in _words(con, _FREE) if w.casefold() not in told.agreed_words]
+
+
+def _words(con: duckdb.DuckDBPyConnection, queries: Mapping[str, str]) -> list[tuple[str, str]]:
+    return [
+        (name, w)
+        for name, query in queries.items()
+        for (w,) in con.sql(f"select distinct w from ({query}) t(w) where w <> '' order by w").fetchall()
+    ]
+
+
+def _of_names(con: duckdb.DuckDBPyConnection, names: Collection[str]) -> list[tuple[str, int]]:
+    """Those names and how many rows saw them or cut of them."""
+    seen = "select species from archive_seen union all select species from collection_archive_published"
+    counts = con.sql(f"select species, count(*) from ({seen}) group by species order by species").fetchall()
+    return [(name, n) for name, n in counts if name in names]
 
 
 def _count(con: duckdb.DuckDBPyConnection, kind: str, place: str) -> int:
@@ -112,8 +167,13 @@ def cautions(con: duckdb.DuckDBPyConnection) -> list[str]:
         said.append(
             f"{n_of(n, 'occurrence')} of {species} of unsaid origin: give the species an [[publishing.origin]]."
         )
-    words = words_as_written(con)
-    return [*said, f"{words} Look through them for names and positions."] if words else said
+    for name in _AS_WRITTEN:
+        words = [w for n, w in _words(con, _AS_WRITTEN) if n == name]
+        more = f" and {len(words) - _WORDS_SHOWN} more" if len(words) > _WORDS_SHOWN else ""
+        said += (
+            [f"Published as the registers have it, {name}: {', '.join(words[:_WORDS_SHOWN])}{more}."] if words else []
+        )
+    return said
 
 
 def metadata(

@@ -18,8 +18,9 @@ from pipeline.archive.codes import LICENCE_URLS
 from pipeline.archive.columns import CORE, TABLES, Table
 from pipeline.archive.places import Place, around
 from pipeline.archive.planted import origin_told, rule_for
-from pipeline.archive.taxa import taxa
+from pipeline.archive.taxa import is_of, taxa
 from pipeline.archive_away import KNOWN
+from pipeline.archive_known import ABOUT, NOTE, ZIP, note_version, rows_said, version_before
 from pipeline.archive_places import hidden_species, places_of
 from pipeline.errors import BadUsage, KeptBack, NothingAgreed
 from pipeline.gate.check import check as gate
@@ -32,14 +33,17 @@ from pipeline.programme import Rules, open_programme
 from pipeline.rules.publishing import PublishingRules
 from pipeline.session import session
 
-ABOUT, CHANGES, ZIP = "about.json", "changes.csv", "archive.zip"
+CHANGES = "changes.csv"
 SHOWN = 10  # rows that a block lists
 KEY = re.compile(r"[A-Za-z0-9._-]+")
 
 
 @dataclass(frozen=True)
 class Archived:
-    """What an export did. rows: of each table. left_out and cautions: a sentence each."""
+    """What an export did. rows: of each table. left_out and cautions: a sentence each.
+
+    inside: what is left out with the names of partners and the words they wrote; it is written into no file.
+    """
 
     folder: str
     version: int
@@ -50,6 +54,7 @@ class Archived:
     deleted: int
     left_out: list[str] = field(default_factory=list)
     cautions: list[str] = field(default_factory=list)
+    inside: list[str] = field(default_factory=list)
 
 
 @dataclass
@@ -64,6 +69,7 @@ class _Job:
     left_out: list[str] = field(default_factory=list)
     places: list[Place] = field(default_factory=list)
     hidden: set[str] = field(default_factory=set)
+    unknown: set[str] = field(default_factory=set)  # names of what was seen that are on no list, and not agreed to
     open_sites: set[str] = field(default_factory=set)  # those whose place may be seen as it is held, told of or not
 
     @property
@@ -93,7 +99,7 @@ def _make(job: _Job, figures: Sequence[Figure], into: Path) -> Archived:
     job.places = places_of(con, job.told, today)
     job.open_sites = {p.key for p in job.places if (p.kind, p.level) == ("site", "none")}
     scopes = [(p.key, archive_words.protocol_says(p, job.hidden)) for p in rules.protocols]
-    archive_events.prepare(con, rules.key, job.places, scopes, _rights(job))
+    archive_events.prepare(con, rules.key, job.places, scopes, _rights(job), job.told.agreed_words)
     archive_events.make_events(con)
     if not job.ask("select count(*) from ar_event")[0][0]:
         raise NothingAgreed(
@@ -104,7 +110,7 @@ def _make(job: _Job, figures: Sequence[Figure], into: Path) -> Archived:
     _make_rows(job)
     told = _figures(job, figures)
     archive_rows.make_facts(con, archive_figures.facts(told, rules.key), archive_figures.measures())
-    job.left_out += archive_words.left_out(con, job.told, today, job.hidden)
+    job.left_out += archive_words.left_out(con, job.told, today, job.hidden, job.unknown)
     tables = {t.name: _clean(con, t) for t in TABLES}
     return _written(job, tables, told, into)
 
@@ -150,10 +156,14 @@ def _make_rows(job: _Job) -> None:
     targets = [(p.key, t.species) for p in job.rules.protocols for t in p.targets if t.species not in job.hidden]
     scopes = [archive_words.scope_of(p, job.hidden) for p in job.rules.protocols]
     archive_rows.make_scopes(con, sorted(set(targets)), [s for s in scopes if s[2]])
-    named = job.ask(
-        "select species from archive_seen union select species from collection_archive_published "
-        "union select species from setting_protocol"
-    )
+    accepted = names_of(job.rules).accepted
+    searched = {t.species for p in job.rules.protocols for t in p.targets}
+    seen = {
+        s for (s,) in job.ask("select species from archive_seen union select species from collection_archive_published")
+    }
+    job.unknown = {
+        s for s in seen - searched - job.hidden if not is_of(s, accepted) and s.casefold() not in job.told.agreed_words
+    }
     how = job.ask(
         "select distinct species, site_key, origin, coalesce(method, '') from archive_seen "
         "union select distinct species, '', 'natural', '' from collection_archive_published"
@@ -161,7 +171,11 @@ def _make_rows(job: _Job) -> None:
     origins = [(*h, *origin_told(rule_for(job.told.origins, h[0], h[1]), h[2], h[3])) for h in sorted(how)]
     people = [(p.code, p.name, p.orcid) for p in who_may_be_named(job.root)]
     archive_rows.make_occurrences(
-        con, taxa({s for (s,) in named} - job.hidden, names_of(job.rules).accepted), people, origins
+        con,
+        taxa((seen | searched) - job.hidden - job.unknown, accepted),
+        people,
+        origins,
+        bool(job.hidden | job.unknown),
     )
     wild = archive_rows.told_as_wild(con)
     if wild:
@@ -182,12 +196,17 @@ def _figures(job: _Job, figures: Sequence[Figure]) -> pa.Table:
     blocked |= {key for (key,) in job.ask(worked_at)} - shown.keys()
     unseen = {key for (key,) in job.ask("select site_key from site_now")} - shown.keys()
     blurred = bool(unseen - job.open_sites) or any(p.level != "none" for p in job.places)
-    seen = archive_figures.Seen(shown, blocked, unseen, blurred, job.hidden)
+    seen = archive_figures.Seen(
+        shown, blocked, unseen, blurred, job.hidden | job.unknown, {p.key for p in job.rules.protocols},
+        {partner for partner, _ in job.told.open_partners(job.today)}, job.told.agreed_words,
+    )  # fmt: skip
     of_these = [f for f in figures if f.indicator in archive_figures.TOLD]
     may = [f for f in of_these if archive_figures.may_be_told(f, seen)]
     if len(may) < len(of_these):
         n = len(of_these) - len(may)
-        job.left_out.append(f"{n_of(n, 'figure')} that rest, or may rest, on something that is not published.")
+        job.left_out.append(
+            f"{n_of(n, 'figure')} that rest, or may rest, on something that is not published, or are told apart by what may not be named."
+        )
     return archive_figures.rows(may, job.as_of, seen)
 
 
@@ -207,13 +226,11 @@ def _clean(con: duckdb.DuckDBPyConnection, table: Table) -> pa.Table:
 def _written(job: _Job, tables: dict[str, pa.Table], figures: pa.Table, into: Path) -> Archived:
     more = {"indicators": figures, "indicator_meanings": archive_figures.meanings()}
     texts = {name: pack.as_text(t) for name, t in {**tables, **more}.items()}
-    keys = {t.name: t.names.index(t.key) for t in TABLES} | {"indicators": 0}
-    rows = versions.rows_of({name: (texts[name], at) for name, at in keys.items()})
-    standing = versions.digest_of(rows)
     metadata = archive_words.metadata(job.con, job.rules, job.root, job.places, job.hidden, job.left_out)
-    words = eml.eml_xml(metadata, 0, "")
-    rows["eml", pack.EML] = versions.digest_of({("eml", ""): words.decode()})
-    before = _version_before(into)
+    rows, standing = rows_said(texts, eml.eml_xml(metadata, 0, ""))
+    places = open_programme(job.root).places
+    note = places.warehouse / NOTE if into == places.out / "archive" else None
+    before, beware = version_before(into, note)
     now = versions.next_version(before, rows)
     told = versions.difference(before.known, now.known)
     archive = {t.file: texts[t.name] for t in TABLES}
@@ -228,32 +245,13 @@ def _written(job: _Job, tables: dict[str, pa.Table], figures: pa.Table, into: Pa
     files[KNOWN] = versions.as_parquet(now)
     counts = {name: len(t) for name, t in {**tables, "indicators": figures}.items()}
     done = Archived(str(into), now.number, standing, counts, len(told.added), len(told.changed), len(told.deleted),
-                    job.left_out, [*archive_words.cautions(job.con), *_numbered_anew(into)])  # fmt: skip
+                    job.left_out, [*archive_words.cautions(job.con), *beware],
+                    archive_words.inside(job.con, job.told, job.today, job.unknown))  # fmt: skip
     _refuse_at_the_gate(files[ZIP], job.today)
     _put(into, files, done, metadata.last)
+    if note:
+        note_version(note, now)
     return done
-
-
-def _version_before(into: Path) -> versions.Version:
-    kept = into / KNOWN
-    if not kept.is_file():
-        return versions.NOTHING
-    before = versions.from_parquet(kept.read_bytes())
-    if before is None:
-        raise BadUsage(
-            f"{kept} cannot be read: it holds which version was published last, so that no number is given twice. Restore it "
-            "from a copy; or delete it, knowing that versions are then numbered from 1 again. Nothing was written."
-        )
-    return before
-
-
-def _numbered_anew(into: Path) -> list[str]:
-    if (into / KNOWN).is_file() or not ((into / ABOUT).is_file() or (into / ZIP).is_file()):
-        return []
-    return [
-        f"{KNOWN} is missing beside the archive that stood here: versions are numbered from 1 again, and what was withdrawn "
-        "since is not told of. Restore it from a copy before this version is published."
-    ]
 
 
 def _refuse_at_the_gate(archive: bytes, today: dt.date) -> None:

@@ -69,6 +69,7 @@ def _refuse_a_cut_end(places: Places, ledger: Ledger) -> None:
 
 NOTE = "backup.json"  # the head as the back-up saw it: a witness that stands outside the ledger
 OWN, PRIVATE = ("programme.toml", "people.toml"), "people.toml"
+PUBLISHED = "out/archive/known.parquet"  # which versions of the archive there were: nothing in the ledger tells it
 
 
 @plainly()
@@ -172,7 +173,12 @@ def _own_files(root: Path) -> list[str]:
     rules = root / OWN[0]
     rates = rates_file(rules.read_bytes()) if rules.is_file() else ""
     # the rates come first: rules that name a file that is not there cannot be read
-    return [*filter(None, [rates]), *OWN, *(f"partners/{p.name}" for p in sorted((root / "partners").glob("*.toml")))]
+    return [
+        *filter(None, [rates]),
+        *OWN,
+        PUBLISHED,
+        *(f"partners/{p.name}" for p in sorted((root / "partners").glob("*.toml"))),
+    ]
 
 
 def _copy_file(path: Path, to: Path, private: bool = False) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from pipeline import disk
-from pipeline.commands import archive, ask, care, decide, flow, forms, gate, night, suggest
+from pipeline.commands import archive, ask, blank, care, decide, flow, forms, gate, night, suggest, trial
 from pipeline.commands.common import FINE, Do
 from pipeline.errors import Stop
 
@@ -21,7 +21,7 @@ CODES = """exit codes: 0 fine   2 the command or one of the programme's own file
             7 an archive may not leave: a planting would pass as wild, or repositories would drop rows or refuse it
             8 a figure moved and nothing explains it"""
 
-TOPICS = (flow, night, suggest, ask, decide, archive, gate, care, forms)
+TOPICS = (flow, night, suggest, blank, trial, ask, decide, archive, gate, care, forms)
 
 
 def main(argv: Sequence[str] | None = None) -> int:

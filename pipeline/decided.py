@@ -33,7 +33,7 @@ class Word:
 class Decision:
     """One decision that holds: what it is about, by whom, why, on which day, in which receipt.
 
-    sort: ruling, closed (a held part) or taken back. chosen: whether one of the words was chosen; else what counted
+    sort: ruling, closed (a held part), taken back, or rule (of the programme: its name in by, its sentence in reason). chosen: whether one of the words was chosen; else what counted
     before stays. replaces: the receipt of the ruling that it took the place of, 0 for none. words: of each partner
     that is concerned, in order.
     """

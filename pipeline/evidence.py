@@ -12,8 +12,10 @@ import pyarrow.parquet as pq
 from pipeline.engine import connection
 from pipeline.errors import BadUsage
 from pipeline.intake.dialect import USUAL
+from pipeline.intake.form_marks import mark_row
 from pipeline.intake.mapping import parse_mapping
 from pipeline.intake.parquet import ROWS_OF, TYPED
+from pipeline.intake.read import open_sheets
 from pipeline.intake.stated import NOTHING
 from pipeline.ledger.entry import Entry, SheetRead
 from pipeline.ledger.files import erased_files
@@ -157,7 +159,8 @@ def _write_rows(inbox: Path, file: _File, ledger: Ledger) -> None:
     sheet_number = f"-{e.sheets.index(sheet)}" if e.sheets.index(sheet) else ""
     path = inbox / f"{e.number:06d}{file.folder}{sheet_number}" / Path(e.name).name
     path.parent.mkdir(exist_ok=True)
-    if sheet.encoding == "" or sheet.delimiter not in USUAL or _says_how_to_read(e, ledger):
+    mark = _mark(file, ledger)
+    if not mark and (sheet.encoding == "" or sheet.delimiter not in USUAL or _says_how_to_read(e, ledger)):
         columns = [pa.array([r[i] for r in rows], pa.string()) for i in range(len(sheet.header))]
         made = pa.Table.from_arrays(columns, names=list(sheet.header))
         typed = "no" if sheet.delimiter else "yes"  # a workbook's cells are written the partner's way
@@ -167,9 +170,17 @@ def _write_rows(inbox: Path, file: _File, ledger: Ledger) -> None:
         return
     with path.open("w", encoding="utf-8", newline="") as f:
         writer = csv.writer(f, delimiter=sheet.delimiter)
-        writer.writerow([f"Receipt {e.number}"])
+        writer.writerow([*mark, f"Receipt {e.number}"])
         writer.writerow(sheet.header)
         writer.writerows(rows)
+
+
+def _mark(file: _File, ledger: Ledger) -> list[str]:
+    """The row by which a blank sheet of ours says itself how it is read; none in any other sheet."""
+    if file.sheet.header_row < 2:
+        return []
+    sheets = open_sheets(ledger.drop_path(file.entry.drop), file.entry.name)
+    return next((mark_row(s.head, all_kinds()) for s in sheets if s.name == file.sheet.name), [])
 
 
 def _says_how_to_read(e: Entry, ledger: Ledger) -> bool:

@@ -13,8 +13,11 @@ import pyarrow as pa
 
 from pipeline.engine import connection
 from pipeline.errors import BadUsage
+from pipeline.intake.distinct import Seen
 from pipeline.intake.finding import find_sheets
 from pipeline.intake.first_pass import Orders
+from pipeline.intake.form_marks import without_unfilled
+from pipeline.intake.given_back import Origin, origin_of
 from pipeline.intake.mapping import zones
 from pipeline.intake.match import Match
 from pipeline.intake.names import Names
@@ -25,6 +28,7 @@ from pipeline.intake.starred import notes_on_starred
 from pipeline.intake.stated import NOTHING
 from pipeline.intake.ways import Mapping
 from pipeline.ledger.entry import SheetRead
+from pipeline.ledger.returned import NAME as RETURNED
 from pipeline.ledger.staging import Kept, Staged
 from pipeline.parts import hold_unmapped, read_parts
 from pipeline.world import is_worlds
@@ -92,9 +96,11 @@ def _read_sheet(
     sheet: Sheet, match: Match | None, staged: Staged, kinds: MappingLike[str, Kind], zone: str, names: Names
 ) -> None:
     header_row = match.header_row if match else _first_filled(sheet)
+    origin = origin_of(sheet.head)
     header = list(match.header) if match else _unknown_header(sheet, header_row)
+    shown = _as_written(sheet, header_row, header) if origin else header  # ours tell what it is if it is read again
     staged.sheets.append(
-        SheetRead(sheet.name, header_row if sheet.has_header_row else 0, tuple(header), sheet.encoding, sheet.delimiter)
+        SheetRead(sheet.name, header_row if sheet.has_header_row else 0, tuple(shown), sheet.encoding, sheet.delimiter)
     )
     tally, refused = Tally(), _refused(match)
     staged.refused = staged.refused or refused[0]
@@ -102,6 +108,7 @@ def _read_sheet(
     fill_down = FillDown(match.sheet, match.header) if match and not refused[0] else None
     with connection() as con:
         orders = Orders(sheet, match, shapes, kinds, zone, staged.folder) if match and shapes else None
+        seen = Seen()
         stated, decimal = (match.sheet.stated, match.sheet.decimal) if match else (NOTHING, ".")
 
         def examined(table: pa.Table, cells: pa.Table | None, marks: Tally) -> Kept:
@@ -111,12 +118,20 @@ def _read_sheet(
                 hold_unmapped(table, kept, sheet.name, refused)
             else:
                 with con.cursor() as own:
-                    read_parts(own, cells, sheet, match, shapes, kept, kinds, zone, names, marks, orders)
+                    read_parts(own, cells, sheet, match, shapes, kept, kinds, zone, names, marks, orders, seen)
             return kept
 
         def batches() -> Iterator[tuple[pa.Table, pa.Table | None, Tally]]:
-            for table in rows(sheet, header_row, len(header), tally, staged.folder, stated, decimal):
+            for read in rows(sheet, header_row, len(header), tally, staged.folder, stated, decimal):
+                table, ids = _stripped(origin, read, tally) if origin else (read, None)
+                if ids:
+                    staged.write(
+                        RETURNED, ids.add_column(0, "sheet", pa.array([sheet.name] * ids.num_rows, pa.string()))
+                    )
                 cells = fill_down(con, trimmed(table)) if fill_down else None
+                if match is not None and cells is not None:
+                    cells, left = without_unfilled(match, cells)
+                    tally.left_blank += left
                 noted, few = tally.noted(), rows_at_once(shapes)
                 for start in range(0, max(1, table.num_rows), few):
                     yield table.slice(start, few), cells.slice(start, few) if cells else None, noted
@@ -146,6 +161,20 @@ def side_by_side(work: Callable[[*T], Kept], given: Iterable[tuple[*T]]) -> Iter
             yield waiting.popleft().result()
 
 
+def _as_written(sheet: Sheet, row: int, header: list[str]) -> list[str]:
+    """The headings with those of the columns that we wrote, which no way of writing knows."""
+    told = [c.strip() for c in sheet.head[row - 1]]
+    return [c or (told[n] if n < len(told) else "") for n, c in enumerate(header)]
+
+
+def _stripped(origin: Origin, table: pa.Table, tally: Tally) -> tuple[pa.Table, pa.Table]:
+    """Rows without what we wrote beside them; those that hold nothing else are blank."""
+    rows, ids = origin.strip(table)
+    tally.records -= table.num_rows - rows.num_rows
+    tally.blank += table.num_rows - rows.num_rows
+    return rows, ids
+
+
 def _first_filled(sheet: Sheet) -> int:
     """Row number of the first row with text: taken for the headings when no mapping says better."""
     return next((n for n, r in enumerate(sheet.head, 1) if any(c.strip() for c in r)), 1)
@@ -164,12 +193,17 @@ UNCONFIRMED = ("mapping not confirmed", "", "a mapping of this sheet that the pr
 TWICE = ("heading twice", "Two columns have the heading “{heading}”.", "each heading once",
          "Rename or delete the column that is not meant, and hand the sheet in again.")  # fmt: skip
 
+RENAMED = ("heading renamed", "The heading “{heading}” is gone, and one stands there that this sheet never had.",
+           "the headings as they were handed out",
+           "Write “{heading}” again where it was. If you took its column out and added one of your own, take yours out too.")  # fmt: skip
+
 
 def _refused(match: Match | None) -> tuple[str, str, str, str]:
     """Why no row of a sheet can be read (code, found, wanted, advice); the code is "" when nothing stands against it."""
     if match is None:
         return NO_MAPPING
-    if match.twice:
-        code, found, wanted, advice = TWICE
-        return code, found.replace("{heading}", match.twice), wanted, advice
+    for heading, (code, *said) in ((match.twice, TWICE), (match.renamed, RENAMED)):
+        if heading:
+            found, wanted, advice = (text.replace("{heading}", heading) for text in said)
+            return code, found, wanted, advice
     return ("", "", "", "") if match.sheet.confirmed else UNCONFIRMED

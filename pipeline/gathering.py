@@ -252,9 +252,9 @@ def _losses(con: duckdb.DuckDBPyConnection) -> By:
 def _media(con: duckdb.DuckDBPyConnection) -> By:
     found: By = defaultdict(list)
     every = " union ".join(
-        f"select site_key, happened, media from {k}_stands where media is not null"
+        f"select site_key, happened, media, partner from {k}_stands where media is not null"
         for k in ("visit", "survey", "deployment")
     )
-    for site, day, name in asked(con, f"select * from ({every}) order by all"):
-        found[site].append((day, name))
+    for site, day, name, partner in asked(con, f"select * from ({every}) order by all"):
+        found[site].append((day, f"{name} ({partner})"))
     return found

@@ -8,9 +8,13 @@ import duckdb
 
 from pipeline.gathering import By, asked, placed
 from pipeline.indicators.figure import Figure
+from pipeline.ledger.entry import Entry
+from pipeline.overdue import late_looks, late_partners
 from pipeline.pages.told import Bed, Due, Happening, Partner, Permit, Target
 from pipeline.pages.words import Words
 from pipeline.programme import Rules
+
+SOON = dt.timedelta(days=31)  # what is due by then is a matter of the month to come
 
 
 def beds(con: duckdb.DuckDBPyConnection, words: Words) -> list[Bed]:
@@ -82,8 +86,14 @@ def permits(con: duckdb.DuckDBPyConnection) -> list[Permit]:
     ]
 
 
-def due(con: duckdb.DuckDBPyConnection, figures: Sequence[Figure], words: Words) -> list[Due]:
-    """What the plan wants next at each site, gear to be brought home, reports to authorities; by day."""
+def due(
+    con: duckdb.DuckDBPyConnection, figures: Sequence[Figure], words: Words, rules: Rules, entries: Sequence[Entry], today: dt.date
+) -> list[Due]:  # fmt: skip
+    """What the plan wants next at each site, gear to be brought home, reports to authorities, partners' files; by day.
+
+    Overdue is what the night's own page of changes calls so: a look whose round is past, a partner past its rhythm.
+    """
+    late = {(x.site, x.what) for x in late_looks(con, rules, today)}
     planted = dict(asked(con, "select site_key, planted_on from last_planting"))
     found = []
     for f in figures:
@@ -93,7 +103,7 @@ def due(con: duckdb.DuckDBPyConnection, figures: Sequence[Figure], words: Words)
             told = {"check": words("look at the units"), "survey": words("count frames")}.get(
                 what, words("visit the site")
             )
-            found.append(Due(day, f.of("site"), what, told, f.id))
+            found.append(Due(day, f.of("site"), what, told, f.id, _when(day, today, (f.of("site"), what) in late)))
     gear = {f.of("site"): f.id for f in figures if f.indicator == "gear due for retrieval" and len(f.scope) == 1}
     for site, day, pieces, there in asked(
         con,
@@ -101,12 +111,20 @@ def due(con: duckdb.DuckDBPyConnection, figures: Sequence[Figure], words: Words)
         "group by site_key order by site_key",
     ):
         told = words("pieces to come home: {n} (in place when last seen: {there})", n=int(pieces), there=int(there))
-        found.append(Due(day, site, "gear", told, gear.get(site, "")))
+        found.append(Due(day, site, "gear", told, gear.get(site, ""), _when(day, today, day < today)))
     for key, day in asked(
         con, "select permit_key, report_due from permit_now where report_due is not null order by all"
     ):
-        found.append(Due(day, "", "permit", words("report on permit {key}", key=key)))
+        told = words("report on permit {key}; whether it was handed in is not told here", key=key)
+        found.append(Due(day, "", "permit", told, when=_when(day, today, day < today)))
+    for p in late_partners(entries, rules, today):
+        told = words("something to be handed in by {partner}, by the programme's own rhythm", partner=p.partner)
+        found.append(Due(p.due, "", "partner", told, when="overdue"))
     return sorted(found, key=lambda d: (d.day, d.site, d.what))
+
+
+def _when(day: dt.date, today: dt.date, late: bool) -> str:
+    return "overdue" if late else "soon" if day <= today + SOON else "later"
 
 
 def targets(rules: Rules) -> list[Target]:

@@ -12,6 +12,12 @@ from pipeline.says import as_text, sayings
 
 REGISTERS = ("site", "plot", "bed", "permit")
 Question = tuple[str, str, str, dict[str, Any]]
+# dives by which a rule of the programme knew who was there; what else is behind the figure is in the table by then
+THERE = """select v.identity from visit_now v
+    join differing_word w on w.partner = v.partner and w.site_key = v.site_key and w.happened = v.happened
+    join settled_by_rule b on b.identity = w.identity
+    join setting_settling s on s.rule = b.rule and s.whose = 'was there'
+    where b.identity in (select identity from behind)"""
 
 
 @dataclass(frozen=True)
@@ -46,6 +52,7 @@ def home(con: duckdb.DuckDBPyConnection, figure: Figure) -> list[Home]:
         (role, kind, query, _used(query, given)) for role, kind, query in group_of(figure.indicator).behind(figure)
     ]
     questions += [("beside", kind, f"select identity from {kind}_now", {}) for kind in REGISTERS]
+    questions.append(("beside", "visit", THERE, {}))
     return rows_of(con, questions, _left_out(con, figure, given))
 
 
@@ -74,9 +81,24 @@ def rows_of(
            where p.entry <= a.entry and p.fate <> 'faulty'
            order by 1 desc, 2, 6, 7, 9, 10, 11"""
     ).fetchall()
-    every = [*found, *more]
+    every = [*found, *more, *_told_otherwise(con)]
     said = sayings(con, all_kinds(), ((kind, identity, content) for _, kind, _, identity, *_, content in every))
     return [Home(*(*row[:-1], as_text(said.get((row[1], row[3], row[-1]), ())))) for row in every]
+
+
+def _told_otherwise(con: duckdb.DuckDBPyConnection) -> list[tuple[Any, ...]]:
+    """Of what is behind and was settled by a rule, the rows whose word does not count; in the columns of Home."""
+    return con.sql(
+        """select distinct 'left out', p.kind, coalesce(p.key, ''), p.identity, p.entry, e.partner, e.name, e.drop, p.sheet, p.row,
+               p.part, p.content
+           from settled_by_rule b
+           join (select distinct identity from behind) x on x.identity = b.identity
+           join differing_word w on w.identity = b.identity and w.content <> b.content
+           join part p on p.identity = w.identity and p.partner = w.partner and p.content = w.content
+           join entry e on e.number = p.entry
+           cross join as_of a
+           where p.entry <= a.entry and p.fate <> 'faulty' order by 6, 7, 9, 10, 11"""
+    ).fetchall()
 
 
 def _left_out(con: duckdb.DuckDBPyConnection, figure: Figure, given: dict[str, Any]) -> list[tuple[Any, ...]]:

@@ -100,6 +100,13 @@ def lead_archived_home(root: Path, identifier: str) -> "list[Home]":  # frozen
     return lead_home(root, figure) if figure else home(root, identifier)
 
 
+def said_of_archived(identifier: str) -> str:
+    """What the rows are that a record of an archive leads home to, where they need a word; "" elsewhere."""
+    from pipeline.archive_home import says_of
+
+    return says_of(identifier)
+
+
 def witnesses(places: Places, others: Sequence[Path] = ()) -> "list[Witness]":
     """Everyone outside the ledger who wrote its head down; others: back-ups, or notes such as about.json, elsewhere."""
     from pipeline.ledger.verify import Witness
@@ -195,13 +202,23 @@ def waiting(root: Path, asked: Asked = LATEST, settled: bool = False) -> "list[S
         return waiting(con, all_kinds(), settled)
 
 
+def one_that_waits(said: "Sequence[Saying]", beginning: str) -> "list[Saying]":
+    """Of what waits the one thing whose identity begins so, or whose key it is; BadUsage when that is none or several."""
+    found = [q for q in said if q.identity.startswith(beginning) or q.key == beginning]
+    if len({q.identity for q in found}) != 1:
+        why = "several things that wait are called so" if found else "nothing that waits is called so"
+        raise BadUsage(f"{beginning!r}: {why}. `wrackline waiting` lists what waits, `--settled` what was ruled on.")
+    return found
+
+
 def rulings(root: Path, asked: Asked = LATEST) -> "list[Ruling]":
-    """Every ruling and dismissal, in the order they were recorded."""
+    """Every ruling and dismissal, in the order they were recorded; then what a rule of the programme settles now."""
+    from pipeline.by_rule import as_rulings, settled_by_rules
     from pipeline.unsettled import rulings
     from schemas.kinds import all_kinds
 
     with session(root, asked, before=SAID) as (con, _):
-        return rulings(con, all_kinds())
+        return [*rulings(con, all_kinds()), *as_rulings(settled_by_rules(con, all_kinds()))]
 
 
 def sites(root: Path, asked: Asked = LATEST) -> dict[str, str]:

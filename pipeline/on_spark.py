@@ -2,7 +2,7 @@
 
 import datetime as dt
 import shutil
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib.util import find_spec
 from os import environ
@@ -12,19 +12,19 @@ from typing import TYPE_CHECKING
 from pipeline import disk, publishing
 from pipeline.errors import BadUsage, LedgerDamaged
 from pipeline.loading import loads
+from pipeline.measure import measure
 from pipeline.plural import n_of
 from pipeline.programme import open_programme
 from pipeline.rule_tables import rule_tables
 from pipeline.run import ESTIMATES, Say, note_rules, open_ledger, remembered, silent
-from pipeline.session import Asked, figures_in, rules_as_of
+from pipeline.session import Asked, rules_as_of
 from pipeline.world import plainly
 from schemas.kinds import all_kinds
 from warehouse.appending import TABLES
 from warehouse.sqlfiles import read_views
+from warehouse.views import Views
 
-if TYPE_CHECKING:  # an extra that few install
-    from pyspark.sql import SparkSession
-
+if TYPE_CHECKING:  # see session.py
     from warehouse.database import Load
 
 FOLDER = "spark"  # below out/
@@ -46,11 +46,13 @@ def measure_on_spark(root: Path, say: Say = silent, segments: str = "", into: Pa
 
     segments: the address, as Spark reads it, of a copy of the ledger's `segments`; the ledger itself if not given. Its
     bytes are proved to be the ledger's first. No projection is made or needed; letters and pages are not written.
-    BadUsage without pyspark or Java, LedgerDamaged when a segment is gone or another.
+    BadUsage without pyspark or Java, or where a rule settled what partners tell differently; LedgerDamaged when a
+    segment is gone or another.
     """
     _refuse_unready()
     from warehouse.spark import make_all
     from warehouse.spark_session import spark_session
+    from warehouse.spark_tables import hashes
 
     note_rules(root, say)
     programme, kinds = open_programme(root), all_kinds()
@@ -66,13 +68,20 @@ def measure_on_spark(root: Path, say: Say = silent, segments: str = "", into: Pa
         say("starting Spark")
         with spark_session() as spark:
             say(f"proving segments at {address}")
-            prove(spark, address, told)
+            wanted = segments_read(told)
+            try:
+                found = hashes(spark, address, sorted(set(wanted.values())))
+            except OSError as e:
+                raise BadUsage(f"Spark cannot read {address}: {e}") from e
+            prove(wanted, found, address)
             say("measuring")
             views = make_all(
                 spark, address, told, kinds, rule_tables(rules), asked.happened, asked.entry, read_views(kinds)
             )
+            refuse_settled(views)
             memory = remembered(places)
-            figures, day = figures_in(views, rules, memory)
+            figures = measure(views, rules, memory)
+            [(day,)] = views.sql("select happened from as_of").fetchall()
         from pipeline.outputs.tables import write_tables
 
         disk.replace(places.warehouse / ESTIMATES, memory.to_text().encode())
@@ -90,18 +99,25 @@ def _refuse_unready() -> None:
         raise BadUsage("Spark needs Java 17 or newer: install it, or name a server of Spark Connect in SPARK_REMOTE.")
 
 
-def prove(spark: "SparkSession", address: str, told: "Sequence[Load]") -> None:
-    """LedgerDamaged when a segment at that address is gone or is not as the ledger says."""
-    from pyspark.errors import PySparkException
+def refuse_settled(views: Views) -> None:
+    """BadUsage where a rule settled anything: which figures count it is asked by row, and that is DuckDB's to answer."""
+    names = [name for (name,) in views.sql("select name from settled_by_rule order by name").fetchall()]
+    if names:
+        raise BadUsage(
+            f"Rules of the programme settle {n_of(len(names), 'thing')} that partners tell differently, first by “{names[0]}”. "
+            "Figures that count them must say so, and measured by Spark they cannot. Nothing was written: measure with "
+            "`wrackline measure`, or take the rule out of programme.toml."
+        )
 
-    from warehouse.spark_tables import hashes
 
-    read = {*all_kinds(), *TABLES}  # the text of records is not asked for
-    wanted = {path.name: kind for load in told for kind, path in load.segments.items() if kind in read}
-    try:
-        found = hashes(spark, address, sorted(set(wanted.values())))
-    except PySparkException as e:
-        raise BadUsage(f"Spark cannot read {address}: {str(e).splitlines()[0]}") from e
+def segments_read(told: "Sequence[Load]") -> dict[str, str]:
+    """File and kind of every segment that is asked for; the text of records is not."""
+    read = {*all_kinds(), *TABLES}
+    return {path.name: kind for load in told for kind, path in load.segments.items() if kind in read}
+
+
+def prove(wanted: Mapping[str, str], found: Mapping[str, str], address: str) -> None:
+    """LedgerDamaged when a segment at that address is gone or is not as the ledger says; found: the hash of each file there."""
     wrong = [
         f"{kind}/{name}" for name, kind in sorted(wanted.items()) if found.get(name) != name.removesuffix(".parquet")
     ]

@@ -1,24 +1,29 @@
 """Every partner's page of what is open now, from the projection. Joins what is not settled with the words for it."""
 
-from pathlib import Path
-
 import duckdb
 
+from pipeline.by_rule import settled_by_rules
 from pipeline.decided import decisions
 from pipeline.outputs.open_page import open_page
 from pipeline.outputs.post import write_page
+from pipeline.programme import Places, Rules, mapping_bytes
+from pipeline.spoken import language_of
 from pipeline.unsettled import held_rows, in_dispute, waiting, waiting_events
 from schemas.kinds import all_kinds
 
 
-def write_pages(con: duckdb.DuckDBPyConnection, programme: str, out: Path) -> tuple[int, int]:
+def write_pages(con: duckdb.DuckDBPyConnection, places: Places, rules: Rules) -> tuple[int, int]:
     """Write the page of each partner that ever handed anything in; gives how many parts are held and how many things wait.
 
     con: a session of `warehouse.database.reading`.
     """
     partners = con.sql("select distinct partner from entry where what = 'drop' order by 1").fetchall()
     held, said, waits, disputed = held_rows(con), waiting(con, all_kinds()), waiting_events(con), in_dispute(con)
-    made = [d for d in decisions(con, all_kinds()) if d.identity not in disputed]
+    ruled = decisions(con, all_kinds())
+    made = [*(d for d in ruled if d.identity not in disputed), *settled_by_rules(con, all_kinds())]
+    reopened = {d.identity: d for d in ruled if d.identity in disputed}
     for (partner,) in partners:
-        write_page(out, partner, open_page(programme, partner, held, said, waits, disputed, made))
+        language = language_of(mapping_bytes(places, partner), rules.raw)
+        page = open_page(rules.name, partner, held, said, waits, disputed, made, reopened, language)
+        write_page(places.out, partner, page)
     return len(held), len({q.identity for q in said})

@@ -2,44 +2,41 @@
 
 import datetime as dt
 import json
-import os
 import tomllib
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
+
+import duckdb
 
 from pipeline import disk
 from pipeline.behind import rows_behind, spans_behind
+from pipeline.coast import land_once
 from pipeline.errors import BadUsage
 from pipeline.gathering import sites
 from pipeline.gathering_beside import beds, due, partners, permits, stage_rules, targets
-from pipeline.groups import GROUPS, LATER, name_of
-from pipeline.groups.group import Known
+from pipeline.gathering_partners import given
+from pipeline.groups import GROUPS, LATER, group, name_of
 from pipeline.indicators.figure import Figure
 from pipeline.ledger.store import Ledger
 from pipeline.outputs import about
 from pipeline.outputs.tables import figure_from, read_figures
-from pipeline.pages.told import Arrived, Moved, Place, Told
+from pipeline.page_files import Known, Made, write_tree
+from pipeline.pages.partner_page import OWN_PAGE, partner_alone
+from pipeline.pages.plan import LEAST_M, frame
+from pipeline.pages.programme_page import spots
+from pipeline.pages.shell import Shell
+from pipeline.pages.told import Arrived, Moved, Partner, Place, Told, species_shown
 from pipeline.pages.tree import pages
-from pipeline.pages.words import Words, words
-from pipeline.programme import Places, open_programme
+from pipeline.pages.words import LANGUAGES, Words, words
+from pipeline.programme import Places, Rules, mapping_bytes, open_programme
 from pipeline.public_places import as_published, kept_back
 from pipeline.session import Asked, session
 from pipeline.unsettled import held_causes, waiting
 from schemas.kinds import all_kinds
 
 SEEN = "pages.json"  # in warehouse/: figures as they stood when pages were last made; can be thrown away
-
-
-@dataclass(frozen=True)
-class Made:
-    """What a building of pages did: files in all, those written anew, those taken away; why there are no public ones."""
-
-    files: int = 0
-    written: int = 0
-    removed: int = 0
-    kept_back: tuple[str, ...] = ()
 
 
 def make_pages(root: Path, language: str, builds: Sequence[str], today: dt.date, say: Callable[[str], None]) -> Made:
@@ -54,15 +51,23 @@ def make_pages(root: Path, language: str, builds: Sequence[str], today: dt.date,
     if head is None:
         raise BadUsage("Nothing is measured yet. Run `wrackline measure` first.")
     say("asking")
-    told = _told(root, places, head[0], spoken)
-    done = Made()
+    told = _told(root, places, head[0], spoken, today)
+    done, as_of = Made(), dt.date.fromisoformat(about.published_day(places.out))
     for build in builds:
-        why, shown = _may_be_seen(root, head[0], told.as_of, today) if build == "public" else ((), None)
+        why, shown = _may_be_seen(root, head[0], as_of, today) if build == "public" else ((), None)
         say("no public pages: " + "; ".join(why) if why else f"writing the {build} pages")
-        one = write_tree(places.out / "pages" / build, () if why else pages(told, spoken, shown))
+        known = Known(places.warehouse / f"pages-{build}.json")
+        files = () if why else pages(with_land(told, shown, places.warehouse / f"coast-{build}.json"), spoken, shown)
+        one = write_tree(places.out / "pages" / build, files, known)
         done = Made(
-            done.files + one.files, done.written + one.written, done.removed + one.removed, (*done.kept_back, *why)
+            done.files + one.files,
+            done.rendered + one.rendered,
+            done.written + one.written,
+            done.removed + one.removed,
+            (*done.kept_back, *why),
         )
+    if "inside" in builds:
+        write_partners(places, told, spoken)
     if done.kept_back and tuple(builds) == ("public",):
         raise BadUsage(f"There may be no public pages: {'; '.join(done.kept_back)}.")
     return done
@@ -82,11 +87,12 @@ def _may_be_seen(
         return (), as_published(con, rules, today)
 
 
-def _told(root: Path, places: Places, receipt: int, spoken: Words) -> Told:
+def _told(root: Path, places: Places, receipt: int, spoken: Words, today: dt.date) -> Told:
     figures = [figure_from(r) for r in read_figures(places.out)]
     as_of = dt.date.fromisoformat(about.published_day(places.out))
     held_parts, waits = about.still_open(places.out) or (0, 0)
     people = _people(places)
+    entries = [e for e in Ledger(places.ledger, compact=places.entries_cache).entries() if e.number <= receipt]
     with session(root, Asked(entry=receipt)) as (con, rules):
         causes = [
             (h.partner, h.file, h.parts, f"{h.column} {h.why}: {h.for_instance}".strip()) for h in held_causes(con)
@@ -97,15 +103,42 @@ def _told(root: Path, places: Places, receipt: int, spoken: Words) -> Told:
         return Told(
             name=rules.name, as_of=as_of, receipt=receipt, currency=rules.currency, trial_below_m2=float(rules.trial_below_m2),
             retention_days=rules.retention_days, figures=figures, topics=_topics(), sites=sites(con, spoken, people),
-            beds=beds(con, spoken), partners=partners(con, causes, disputed), permits=permits(con), due=due(con, figures, spoken),
+            beds=beds(con, spoken), partners=_partners(con, rules, as_of, partners(con, causes, disputed)), permits=permits(con),
+            due=due(con, figures, spoken, rules, entries, today),
             arrived=_arrived(places), moved=_moved(places, receipt, figures), targets=targets(rules),
             stages=stage_rules(rules, spoken), held=held_parts, waiting=waits, behind=behind, rows=rows, spans=spans,
+            species=species_shown(figures), today=today,
         )  # fmt: skip
+
+
+def with_land(told: Told, shown: Mapping[str, tuple[Place, str]] | None, path: Path) -> Told:
+    """With the land around the places that this build's map shows, and no other: its edge would tell where they are."""
+    found = spots(
+        (s.key, s.radius_m, s.place if shown is None else shown.get(s.key, (None, ""))[0]) for s in told.sites
+    )
+    return replace(told, land=land_once(path, *frame(found, LEAST_M))) if found else told
+
+
+def _partners(con: duckdb.DuckDBPyConnection, rules: Rules, as_of: dt.date, named: Sequence[Partner]) -> list[Partner]:
+    found = given(con, rules, all_kinds(), as_of)
+    return [replace(p, given=found.get(p.name, p.given)) for p in named]
+
+
+def write_partners(places: Places, told: Told, spoken: Words) -> None:
+    """Each partner's page beside its letters too, in the language that its mapping is told to be in."""
+    for partner in told.partners:
+        mapping = mapping_bytes(places, partner.name)
+        language = str(tomllib.loads(mapping.decode()).get("language", "")) if mapping else ""
+        own = words(language) if language in LANGUAGES else spoken
+        path = places.out / "letters" / partner.name / OWN_PAGE
+        data = partner_alone(Shell(told, own, public=False), partner)
+        if path.parent.is_dir() and not (path.is_file() and path.read_bytes() == data):
+            disk.replace(path, data)
 
 
 def _topics() -> dict[str, str]:
     """Of every indicator the name of its group."""
-    every: tuple[Known, ...] = (*GROUPS, *LATER)
+    every: tuple[group.Known, ...] = (*GROUPS, *LATER)
     return {e.name: name_of(g) for g in every for e in g.ENTRIES}
 
 
@@ -144,31 +177,3 @@ def _moved(places: Places, receipt: int, figures: Sequence[Figure]) -> list[Move
     told = {"receipt": receipt, "figures": now, "moved": [[m.figure, m.before, m.now] for m in moved]}
     disk.replace(path, json.dumps(told, sort_keys=True).encode())
     return moved
-
-
-def write_tree(folder: Path, files: Iterable[tuple[str, bytes]]) -> Made:
-    """Bring a folder to hold just these files: what is the same stays, what is no more goes.
-
-    Pages are made again at any time, so only names are flushed, once at the end.
-    """
-    total = written = 0
-    wanted: set[Path] = set()
-    for name, data in files:
-        path = folder / name
-        total += 1
-        wanted.add(path)
-        if path.is_file() and path.read_bytes() == data:
-            continue
-        if not path.parent.is_dir():
-            disk.make_folder(path.parent)
-        beside = path.with_name(f".{path.name}.{os.getpid()}.new")
-        disk.remove(beside)
-        disk.write_new(beside, data)
-        disk.rename(beside, path, durable=False)
-        written += 1
-    gone = [p for p in sorted(folder.rglob("*")) if p.is_file() and p not in wanted]
-    for path in gone:
-        disk.remove(path)
-    for inner in sorted({p.parent for p in wanted}):
-        disk.sync_folder(inner)
-    return Made(total, written, len(gone))

@@ -1,7 +1,7 @@
 """Some rows of a sheet, from their cells to parts: shaped, cast, checked, named. Joins intake, check and the ledger's names."""
 
-from collections.abc import Collection, Sequence
 from collections.abc import Mapping as MappingLike
+from collections.abc import Sequence
 from threading import Lock
 
 import duckdb
@@ -11,6 +11,7 @@ import pyarrow.compute as pc
 from pipeline.check.shape import check_shape
 from pipeline.faults import Fault
 from pipeline.intake.cast import cast_faults, cast_sql, headings_of
+from pipeline.intake.distinct import Seen, asked, cast_rows, patched
 from pipeline.intake.first_pass import Orders
 from pipeline.intake.match import Match
 from pipeline.intake.names import Names
@@ -34,18 +35,19 @@ def hold_unmapped(table: pa.Table, staged: Sink, sheet: str, refused: tuple[str,
 
 def read_parts(
     con: duckdb.DuckDBPyConnection, table: pa.Table, sheet: Sheet, match: Match, shapes: list[Shape], staged: Sink,
-    kinds: MappingLike[str, Kind], zone: str, names: Names, tally: Tally, orders: Orders,
+    kinds: MappingLike[str, Kind], zone: str, names: Names, tally: Tally, orders: Orders, seen: Seen,
 ) -> None:  # fmt: skip
     """Read every part that these rows yield, or say of each row why it yields none.
 
     table: rows, trimmed and filled down. tally: what the reader noted on them. orders: of days that the mapping leaves open.
+    seen: cells of the sheet that were cast before.
     """
     silent = set(table.column("row").to_pylist()) if all(s.sometimes for s in shapes) else set()
     for written in shapes:
         kind = kinds[written.part.kind]
         values = Values(written, kind, match.sheet, sheet.native, names)
         cells = values(lines_of(con, table, written, match.sheet.blanks))
-        typed, why = _typed(con, cells, sheet, match, values.shape, kind, zone, orders)
+        typed, why = _typed(con, cells, sheet, match, values.shape, kind, zone, orders, seen)
         if typed.num_rows:
             silent -= {line // written.width for line in typed.column("row").to_pylist()} if silent else set()
             _read_part(con, typed, why, sheet, match, values, staged, kind, tally)
@@ -55,21 +57,17 @@ def read_parts(
 
 def _typed(
     con: duckdb.DuckDBPyConnection, cells: pa.Table, sheet: Sheet, match: Match, shape: Shape, kind: Kind, zone: str,
-    orders: Orders,
+    orders: Orders, seen: Seen,
 ) -> tuple[pa.Table, MappingLike[tuple[str, str], Why]]:  # fmt: skip
     """Lines as the kind's columns, and why some cells are held; cast once more where odd cells could be put plainly."""
-
-    def cast(told: pa.Table, plain: Collection[str]) -> pa.Table:
-        con.register("cells", told)
-        made = con.sql(
-            cast_sql(kind, match.sheet, shape.part, shape.header, sheet.native, zone, plain)
-        ).to_arrow_table()
-        con.unregister("cells")
-        return made
-
-    typed = cast(cells, ())
+    typed = cast_rows(con, cells, kind, match.sheet, shape, sheet.native, zone, seen)
     plain = plain_cells(typed, kind, match.sheet, shape.part, sheet.native, zone, orders.of(shape))
-    return (typed, {}) if plain is None else (cast(plain.beside(cells), plain.columns), plain.why)
+    if plain is None:
+        return typed, {}
+    odd = pa.concat_tables([told.select(["row"]) for told in plain.columns.values()]).column("row").combine_chunks()
+    some = plain.beside(cells.filter(pc.is_in(cells.column("row"), value_set=odd)))
+    sql = cast_sql(kind, match.sheet, shape.part, shape.header, sheet.native, zone, plain.columns)
+    return patched(typed, asked(con, some, "cells", sql)), plain.why
 
 
 def _hold_silent(rows: list[int], staged: Sink, sheet: str, asked: list[str]) -> None:
@@ -89,7 +87,7 @@ def _read_part(
     """`row` of typed is the line of a shape until its parts and faults are written."""
     shape = values.shape
     part = shape.part
-    faults = cast_faults(con, typed, kind, part, sheet.name, shape.first, match.sheet.decimal, why)
+    faults = cast_faults(typed, kind, part, sheet.name, shape.first, match.sheet.decimal, why)
     spoiled = _spoiled(typed, tally, sheet, match, shape) if tally.spoiled else []
     told = {(f.row, f.column) for f in spoiled}
     unread, cells = values.faults(typed, sheet.name)
@@ -106,21 +104,22 @@ def _read_part(
     staged.write_faults(map(shape.told, faults))
     filled = [c.name for c in kind.columns if typed.column(c.name).null_count < typed.num_rows]
     owner = "'" + staged.partner.replace("'", "''") + "'"
-    full = full_columns(typed, filled)
-    con.register("typed", typed)
-    named = con.sql(
-        f"""with named as materialized (select {key_sql(kind, full)} as key, {content_sql(filled, full)} as content from typed)
-            select {identity_sql(kind.name, kind.shared, owner, "key")} as identity, content, key from named"""
-    ).to_arrow_table()
-    con.unregister("typed")
+    full, blank = full_columns(typed, filled), {c.name for c in kind.columns} - set(filled)
+    texts = f"select {key_sql(kind, full, blank)} as key, {content_sql(filled, full)} as content from typed"
+    identity = identity_sql(kind.name, kind.shared, owner, "key")
+    named = asked(con, typed, "typed", f"select {identity} as identity, content, key from ({texts})")
     staged.write_parts(sheet.name, shape.places(typed.column("row")), kind, typed, named, {f.row for f in faults})
 
 
 def full_columns(table: pa.Table, names: Sequence[str]) -> list[str]:
-    """Those of the columns that are filled in every row and hold no mark that stands between cells where they are joined."""
+    """Those of the columns that are filled in every row, hold no mark that stands between cells where they are joined, and end in no blank."""
 
     def marked(column: pa.ChunkedArray) -> bool:
-        return column.type == pa.string() and any(pc.any(pc.match_substring(column, m)).as_py() for m in MARKS)
+        if column.type != pa.string():
+            return False
+        texts = column.unique()
+        odd = [pc.match_substring(texts, m) for m in MARKS] + [pc.ends_with(texts, " "), pc.equal(texts, "")]
+        return any(pc.any(o).as_py() for o in odd)
 
     return [n for n in names if not table.column(n).null_count and not marked(table.column(n))]
 

@@ -30,6 +30,6 @@ def who_may_be_named(root: Path) -> list[Consenting]:
     for code in sorted(data):
         person = top.table(code)
         if person.yes_no("may_be_named", False):
-            orcid = person.text("orcid", "").removeprefix("https://orcid.org/")
-            found.append(Consenting(code, person.text("name"), f"https://orcid.org/{orcid}" if orcid else ""))
+            orcid = person.plain_text("orcid", "").removeprefix("https://orcid.org/")
+            found.append(Consenting(code, person.plain_text("name"), f"https://orcid.org/{orcid}" if orcid else ""))
     return found

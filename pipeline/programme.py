@@ -15,6 +15,7 @@ from pipeline.rules import night as of_nights
 from pipeline.rules import planning as of_planning
 from pipeline.rules import recruitment as of_recruitment
 from pipeline.rules import retention as of_retention
+from pipeline.rules import settling as of_settling
 from pipeline.rules import temperature as of_temperature
 from pipeline.rules.cost import CostRules, refuse_listed
 from pipeline.rules.cost import parse as parse_cost
@@ -24,6 +25,7 @@ from pipeline.rules.published import with_rates_read
 from pipeline.rules.publishing import PublishingRules
 from pipeline.rules.publishing import parse as publishing_rules
 from pipeline.toml_read import Table
+from pipeline.tongue import LANGUAGES
 
 
 @dataclass(frozen=True)
@@ -126,7 +128,10 @@ class ListedSpecies:
 
 @dataclass(frozen=True)
 class Rules:
-    """The programme's rules. Limits are the programme's own; local permits outrank them."""
+    """The programme's rules. Limits are the programme's own; local permits outrank them.
+
+    language: of letters to partners whose mapping names none; "" is English.
+    """
 
     key: str
     name: str
@@ -151,6 +156,7 @@ class Rules:
     rates: tuple[Rate, ...] = ()
     species: tuple[ListedSpecies, ...] = ()
     species_must_be_known: bool = False
+    language: str = ""
     recruitment: of_recruitment.RecruitmentRules = field(default_factory=of_recruitment.RecruitmentRules)
     retention: of_retention.RetentionRules = field(default_factory=of_retention.RetentionRules)
     temperature: of_temperature.TemperatureRules = field(default_factory=of_temperature.TemperatureRules)
@@ -159,6 +165,7 @@ class Rules:
     donors: DonorRules = field(default_factory=DonorRules)
     publishing: PublishingRules = field(default_factory=PublishingRules)
     night: of_nights.NightRules = field(default_factory=of_nights.NightRules)
+    settling: tuple[of_settling.SettlingRule, ...] = ()
     raw: bytes = field(default=b"", repr=False)
 
     @property
@@ -216,6 +223,7 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
         rates=tuple(_rate(t) for t in top.tables("rate")),
         species=_species(top),
         species_must_be_known=rules.yes_no("species_must_be_known", False),
+        language=head.one_of("language", ("", *LANGUAGES), ""),
         recruitment=of_recruitment.parse(top, STAGES),
         retention=of_retention.parse(top),
         temperature=of_temperature.parse(top),
@@ -224,6 +232,7 @@ def parse_rules(raw: bytes, where: str = "programme.toml") -> Rules:
         donors=donor_rules(top),
         publishing=publishing_rules(top),
         night=of_nights.parse(top),
+        settling=of_settling.parse(top),
         raw=raw,
     )
     for table in (head, rules, limits, top):

@@ -8,7 +8,7 @@ Who reads several files looks at about.json before and after, and reads again wh
 import datetime as dt
 import hashlib
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import cache
 from importlib.metadata import version
@@ -16,16 +16,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline import disk
+from pipeline.ledger.entry import Entry
 from pipeline.ledger.files import redactions
 from pipeline.ledger.lock import only_writer
 from pipeline.ledger.store import Ledger
 from pipeline.programme import Places, open_programme
 from pipeline.session import Asked, session
+from pipeline.spoken import language_of
 from warehouse import current
 
 if TYPE_CHECKING:  # a night without news measures nothing
     from pipeline.amended import Change
     from pipeline.decided import Decision
+    from pipeline.giving_back import GivenBack
     from pipeline.indicators.figure import Figure
 
 ABOUT = "about.json"
@@ -110,6 +113,7 @@ def write_letters(root: Path) -> int:
     projected = (current.seen_head(programme.places.warehouse) or (0, ""))[0]
     entries = ledger.entries()
     erased = redactions(entries)  # their letters told of cells that are gone on purpose
+    kept = cache(lambda digest: ledger.drop_path(digest).read_bytes())
     missing = [e for e in entries if e.drop and e.drop not in erased and not is_written(programme.places.out, e)]
     written = 0
     for e in missing:
@@ -122,6 +126,27 @@ def write_letters(root: Path) -> int:
             with session(root, Asked(entry=e.number), before=LETTERS_ASK) as (con, _):
                 decided = decisions(con, all_kinds(), e.number) if decides else []
                 changed = [] if decides else changes(con, all_kinds(), e.number)
-        write_letter(programme.places.out, e, segments, programme.rules.name, decided, changed)
+        language = language_of(kept(e.mapping), kept(e.rules))
+        back = _given_back(ledger, e, segments)
+        write_letter(
+            programme.places.out, e, segments, programme.rules.name, decided, changed, language, back.sheets, back.left_out
+        )  # fmt: skip
         written += 1
     return written
+
+
+def _given_back(ledger: Ledger, entry: Entry, segments: Mapping[str, Path]) -> "GivenBack":
+    """The held rows of a drop that its partner may mend in a workbook; none of what the lead decided."""
+    import pyarrow.parquet as pq
+
+    from pipeline.giving_back import GivenBack, held_back
+    from pipeline.intake.mapping import parse_mapping
+    from pipeline.outputs.letters import DECIDED, faults_from
+    from schemas.kinds import all_kinds
+
+    if "fault" not in segments or entry.name.startswith(DECIDED):
+        return GivenBack((), 0)
+    kinds = all_kinds()
+    mapping = parse_mapping(entry.partner, ledger.drop_path(entry.mapping).read_bytes(), kinds)
+    faults = faults_from(pq.read_table(segments["fault"]).to_pylist())
+    return held_back(entry, ledger.drop_path(entry.drop), segments, faults, mapping, kinds)

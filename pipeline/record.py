@@ -1,7 +1,9 @@
 """Staged drops judged together and recorded, an entry each. Joins the ledger's parts for `run.py`."""
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 
 import duckdb
@@ -10,6 +12,8 @@ from pipeline.ledger.entry import Entry, Receipt
 from pipeline.ledger.files import redactions
 from pipeline.ledger.judge import ENTERED, HELD, disputants, judge, write_segments
 from pipeline.ledger.known import Cached, load_known
+from pipeline.ledger.returned import NAME as RETURNED
+from pipeline.ledger.returned import Returned, load_mended
 from pipeline.ledger.staging import Staged
 from pipeline.ledger.store import Ledger
 from pipeline.world import is_worlds
@@ -59,35 +63,66 @@ def _record(
             else ("ruling", "withdrawal", "asked")
         )
         ledger.prove(e, [s for s in e.segments if s.kind in told])
-    with (
-        ledger.workspace() as folder,
-        duckdb.connect(config={**LITTLE_MEMORY, "temp_directory": str(folder / "spilled")}) as con,
-    ):
+    with ledger.workspace() as folder, judged(ledger, entries, news, kinds, cached, folder) as (con, back):
+        made = []
+        for at, drop in enumerate(news):
+            here = folder / str(at)
+            here.mkdir()
+            parts = segments_of(con, drop, at, back[at], here, kinds)
+            segments = [
+                ledger.keep_segment(path, name, rows, drop.kinds.get(name, 1)) for name, (path, rows) in parts.items()
+            ]
+            disputed = tuple(news[other].drop for other in disputants(con, at))
+            entry = entry_of(con, drop, back[at], parts, rules)
+            made.append(ledger.append(replace(entry, segments=tuple(segments), disputed_with=disputed), now()))
+    return made
+
+
+@contextmanager
+def judged(
+    ledger: Ledger, entries: Sequence[Entry], news: Sequence[Staged], kinds: Mapping[str, Kind], cached: Cached | None,
+    folder: Path,
+) -> Iterator[tuple[duckdb.DuckDBPyConnection, list[Returned]]]:  # fmt: skip
+    """A session in which the staged drops are judged against the ledger, and of each what came back. Nothing is written but
+    what does not fit into memory, below `folder`."""
+    with duckdb.connect(config={**LITTLE_MEMORY, "temp_directory": str(folder / "spilled")}) as con:
         con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
         con.execute("create temp table shared_kind (kind varchar)")
         for kind in kinds.values():
             if kind.shared:
                 con.execute("insert into shared_kind values ($kind)", {"kind": kind.name})
-        keyless = [k.name for k in kinds.values() if k.keyed_by_content]
-        load_known(con, ledger, entries, news, cached, keyless)
+        by_number = {e.number: e for e in entries}
+        back = [Returned(ledger, by_number, s) for s in news]
+        load_mended(con, back)
+        load_known(con, ledger, entries, news, cached, _keyless(kinds))
         judge(con)
-        made = []
-        for at, drop in enumerate(news):
-            here = folder / str(at)
-            here.mkdir()
-            parts = write_segments(con, drop, at, here, keyless)
-            segments = [
-                ledger.keep_segment(path, name, rows, drop.kinds.get(name, 1)) for name, (path, rows) in parts.items()
-            ]
-            entry = Entry(
-                previous="", recorded="", what="drop", rules=rules, partner=drop.partner, drop=drop.drop,
-                size=drop.size, name=drop.name, mapping=drop.used, retaken=drop.retaken, unreadable=drop.unreadable,
-                sheets=tuple(drop.sheets), receipt=_receipt(con, drop, parts), segments=tuple(segments),
-                disputed_with=tuple(news[other].drop for other in disputants(con, at)),
-                notes=tuple(drop.notes), format=3 if drop.notes else 1,
-            )  # fmt: skip
-            made.append(ledger.append(entry, now()))
-    return made
+        yield con, back
+
+
+def _keyless(kinds: Mapping[str, Kind]) -> list[str]:
+    return [k.name for k in kinds.values() if k.keyed_by_content]
+
+
+def segments_of(
+    con: duckdb.DuckDBPyConnection, drop: Staged, at: int, back: Returned, here: Path, kinds: Mapping[str, Kind]
+) -> dict[str, tuple[Path, int]]:
+    """The segments of a judged drop by name, some of them made in `here`: where each is, and its rows."""
+    parts = write_segments(con, drop, at, here, _keyless(kinds))
+    if rows := back.write(here / f"{RETURNED}.parquet"):
+        parts[RETURNED] = (here / f"{RETURNED}.parquet", rows)
+    return parts
+
+
+def entry_of(
+    con: duckdb.DuckDBPyConnection, drop: Staged, back: Returned, parts: Mapping[str, tuple[Path, int]], rules: str
+) -> Entry:
+    """A judged drop's entry, before its segments have their place."""
+    notes = (*drop.notes, *back.notes)
+    return Entry(
+        previous="", recorded="", what="drop", rules=rules, partner=drop.partner, drop=drop.drop, size=drop.size,
+        name=drop.name, mapping=drop.used, retaken=drop.retaken, unreadable=drop.unreadable, sheets=tuple(drop.sheets),
+        receipt=_receipt(con, drop, parts), notes=notes, format=3 if notes else 1,
+    )  # fmt: skip
 
 
 def _receipt(con: duckdb.DuckDBPyConnection, drop: Staged, segments: Mapping[str, tuple[Path, int]]) -> Receipt:

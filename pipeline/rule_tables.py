@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from pipeline.programme import Rules
 from pipeline.rules.published import STALE
+from pipeline.says import ASIDE
 from warehouse.database import RuleTables
 
 
@@ -56,6 +57,19 @@ def rule_tables(rules: Rules) -> RuleTables:
             "setting_origin": (
                 f"species varchar, site_key varchar, dispersal_m {number}",
                 [(o.species, o.site, o.dispersal_m) for o in rules.publishing.origins],
+            ),
+            "setting_settling": (
+                "rule int, name varchar, kind varchar, since date, whose varchar, any_column int, told varchar",
+                [(n, r.name, r.kind, r.since, r.whose, 0 if r.columns else 1, r.in_words) for n, r in enumerate(rules.settling, 1)],
+            ),
+            "setting_settling_partner": (
+                "rule int, partner varchar, place int",
+                [(n, p, at) for n, r in enumerate(rules.settling, 1) for at, p in enumerate(r.partners, 1)],
+            ),
+            # what is no value of the thing itself may differ too
+            "setting_settling_column": (
+                "rule int, name varchar",
+                [(n, c) for n, r in enumerate(rules.settling, 1) if r.columns for c in (*r.columns, *ASIDE)],
             ),
             "setting_cut": (f"species varchar, lowest_cm {number}", list(rules.lowest_cut_cm)),
         }

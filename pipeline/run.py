@@ -29,7 +29,7 @@ if TYPE_CHECKING:  # loaded only when there is something to do with them
     from pipeline.indicators.remember import Computed, Memory
     from pipeline.ledger.known import Cached
     from pipeline.ledger.staging import Staged
-    from pipeline.paging import Made
+    from pipeline.page_files import Made
     from warehouse.current import Pointer
 
 # what a programme is asked afterwards is found here too
@@ -367,11 +367,11 @@ def _measured(root: Path, asked: Asked, memory: "Memory", say: Say) -> "tuple[li
     """Every figure, the day they are as of, and what is held and waits; partners' pages are written on the way."""
     from pipeline.open_pages import write_pages
 
-    out = open_programme(root).places.out
+    places = open_programme(root).places
 
     def asked_once() -> "tuple[list[Figure], dt.date, tuple[int, int]]":
         with session(root, asked) as (con, rules):
-            return *figures_in(con, rules, memory), write_pages(con, rules.name, out)
+            return *figures_in(con, rules, memory), write_pages(con, places, rules)
 
     try:
         return asked_once()

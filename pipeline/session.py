@@ -19,7 +19,6 @@ if TYPE_CHECKING:  # loaded only when there is something to ask
 
     from pipeline.indicators.figure import Figure
     from pipeline.indicators.remember import Memory
-    from warehouse.views import Views
 
 
 @dataclass(frozen=True)
@@ -124,10 +123,11 @@ def figures_of(root: Path, asked: Asked = LATEST, memory: "Memory | None" = None
         return figures_in(con, rules, memory or Memory())
 
 
-def figures_in(con: "Views", rules: Rules, memory: "Memory") -> "tuple[list[Figure], dt.date]":
-    """Every figure of a session, and the day they are as of."""
+def figures_in(con: "duckdb.DuckDBPyConnection", rules: Rules, memory: "Memory") -> "tuple[list[Figure], dt.date]":
+    """Every figure of a session, with what the programme's rules settled beside it, and the day they are as of."""
+    from pipeline.by_rule import with_cautions
     from pipeline.measure import measure
 
-    figures = measure(con, rules, memory)
+    figures = with_cautions(con, measure(con, rules, memory))
     [(day,)] = con.sql("select happened from as_of").fetchall()
     return figures, day

@@ -7,14 +7,20 @@ import csv
 import io
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from pipeline import disk, look, run
+from pipeline import disk, look, publishing, run
 from pipeline.errors import BadUsage
 from pipeline.programme import open_programme
+from pipeline.session import session
 from pipeline.unsettled import Ruling, Saying
 from schemas.settling import WITHDRAWABLE
 
+if TYPE_CHECKING:
+    from pipeline.decided import Decision
+
 NEW, NONE = "new", "none"
+SETTLED = "settled"  # the folder in an inbox in which decisions are handed in
 
 
 @dataclass(frozen=True)
@@ -71,6 +77,22 @@ def _rule(root: Path, choices: dict[str, str], by: str, reason: str) -> Settled:
     return Settled(_hand_in(root, "programme", "ruling", *rows), replaced)
 
 
+def tell(root: Path, done: Settled) -> "list[Decision]":
+    """Bring letters and partners' pages up to what was ruled, and give what the rulings decide; figures follow with `measure`."""
+    from pipeline.decided import decisions
+    from pipeline.open_pages import write_pages
+    from schemas.kinds import all_kinds
+
+    run.project(root)
+    places = open_programme(root).places
+    receipts = [e.number for e in done.took.entries if e.partner == "programme" and e.name.startswith(SETTLED)]
+    with publishing.only_publisher(places):
+        run.write_letters(root)
+        with session(root, before=look.STANDING) as (con, rules):
+            write_pages(con, places, rules)
+            return [d for n in receipts for d in decisions(con, all_kinds(), n)]
+
+
 def dismiss(root: Path, part: str, by: str, reason: str) -> run.TakeIn:
     """Close a held part for good, with a reason: `part` is receipt/row/part, or receipt/sheet/row/part."""
     known = {h.name for h in look.held_rows(root)}
@@ -104,7 +126,7 @@ def _hand_in(root: Path, partner: str, kind: str, *rows: dict[str, str]) -> run.
     writer = csv.DictWriter(text, ["happened", *rows[0]], lineterminator="\n")
     writer.writeheader()
     writer.writerows({"happened": instant.date().isoformat(), **row} for row in rows)
-    folder = open_programme(root).places.inbox / partner / "settled"
+    folder = open_programme(root).places.inbox / partner / SETTLED
     if folder.is_symlink() or folder.parent.is_symlink():
         raise BadUsage(f"{folder} leads elsewhere. Make it a folder of the inbox itself.")
     disk.make_folder(folder)

@@ -166,6 +166,7 @@ smallest_cm = 0.5
 # organisation = "..."          # who publishes, and whom to ask
 # email = "..."
 # area = "the coast in a sentence"
+# words = ["cobble"]            # that partners wrote for methods, grounds, units, kinds seen, and that name nobody and no place
 # funding = "..."               # also url, rights_holder, keywords, purpose, citation, maintenance, update_frequency
 # [[publishing.partner]]
 # name = "divers"
@@ -198,7 +199,8 @@ PARTNER = """\
 # How this partner writes. Copy this file to partners/<name>.toml and its inbox to inbox/<name>/.
 # Files that use our own headings (see `wrackline columns survey`) and are called survey..., check... need no mapping.
 
-language = "en"
+language = "en"                 # of the sheet, and of the letters: en, es, pt, fr, nb
+# letters = "en"                # of the letters, where that is another
 decimal = "."                   # or ","
 dates = "DMY"                   # or "MDY", "YMD": how days are written; without it the cells settle it, or it is asked
 blanks = ["-", "n/a"]           # words that mean: nothing written

@@ -9,6 +9,9 @@ from typing import Any
 from pipeline.errors import BadUsage
 
 _MISSING: Any = object()
+_UNPRINTABLE = re.compile(
+    "[^\t\n\r\x20-\x7e\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
+)  # XML 1.0, 2.2, without its controls
 
 
 class Table:
@@ -34,6 +37,18 @@ class Table:
         if not isinstance(found, str):
             raise self._wrong(key, found, "a text in quotes")
         return found
+
+    def plain_text(self, key: str, default: Any = _MISSING) -> str:
+        """A text that is published: without the control characters that no XML document may hold."""
+        found = self.text(key, default)
+        if odd := _UNPRINTABLE.search(found):
+            raise self._wrong(key, found, f"a text without the control character U+{ord(odd[0]):04X}")
+        return found
+
+    def plain_texts(self, key: str, default: Any = _MISSING) -> list[str]:
+        """A list of such texts."""
+        found = self.texts(key, default)
+        return [Table({key: one}, self.where).plain_text(key) for one in found]
 
     def one_of(self, key: str, allowed: tuple[str, ...], default: Any = _MISSING) -> str:
         """One of a few texts."""

@@ -56,7 +56,7 @@ class HeldRow:
 class Saying:
     """One thing said of an identity that waits for a ruling: what it is, who said it where, whether it counts now.
 
-    says: its filled values; differs: only those that others tell otherwise.
+    says: its filled values; differs: only those that others tell otherwise; values: the filled ones, column by column.
     """
 
     kind: str
@@ -73,6 +73,7 @@ class Saying:
     since: dt.date
     says: str
     differs: str
+    values: Said = ()
 
 
 @dataclass(frozen=True)
@@ -163,7 +164,7 @@ def waiting(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind], settled: 
     found = []
     for row in rows:
         mine = said.get((row[0], row[2], row[3]), ())
-        found.append(Saying(*(*row, as_text(mine), as_text(difference(mine, of[row[2]])))))
+        found.append(Saying(*(*row, as_text(mine), as_text(difference(mine, of[row[2]])), mine)))
     return found
 
 

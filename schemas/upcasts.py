@@ -11,7 +11,13 @@ from collections.abc import Mapping
 # ("treatment", 1): "* exclude (effort_person_min), effort_person_min / 60 as effort_person_h"
 UPCASTS: Mapping[tuple[str, int], str] = {}
 
-OTHER_SEGMENTS = {"part": 1, "fault": 1, "record": 1, "asked": 1}  # segments that hold no kind, and their versions
+OTHER_SEGMENTS = {
+    "part": 1,
+    "fault": 1,
+    "record": 1,
+    "asked": 1,
+    "returned": 1,
+}  # segments that hold no kind, and their versions
 
 
 def upcast_sql(kind: str, version: int, newest: int, source: str, upcasts: Mapping[tuple[str, int], str]) -> str:

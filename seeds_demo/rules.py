@@ -131,6 +131,7 @@ area = "Six reefs of an invented coast in the open Atlantic."
 keywords = ["kelp", "restoration", "recruitment"]
 funding = "Members' fees and invented grants."
 update_frequency = "biannually"
+words = ["rock with urchins"]   # of partners, looked through; those of the trade need no word
 
 [[publishing.person]]
 code = "aya"

@@ -18,6 +18,7 @@ TABLES = {
     "part": "part",
     "fault": "fault",
     "asked": "asked",
+    "returned": "returned",
 }  # besides <kind>_said; the other segments are read where they lie
 
 _NOT_OF_ENTRY = ("segments", "versions", "erased", "contradicts")

@@ -33,6 +33,7 @@ _FIXED_TABLES = {
     "fault": 'entry bigint, sheet varchar, row bigint, part int, kind varchar, "column" varchar, heading varchar, '
     "code varchar, found varchar, wanted varchar, advice varchar",
     "asked": "entry bigint, kind varchar, identity varchar, key varchar, row_before bigint, held boolean",
+    "returned": "entry bigint, sheet varchar, row bigint, held_entry bigint, held_sheet varchar, held_row bigint",
     "contradicts": "entry bigint, drop varchar",  # drops of one take-in that say different things of one key
 }
 

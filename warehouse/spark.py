@@ -61,9 +61,11 @@ class SparkViews:
         return self.spark.sql(to_spark(query))
 
     def make_view(self, view: View) -> None:
-        """Make one view; a kept one is computed now, and what it was made from is forgotten."""
-        frame = self.frame(view.sql)
-        (self._computed(frame) if view.kept else frame).createOrReplaceTempView(view.name)
+        """Make one view, computed now, kept or not: what it was made from is forgotten.
+
+        As one chain over the segments, views took Spark longer to plan than to compute, the later the longer.
+        """
+        self._computed(self.frame(view.sql)).createOrReplaceTempView(view.name)
 
     def _computed(self, frame: DataFrame) -> DataFrame:
         """On the executors, or where the cluster keeps checkpoints: those outlive an executor that is taken away."""
@@ -109,7 +111,7 @@ def make_all(
         done.append(view)
 
     def set_last_day(day: dt.date) -> None:
-        # Spark's views hold what stood when they were made: those that are not computed yet are made over the new day
+        # Spark's views hold what stood when they were made: those that DuckDB would ask anew are made over the new day
         [(register_day, last)] = made.sql("select register_day, entry from as_of").fetchall()
         made.frame(
             f"select cast('{day}' as date) as happened, cast('{register_day}' as date) as register_day, {last} as entry"

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import duckdb
 import pyarrow as pa
+from pyspark.errors import PySparkException
 from pyspark.sql import DataFrame, SparkSession
 from pyspark.sql import functions as f
 from pyspark.sql.types import StructType
@@ -81,10 +82,17 @@ def _shaped(rows: DataFrame, schema: StructType) -> DataFrame:
 
 
 def hashes(spark: SparkSession, segments: str, kinds: Sequence[str]) -> dict[str, str]:
-    """Every segment's file below these folders and the SHA-256 of its bytes, computed where Spark reads them."""
+    """Every segment's file below these folders and the SHA-256 of its bytes, computed where Spark reads them.
+
+    OSError, in one line, when Spark cannot read there.
+    """
     files = spark.read.format("binaryFile").option("pathGlobFilter", "*.parquet")
-    found = files.load([f"{segments}/{kind}" for kind in kinds]).select(
-        f.element_at(f.split("path", "/"), -1).alias("file"), f.sha2("content", 256).alias("hash")
-    )
-    told = found.toArrow()
+    try:
+        told = (
+            files.load([f"{segments}/{kind}" for kind in kinds])
+            .select(f.element_at(f.split("path", "/"), -1).alias("file"), f.sha2("content", 256).alias("hash"))
+            .toArrow()
+        )
+    except PySparkException as e:
+        raise OSError(str(e).splitlines()[0]) from e
     return dict(zip(told["file"].to_pylist(), told["hash"].to_pylist(), strict=True))

@@ -78,10 +78,15 @@ def _expanded(path: Path, kinds: "Mapping[str, Kind]", before: list[View]) -> It
     elif "for each event" in comments:
         for event in events(kinds):
             yield View(f"{name}_{event}", sql.replace("{kind}", event), kept, path.name)
+    elif "for all shared kinds" in comments:
+        shared = [_of_shared(sql, kind) for kind in kinds.values() if kind.shared]
+        yield View(name, "\nunion all\n".join(f"select * from ({one}) told" for one in shared), kept, path.name)
     elif "for each reference" in comments:
         for r in references(kinds):
             filled = sql.replace("{kind}", r.kind).replace("{column}", r.column).replace("{target}", r.target)
             filled = filled.replace("{join}", r.join).replace("{effect}", "waits" if r.target in WAITS else "caution")
+            meant, called = _by_name(r)
+            filled = filled.replace("{meant}", meant).replace("{called}", called)
             yield View(f"{name}_{r.kind}_{r.column}", filled, kept, path.name)
     elif "{rules}" in sql:
         rules = [v.name for v in before if v.name.startswith("rule_")]
@@ -89,6 +94,27 @@ def _expanded(path: Path, kinds: "Mapping[str, Kind]", before: list[View]) -> It
         yield View(name, sql.replace("{rules}", union), kept, path.name)
     else:
         yield View(name, sql, kept, path.name)
+
+
+def _of_shared(sql: str, kind: "Kind") -> str:
+    """The text for one kind: `{apart}` names, each followed by a space, the columns in which rows of one group differ."""
+    names = [c.name for c in kind.columns if c.name not in kind.key]
+    told = [
+        f"case when count(distinct coalesce(cast(k.{n} as varchar), '')) > 1 then '{n} ' else '' end" for n in names
+    ]
+    site = "k.site_key" if any(c.name == "site_key" for c in kind.columns) else "cast(null as varchar)"
+    return sql.replace("{kind}", kind.name).replace("{apart}", " || ".join(told)).replace("{site}", site)
+
+
+def _by_name(r: Reference) -> tuple[str, str]:
+    """Words and join that ask whether the one site is meant that is called as the reference says; only sites have names."""
+    if r.target != "site":
+        return "", ""
+    named = "select lower(trim(name)) as name, min(site_key) as site_key from site_now group by lower(trim(name)) having count(*) = 1"
+    return (
+        " || coalesce(': is ' || m.site_key || ' meant, which has that name?', '')",
+        f"\nleft join ({named}) m on m.name = lower(trim(k.{r.column}))",
+    )
 
 
 def text_of(view: str) -> str:

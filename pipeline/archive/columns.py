@@ -58,7 +58,9 @@ _TRUTHS = {
 def _type(name: str) -> str:
     if name in _TRUTHS:
         return "boolean"
-    return "integer" if name == "individualCount" else "number" if name in _NUMBERS else "string"
+    return (
+        "integer" if name in ("individualCount", "year", "month", "day") else "number" if name in _NUMBERS else "string"
+    )
 
 
 def _columns(default: str, names: str) -> tuple[Column, ...]:
@@ -77,7 +79,7 @@ EVENT = Table(
     "eventID",
     _columns(
         "dwc",
-        """eventID parentEventID eventType dc:type eventDate habitat samplingProtocol sampleSizeValue sampleSizeUnit
+        """eventID parentEventID eventType dc:type eventDate year month day habitat samplingProtocol sampleSizeValue sampleSizeUnit
         samplingEffort eventRemarks locationID locality waterBody countryCode minimumDepthInMeters maximumDepthInMeters
         decimalLatitude decimalLongitude geodeticDatum coordinateUncertaintyInMeters coordinatePrecision footprintWKT
         footprintSRS georeferenceRemarks informationWithheld dataGeneralizations dcterms:license dcterms:rightsHolder""",
@@ -90,7 +92,7 @@ OCCURRENCE = Table(
     _columns(
         "dwc",
         """eventID occurrenceID basisOfRecord occurrenceStatus scientificName scientificNameID scientificNameAuthorship
-        taxonRank kingdom identificationQualifier identifiedBy recordedBy recordedByID individualCount organismQuantity
+        taxonRank kingdom genus identificationQualifier identifiedBy recordedBy recordedByID individualCount organismQuantity
         organismQuantityType lifeStage reproductiveCondition vitality establishmentMeans degreeOfEstablishment pathway
         occurrenceRemarks""",
     ),

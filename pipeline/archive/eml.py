@@ -1,6 +1,7 @@
 """The archive's metadata as EML 2.2.0 within GBIF's profile 1.3: one document that is valid against both schemas."""
 
 import datetime as dt
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -11,6 +12,9 @@ from pipeline.archive.codes import LICENCE_NAMES, LICENCE_URLS
 EML = "https://eml.ecoinformatics.org/eml-2.2.0"
 _XSI = "http://www.w3.org/2001/XMLSchema-instance"
 _PROFILE = "https://rs.gbif.org/schema/eml-gbif-profile/1.3/eml.xsd"
+_NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")  # XML 1.0, 2.2
+_DIGEST = "Digest of what stands in the tables: {}."
+_OWN_CITATION = "a Darwin Core Archive"  # the end of the citation where the programme wrote none
 ORCID = "https://orcid.org/"
 _THESAURUS = "GBIF Dataset Type Vocabulary: http://rs.gbif.org/vocabulary/gbif/dataset_type_2015-07-10.xml"
 
@@ -84,7 +88,7 @@ def eml_xml(told: Metadata, version: int, digest: str) -> bytes:
             for word in words:
                 _add(held, "keyword", word)
             _add(held, "keywordThesaurus", thesaurus)
-    said = [*told.left_out, *([f"Digest of what stands in the tables: {digest}."] if digest else [])]
+    said = [*told.left_out, *([_DIGEST.format(digest)] if digest else [])]
     if said:
         _add(_add(dataset, "additionalInfo"), "para", " ".join(said))
     _licence(dataset, told)
@@ -101,15 +105,28 @@ def eml_xml(told: Metadata, version: int, digest: str) -> bytes:
     _party(_add(dataset, "contact"), told)
     _methods(_add(dataset, "methods"), told)
     _project(_add(dataset, "project"), told)
-    _gbif(root, told)
+    _gbif(root, told, version)
     made: bytes = etree.tostring(root, xml_declaration=True, encoding="UTF-8", pretty_print=True)
     return made
+
+
+def as_unnumbered(document: bytes, version: int, digest: str) -> bytes:
+    """The document that `eml_xml` makes of the same words for no version: what is said, apart from how often."""
+    return (
+        document.replace(f'/v{version}"'.encode(), b'/v0"', 1)
+        .replace(_numbered(version).encode(), _numbered(0).encode())
+        .replace(f" {_DIGEST.format(digest)}".encode(), b"", 1)
+    )
+
+
+def _numbered(version: int) -> str:
+    return f" Version {version} of {_OWN_CITATION}."
 
 
 def _add(parent: etree._Element, name: str, text: str = "") -> etree._Element:
     made = etree.SubElement(parent, name)
     if text:
-        made.text = " ".join(text.split())
+        made.text = " ".join(_NOT_XML.sub(" ", text).split())
     return made
 
 
@@ -189,9 +206,9 @@ def _project(project: etree._Element, told: Metadata) -> None:
         _add(_add(project, "funding"), "para", told.funding)
 
 
-def _gbif(root: etree._Element, told: Metadata) -> None:
+def _gbif(root: etree._Element, told: Metadata, version: int) -> None:
     gbif = _add(_add(_add(root, "additionalMetadata"), "metadata"), "gbif")
     _add(gbif, "dateStamp", f"{told.pub_date.isoformat()}T00:00:00Z")
     _add(gbif, "hierarchyLevel", "dataset")
-    if told.citation:
-        _add(gbif, "citation", told.citation)
+    own = f"{told.organisation} ({told.pub_date.year}): {told.title}.{_numbered(version)}"
+    _add(gbif, "citation", told.citation or own)  # OBIS requires one

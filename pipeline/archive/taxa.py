@@ -6,10 +6,9 @@ from collections.abc import Iterable, Mapping
 from pipeline.archive.codes import AUTHORS, KINGDOMS, LSID
 
 _DOUBT = re.compile(r"^(?P<genus>\S+) (?P<doubt>(?:cf\.|aff\.|sp\.|spp\.).*)$")
-Taxon = tuple[str, str, str, str, str, str, str]  # name as held, then the columns below
-TAXON_COLUMNS = (
-    "species, scientificName, scientificNameID, scientificNameAuthorship, taxonRank, kingdom, identificationQualifier"
-)
+_SHAPED = re.compile(r"\w+( (cf|aff)\.)?( [a-z-]+)?( spp?\.( \w{1,2})?)?( \?)?")
+Taxon = tuple[str, str, str, str, str, str, str, str]  # name as held, then the columns below
+TAXON_COLUMNS = "species, scientificName, scientificNameID, scientificNameAuthorship, taxonRank, kingdom, genus, identificationQualifier"
 
 
 def taxon(species: str, aphia: Mapping[str, int]) -> Taxon:
@@ -24,7 +23,15 @@ def taxon(species: str, aphia: Mapping[str, int]) -> Taxon:
     words = name.split()
     rank = "species" if len(words) == 2 else "genus" if len(words) == 1 and name in KINGDOMS else ""
     return (species, name, f"{LSID}{number}" if number else "", "" if doubt else AUTHORS.get(name, ""), rank,
-            KINGDOMS.get(words[0] if words else "", ""), doubt["doubt"] if doubt else "")  # fmt: skip
+            KINGDOMS.get(words[0] if words else "", ""), words[0] if rank else "", doubt["doubt"] if doubt else "")  # fmt: skip
+
+
+def is_of(species: str, accepted: Iterable[str]) -> bool:
+    """Whether it is one of those names, or of a genus of theirs and shaped as names are: not words that anybody wrote."""
+    known = set(accepted)
+    return species in known or (
+        species.partition(" ")[0] in {n.partition(" ")[0] for n in known} and _SHAPED.fullmatch(species) is not None
+    )
 
 
 def taxa(species: Iterable[str], aphia: Mapping[str, int]) -> list[Taxon]:

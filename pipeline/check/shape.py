@@ -2,13 +2,13 @@
 
 from collections.abc import Mapping
 from functools import cache
-from types import SimpleNamespace
 from typing import Any, NamedTuple
 
 import pandera.errors
 import polars as pl
 import pyarrow as pa
 
+from pipeline.check.suspects import asked_by, suspects
 from pipeline.check.words import advice_for, code_of, wanted_for
 from pipeline.faults import Fault
 from schemas.kinds import Kind, all_kinds
@@ -29,25 +29,35 @@ def check_shape(
     the partner's. uncast: (row, column) that failed to be cast, so that a missing value is not blamed twice.
     codes: our column -> the partner's words for ours, so that it is asked for words that it knows.
     """
-    frame = pl.from_arrow(typed)
-    assert isinstance(frame, pl.DataFrame)
+    names = [c.name for c in kind.columns]
+    filled = frozenset(n for n in names if typed.column(n).null_count < typed.num_rows)
+    cells = _frame(typed.select(names))
+    may_fail = suspects(cells, kind, filled)
+    if not may_fail.any() and _types_fit(kind.name, filled, tuple(cells.schema.items())):
+        return []
+    frame = _frame(typed).filter(may_fail)
     numbers = frame["row"]
     try:
-        filled = frozenset(c.name for c in kind.columns if frame[c.name].null_count() < frame.height)
-        _needed(kind.name, filled).validate(frame.select([c.name for c in kind.columns]), lazy=True)
+        _needed(kind.name, filled).validate(frame.select(names), lazy=True)
     except pandera.errors.SchemaErrors as e:
         cases = e.failure_cases
     else:
         return []
     failed = [_failed(case, numbers, kind, headings) for case in cases.iter_rows(named=True)]
     told = {(f.row, f.column) for f in failed} | uncast
-    reads = {check.error: _columns_read(check) for check in kind.schema.checks}
+    reads = {check.error: asked_by(check, "*").columns for check in kind.schema.checks}
     return [
         Fault(sheet, f.row, part_no, kind.name, f.column, headings.get(f.column, ""), code_of(f.check),
               _found(frame, f.at, f.column) if f.column else "", wanted_for(kind, f.column, f.check, (codes or {}).get(f.column, {})),
               advice_for(kind, f.column, f.check, headings, reads.get(f.check, ())))
         for f in dict.fromkeys(failed) if not _told_otherwise(f, told, uncast, reads)
     ]  # fmt: skip
+
+
+def _frame(table: pa.Table) -> pl.DataFrame:
+    frame = pl.from_arrow(table)
+    assert isinstance(frame, pl.DataFrame)
+    return frame
 
 
 @cache
@@ -58,6 +68,16 @@ def _needed(kind: str, filled: frozenset[str]) -> Any:
     schema = model.schema.remove_columns(blank)
     schema.strict = False
     return schema
+
+
+@cache
+def _types_fit(kind: str, filled: frozenset[str], types: tuple[tuple[str, Any], ...]) -> bool:
+    """Whether columns of those types are the kind's: asked once, of no row."""
+    try:
+        _needed(kind, filled).validate(pl.DataFrame(schema=dict(types)), lazy=True)
+    except pandera.errors.SchemaErrors:
+        return False
+    return True
 
 
 class _Failed(NamedTuple):
@@ -87,18 +107,6 @@ def _told_otherwise(
         return bool(told & {(f.row, "site_key"), (f.row, "happened")})
     cells = (f.column,) if f.column else reads[f.check]
     return any((f.row, c) in uncast for c in cells)
-
-
-def _columns_read(check: Any) -> tuple[str, ...]:
-    """The columns that a rule of the whole row looks at: the rule is asked with a frame that only listens."""
-    names: list[str] = []
-
-    class Listening:
-        def select(self, *rules: pl.Expr) -> None:
-            names.extend(n for rule in rules for n in rule.meta.root_names())
-
-    check._check_fn(SimpleNamespace(lazyframe=Listening()))
-    return tuple(dict.fromkeys(names))
 
 
 def _found(frame: pl.DataFrame, at: int, column: str) -> str:

@@ -29,7 +29,11 @@ def _archive(args: argparse.Namespace) -> int:
         else "nothing changed since it was made"
     )
     lines = [f"Wrote {done.folder}/archive.zip, version {done.version}: {news}.", f"{rows}.", ""]
-    for heading, sentences in (("LEFT OUT", done.left_out), ("TO BEWARE OF", done.cautions)):
+    for heading, sentences in (
+        ("LEFT OUT", done.left_out),
+        ("FOR YOUR EYES ALONE, IN NO FILE", done.inside),
+        ("TO BEWARE OF", done.cautions),
+    ):
         lines += [heading, *(line for s in sentences for line in paragraph(" ", s, 2, width()))] if sentences else []
     told(args, asdict(done), "\n".join(lines) + "\n")
     return FINE

@@ -44,6 +44,7 @@ def add(command: Adder) -> None:
     c.add_argument("--rows", action="store_true", help="every held part, with its name")
     as_of_flags(c)
     c = command("waiting", _waiting, "List conflicts and questions that wait for a ruling, and what was said")
+    c.add_argument("thing", nargs="?", default="", help="one of them in full: as the list shows it, or its whole key")
     c.add_argument("--rows", action="store_true", help="every one of the questions that one file left")
     c.add_argument("--settled", action="store_true", help="the rulings that were put instead: what, by whom, why")
     as_of_flags(c)
@@ -91,14 +92,16 @@ def _of_site(figures: "list[Figure]", site: str) -> "list[Figure]":
 
 def _home(args: argparse.Namespace) -> int:
     from pipeline.outputs import screen
+    from pipeline.outputs.layout import paragraph
 
     asked = asked_for(args)
     if ":" in args.figure:  # no figure's id has one
-        homes = look.lead_archived_home(args.programme, args.figure)
+        homes, said = look.lead_archived_home(args.programme, args.figure), look.said_of_archived(args.figure)
     else:
         figures, _ = look.figures(args.programme, asked)
-        homes = look.lead_home(args.programme, find(figures, args.figure), asked or LATEST)
-    told(args, [asdict(h) for h in homes], screen.rows_home(homes, beside=args.beside, width=width()))
+        homes, said = look.lead_home(args.programme, find(figures, args.figure), asked or LATEST), ""
+    first = "\n".join([*paragraph("", said, 0, width()), "", ""]) if said else ""
+    told(args, [asdict(h) for h in homes], first + screen.rows_home(homes, beside=args.beside, width=width()))
     return FINE
 
 
@@ -134,7 +137,7 @@ def _held(args: argparse.Namespace) -> int:
 
 
 def _waiting(args: argparse.Namespace) -> int:
-    from pipeline.outputs import screen
+    from pipeline.outputs import screen, side_by_side
 
     _warn(args)
     if args.settled:
@@ -142,7 +145,11 @@ def _waiting(args: argparse.Namespace) -> int:
         told(args, [asdict(r) for r in made], screen.rulings(made, width()) if made else "Nothing was ruled on yet.\n")
         return FINE
     said = look.waiting(args.programme, asked_for(args) or LATEST)
-    text = screen.waiting(said, args.rows, width()) if said else "Nothing waits for a ruling.\n"
+    if args.thing:
+        said = look.one_that_waits(said, args.thing)
+        text = side_by_side.in_full(said, width())
+    else:
+        text = side_by_side.waiting(said, args.rows, width()) if said else "Nothing waits for a ruling.\n"
     told(args, [asdict(q) for q in said], text)
     return HELD if said else FINE
 

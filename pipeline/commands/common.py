@@ -57,9 +57,14 @@ def told(args: argparse.Namespace, plain: Any, text: str) -> None:
     )
 
 
-def took(args: argparse.Namespace, done: run.TakeIn, after: str = "", **beside: Any) -> int:
-    """What a take-in did, a line a drop; after: what is said below; beside: what JSON tells besides."""
-    if any(e.drop for e in done.entries):
+def took(args: argparse.Namespace, done: run.TakeIn, after: str = "", brief: bool = False, **beside: Any) -> int:
+    """What a take-in did, a line a drop; after: what is said below; beside: what JSON tells besides.
+
+    brief: where it took in one drop alone, `after` says all of it.
+    """
+    if brief and sum(bool(e.drop) for e in done.entries) == 1:
+        text = ""
+    elif any(e.drop for e in done.entries):
         from pipeline.outputs import screen  # a night without news need not wait for it
 
         text = screen.receipts(done.entries, width())
@@ -67,7 +72,13 @@ def took(args: argparse.Namespace, done: run.TakeIn, after: str = "", **beside: 
         text = f"Nothing new in {n_of(done.looked_at, 'file')}.\n"
     entries = [{"number": e.number, **asdict(e)} for e in done.entries]
     text += "".join(f"Left for the next run: {sentence}\n" for sentence in done.left)
-    text += "".join(f"{sentence}\n" for sentence in done.advice) + after
+    text += "".join(f"{sentence}\n" for sentence in done.advice)
+    text += (
+        "What is held and why: `wrackline held`, and the letters in out/letters/ once `measure` has run.\n"
+        if done.held
+        else ""
+    )
+    text += after
     plain = {"looked_at": done.looked_at, "entries": entries, "left": done.left, "advice": done.advice, **beside}
     told(args, plain, text)
     return HELD if done.held else FINE

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from pipeline.settle import Settled
 
 AFTER = "It is on record. Figures, `held` and `waiting` follow with the next `wrackline measure`.\n"
+RULED = "It is on record. Figures follow with the next `wrackline measure`.\n"
 
 
 def add(command: Adder) -> None:
@@ -53,13 +54,18 @@ def _settle_file(args: argparse.Namespace) -> int:
 
 
 def _settled(args: argparse.Namespace, done: "Settled") -> int:
-    """What was taken in, and which earlier rulings hold no more."""
+    """What was ruled, what counts now, which earlier rulings hold no more, and who is told of it."""
+    from pipeline.outputs.decisions import answer_lines
+    from pipeline.settle import tell
+
+    made = tell(args.programme, done)
     said = [
         f"It replaces the ruling of receipt {r.receipt} on {r.kind} {r.key}: {r.says or r.choice}, by {r.by}: {r.reason}"
         for r in done.replaced
     ]
-    lines = [line for sentence in said for line in paragraph("", sentence, 0, width())]
-    return took(args, done.took, "\n".join([*lines, AFTER]), replaces=[asdict(r) for r in done.replaced])
+    lines = [*answer_lines(made, width()), *(line for sentence in said for line in paragraph("", sentence, 0, width()))]
+    beside = {"replaces": [asdict(r) for r in done.replaced], "decided": [asdict(d) for d in made]}
+    return took(args, done.took, "\n".join([*lines, RULED]), brief=True, **beside)
 
 
 def _dismiss(args: argparse.Namespace) -> int:

@@ -10,13 +10,19 @@ from pipeline.gate.descriptor import META, NO_META, Described, described
 from pipeline.gate.files import NOT_NAMED, Ready, make_ready
 from pipeline.gate.markup import MOST_XML, NotMarkup, parse
 from pipeline.gate.opened import CannotRead, Opened, opened
-from pipeline.gate.rule import OBIS, REPOSITORIES, Finding, Hits, Verdict
+from pipeline.gate.rule import GBIF, OBIS, REPOSITORIES, Finding, Hits, Verdict
 from pipeline.gate.tables import load, make_views, open_database
 
-ALWAYS_UNCHECKED = (
+ALWAYS_UNCHECKED = (  # by OBIS
     "Whether WoRMS knows the names, and as marine species: that needs WoRMS (OBIS drops rows without a match, NO_MATCH, and "
     "rows of no marine species, NOT_MARINE).",
     "Whether depths are deeper than the sea there: that needs a grid of depths (DEPTH_EXCEEDS_BATH, kept and flagged).",
+)
+
+
+UNCHECKED_BY_GBIF = (
+    "Whether the country is that of the place: that needs the outlines of countries' seas (country and coordinates mismatch, kept "
+    "and flagged).",
 )
 
 
@@ -32,7 +38,10 @@ def check(
     Faults of the archive are findings, never exceptions; OSError where this machine's disk fails.
     """
     hits, rows = Hits(), []
-    unchecked = [*(ALWAYS_UNCHECKED if OBIS in repositories else ())]
+    unchecked = [
+        *(ALWAYS_UNCHECKED if OBIS in repositories else ()),
+        *(UNCHECKED_BY_GBIF if GBIF in repositories else ()),
+    ]
     with opened(path, hits) as archive:
         said = _described(archive, standards, hits, unchecked) if archive and archive.names else None
         if archive and said:

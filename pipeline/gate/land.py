@@ -1,30 +1,21 @@
 """Whether a place is on land, by a mask of cells of 30 seconds of arc (about 1 km), with what that leaves open.
 
-The mask comes with the package global-land-mask (MIT; made from NOAA's GLOBE elevations, where sea has no height; 1.8 MB
-packed; lakes count as land). A coast is nowhere sharper than a cell, and kelp grows within one of it. So a place is called
+The mask is `pipeline/land_mask.py`'s. A coast is nowhere sharper than a cell, and kelp grows within one of it. So a place is called
 `land` only when every cell within its own uncertainty and one cell more is land; when one of them is sea it is `shore`,
 which is a reason to look and no more. OBIS judges by finer polygons, so its flag may differ near a coast.
-
-The package's own code unpacks the mask to 930 MB, so its file is read here: only the latitudes asked for, eight cells a byte.
 """
 
 import math
-import zipfile
 from collections.abc import Sequence
-from functools import lru_cache
-from importlib.metadata import distribution
 from typing import Any
 
 import duckdb
 import numpy as np
 from numpy.typing import NDArray
 
-PER_DEGREE = 120
-ROWS, COLUMNS = 180 * PER_DEGREE, 360 * PER_DEGREE
-CELL_M = 927.0  # a cell from north to south
+from pipeline.land_mask import BAND, CELL_M, COLUMNS, PER_DEGREE, ROWS, sea_in
+
 MOST_CELLS = 60  # a wider uncertainty holds sea almost anywhere
-BAND = 600  # rows are read in bands of 5 degrees, so that neighbouring archives share them
-MASK = "global_land_mask/globe_combined_mask_compressed.npz"
 
 
 def ashore(db: duckdb.DuckDBPyConnection, tables: Sequence[str]) -> None:
@@ -71,7 +62,7 @@ def state_of(lat: NDArray[Any], lon: NDArray[Any], radius_m: NDArray[Any]) -> li
     column = np.clip(((lon + 180) * PER_DEGREE).astype(int), 0, COLUMNS - 1)
     north = max(0, int((row - reach).min())) // BAND * BAND
     south = min(ROWS, (int((row + reach).max()) // BAND + 1) * BAND)
-    sea = _sea(north, south)
+    sea = sea_in(north, south)
     here = (sea[row - north, column >> 3] >> (7 - (column & 7)).astype(np.uint8)) & 1
     states = np.where(here == 1, "", "land").tolist()
     near: dict[tuple[int, int, int], str] = {}
@@ -90,18 +81,3 @@ def _sea_within(sea: NDArray[np.uint8], row: int, column: int, reach: int, lat: 
     columns = np.arange(column - wide, column + wide + 1) % COLUMNS
     bits = sea[max(0, row - reach) : row + reach + 1, columns >> 3] >> (7 - (columns & 7)).astype(np.uint8)
     return bool((bits & 1).any())
-
-
-@lru_cache(maxsize=2)
-def _sea(north: int, south: int) -> NDArray[np.uint8]:
-    """Rows of the mask, from one (0 is the pole in the north) up to another, a bit a cell: 1 is sea."""
-    out = np.empty((south - north, COLUMNS // 8), np.uint8)
-    path = str(distribution("global-land-mask").locate_file(MASK))
-    with zipfile.ZipFile(path) as packed, packed.open("mask.npy") as f:
-        np.lib.format.read_magic(f)
-        np.lib.format.read_array_header_1_0(f)
-        for at in range(0, south, BAND // 6):
-            cells = np.frombuffer(f.read(BAND // 6 * COLUMNS), np.uint8).reshape(-1, COLUMNS)
-            if at >= north:
-                out[at - north : at - north + len(cells)] = np.packbits(cells, axis=1)
-    return out

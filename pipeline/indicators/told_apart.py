@@ -167,7 +167,7 @@ def _judged(found: Floats, dealt: Floats, units: Floats | Ints, names: Sequence[
     chance = float(chances[0])
     order = [names[k] for k in np.argsort(-found[0, :, 0] / units, kind="stable")]
     if chance <= SELDOM:
-        said = f"told apart: so great a difference would be rare if every {told.what} held alike; {order[0]} went soonest, {order[-1]} last"
+        said = f"told apart: so great a difference would be rare if every {told.what} held alike; “{order[0]}” went soonest, “{order[-1]}” last"
     else:
         said = f"cannot tell: so great a difference often comes about though every {told.what} holds alike"
     ways = f"all {told.ways:,} arrangements" if every else f"{len(there):,} draws"

@@ -22,6 +22,7 @@ Block = tuple[int, int, float]  # masses from, to (not including), and what they
 
 TAIL = 0.025  # each side of a 95 % interval
 GAP = 1e-10  # how far below its maximum, per unit, a log-likelihood is left
+PARTS = tuple(0.5**k for k in range(10))  # of a step, the whole first
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,7 @@ def fit(left: Numbers, right: Numbers, weight: Numbers, *, gap: float = GAP) -> 
     mass = _climb(data, [(0, len(data.q), 1.0)], gap * data.n)
     if gap <= GAP:
         mass = _pruned(data, mass)
-        if data.slope(mass).max() >= data.n * (1 + 1e-8):  # the optimality test
+        if data.slope(data.chance(mass)).max() >= data.n * (1 + 1e-8):  # the optimality test
             raise ArithmeticError("the retention curve did not reach its maximum likelihood")
     q, p, kept = (tuple(x[mass > 0].tolist()) for x in (data.q, data.p, mass))
     return Turnbull(q, p, kept, data.loglik(mass), data.n)
@@ -177,53 +178,58 @@ class _Cover:
     def loglik(self, mass: Floats) -> float:
         return math.fsum(self.count * np.log(self.chance(mass)))
 
-    def slope(self, mass: Floats) -> Floats:
+    def slope(self, chance: Floats) -> Floats:
         """The slope of the log-likelihood in each mass: n times the g of the published optimality test."""
-        pull, size = self.count / self.chance(mass), len(mass) + 1
+        pull, size = self.count / chance, len(self.q) + 1
         starts, ends = np.bincount(self.first, pull, size), np.bincount(self.stop, pull, size)
-        return np.cumsum(starts - ends, dtype=np.float64)[:-1]
+        return (starts - ends).cumsum()[:-1]
 
 
 def _climb(data: _Cover, blocks: list[Block], gap: float) -> Floats:
     """The masses of greatest likelihood among those with the given sum in each block, to within `gap`."""
     mass = np.concatenate([np.full(j - i, share / (j - i)) for i, j, share in blocks])
+    chance = data.chance(mass)
     for turn in range(10_000):
-        slope = data.slope(mass)
+        slope = data.slope(chance)
         # The log-likelihood is concave, so this bounds what is left to climb.
         if sum(share * slope[i:j].max() for i, j, share in blocks) - data.n <= gap:
             break
         if turn % 2:  # quick at the end, and the only step that sets a mass to 0 or brings it back
-            mass = _towards(data, mass, _minorant(data, blocks, mass, slope))
+            mass, chance = _towards(data, mass, chance, _minorant(data, blocks, mass, chance, slope))
         else:  # EM: slow at the end, but never goes down
             mass = mass * slope
             for i, j, share in blocks:
                 mass[i:j] *= share / mass[i:j].sum()
+            chance = data.chance(mass)
     return mass
 
 
-def _minorant(data: _Cover, blocks: list[Block], mass: Floats, slope: Floats) -> Floats:
+def _minorant(data: _Cover, blocks: list[Block], mass: Floats, chance: Floats, slope: Floats) -> Floats:
     """Where a Newton step in the cumulated masses leads, cross terms left out but their order kept."""
-    pull, size = data.count / data.chance(mass) ** 2, len(mass) + 1
+    pull, size = data.count / (chance * chance), len(mass) + 1
     curve = np.bincount(data.first, pull, size) + np.bincount(data.stop, pull, size)
-    parts = []
+    goal = np.empty_like(mass)
     for i, j, share in blocks:
         bend = curve[i + 1 : j]  # some interval ends at every such place, so it is above 0
-        level = np.cumsum(mass[i:j])[:-1] - np.diff(slope[i:j]) / bend
-        if len(level):
-            level = np.clip(isotonic_regression(level, weights=bend).x, 0.0, share)
-        parts.append(np.diff(np.concatenate([[0.0], level, [share]])))
-    return np.concatenate(parts)
+        level = mass[i : j - 1].cumsum() - (slope[i + 1 : j] - slope[i : j - 1]) / bend
+        if len(level) > 1:
+            level = isotonic_regression(level, weights=bend).x
+        level = np.minimum(np.maximum(level, 0.0), share)
+        goal[i : j - 1] = level
+        goal[j - 1] = share
+        goal[i + 1 : j] -= level
+    return goal
 
 
-def _towards(data: _Cover, mass: Floats, goal: Floats) -> Floats:
+def _towards(data: _Cover, mass: Floats, chance: Floats, goal: Floats) -> tuple[Floats, Floats]:
     """As far from mass to goal, halving, as the log-likelihood still rises; mass itself if it never does."""
-    before = (data.count * np.log(data.chance(mass))).sum()
-    for part in 0.5 ** np.arange(10):
+    before = (data.count * np.log(chance)).sum()
+    for part in PARTS:
         tried = (1 - part) * mass + part * goal
-        chance = data.chance(tried)
-        if chance.min() > 0 and (data.count * np.log(chance)).sum() > before:
-            return np.asarray(tried)
-    return mass
+        then = data.chance(tried)
+        if then.min() > 0 and (data.count * np.log(then)).sum() > before:
+            return tried, then
+    return mass, chance
 
 
 def _pruned(data: _Cover, mass: Floats) -> Floats:
@@ -235,12 +241,12 @@ def _pruned(data: _Cover, mass: Floats) -> Floats:
     keep = mass > 1e-4
     for _ in range(20):
         at = np.append(0, np.cumsum(keep))
-        part = replace(data, first=at[data.first], stop=at[data.stop])
+        part = replace(data, q=data.q[keep], p=data.p[keep], first=at[data.first], stop=at[data.stop])
         bare = part.first == part.stop  # a rare interval may cover small masses only
         if not bare.any():
             trial = np.zeros(len(mass))
             trial[keep] = _climb(part, [(0, int(at[-1]), 1.0)], GAP * data.n)
-            wanted = ~keep & (data.slope(trial) > data.n * (1 + 10 * GAP))
+            wanted = ~keep & (data.slope(data.chance(trial)) > data.n * (1 + 10 * GAP))
             if not wanted.any():
                 return trial
             keep |= wanted

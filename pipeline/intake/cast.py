@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from types import MappingProxyType
 
-import duckdb
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from pipeline.faults import Fault
 from pipeline.intake.units import conversion
@@ -34,11 +34,12 @@ _MIDNIGHT = r"[T ]+00:00(:00(\.0+)?)?$"
 
 @dataclass(frozen=True)
 class Source:
-    """Where a column's text comes from: a column of the sheet, or a fixed text. `heading` is the partner's."""
+    """Where a column's text comes from: a column of the sheet (`cell` of `cells`), or a fixed text. `heading` is the partner's."""
 
     column: Column
     raw: str  # SQL
     heading: str
+    cell: str | None
 
 
 def cast_sql(
@@ -49,13 +50,14 @@ def cast_sql(
     native: bool,
     zone: str,
     plain: Collection[str] = (),
+    only: Collection[str] | None = None,
 ) -> str:
     """SQL that turns table `cells` (row, c0, c1 ...: trimmed, never null) into `row`, every column of the kind, and `raw.<column>`s.
 
     header: the sheet's headings, in order. native: cells were typed, so numbers and days are written our way.
     zone: the programme's time zone, for times written without one.
     plain: our columns for which `cells` has `plain.<column>`: what a cell says in our own writing and unit, "" that it
-    says nothing, null where it is cast as it stands.
+    says nothing, null where it is cast as it stands. only: these outputs, without what is made of several cells (`with_visit_key`).
     """
     sources = {s.column.name: s for s in _sources(kind, part, header, sheet.blanks)}
     theirs = _Style(sheet.decimal, sheet.thousands, sheet.dates, sheet.timezone or zone)
@@ -88,16 +90,35 @@ def cast_sql(
         typed["happened"] = f"case when {unwritten} then {fallback} else {typed['happened']} end"
         if not by_day and not kind.column(told).required:  # the hour may be unknown: then a day will do
             typed[DAY_WILL_DO] = fallback
-    outer = ", ".join(f'{sql} as "{n}"' for n, sql in typed.items())
-    raws = "".join(f', "raw.{n}"' for n in sources)
+    typed |= {f"raw.{n}": f'"raw.{n}"' for n in sources}
+    outer = ", ".join(f'{sql} as "{n}"' for n, sql in typed.items() if only is None or n in only)
     ats = "".join(f', {sql} as "at.{n}"' for n, sql in instants.items())
     where = f"where {_filled(header.index(part.only_if), sheet.blanks)} is not null" if part.only_if else ""
-    made = f"select row, {outer}{raws} from (select *{ats} from (select row, {inner or '1 as one'} from cells {where}))"
-    return _with_visit_key(kind, made)
+    made = f"select row, {outer} from (select *{ats} from (select row, {inner or '1 as one'} from cells {where}))"
+    return made if only is not None else with_visit_key(kind, made)
 
 
-def _with_visit_key(kind: Kind, made: str) -> str:
-    """A dive without a code of its own is named by its site, day and dive number (design: identity of a visit)."""
+def read_alone(kind: Kind, part: PartMap, header: Sequence[str]) -> dict[str, str | None] | None:
+    """Output of `cast_sql` -> the one column of `cells` that it is made of, None: of none. None instead, if some are made of two.
+
+    A visit's code, which may be made of several, is left to `with_visit_key`.
+    """
+    cells = {s.column.name: s.cell for s in _sources(kind, part, header, ())}
+    told = kind.happened_from
+    if part.only_if or {"happened", told} <= set(cells):
+        return None
+    made = {c.name: cells.get(c.name) for c in kind.columns}
+    if "happened" in cells:
+        made |= dict.fromkeys(("happened_at", "happened_zone"), cells["happened"])
+    if told in cells:
+        made["happened"] = cells[told]
+        if kind.column(told).type != "day" and not kind.column(told).required:
+            made[DAY_WILL_DO] = cells[told]
+    return made | {f"raw.{name}": cell for name, cell in cells.items()}
+
+
+def with_visit_key(kind: Kind, made: str) -> str:
+    """A dive without a code of its own is named by its site, day and dive number (design: identity of a visit). made: SQL."""
     if "visit_key" not in kind.key:
         return made
     named = "site_key || ' ' || cast(happened as varchar) || ' ' || cast(coalesce(dive_number, 1) as varchar)"
@@ -151,12 +172,12 @@ def _sources(kind: Kind, part: PartMap, header: Sequence[str], blanks: Sequence[
     for column in kind.columns:
         heading = part.headings.get(column.name)
         if heading is not None and heading in at:
-            raw = _filled(at[heading], blanks)
+            raw, cell = _filled(at[heading], blanks), f"c{at[heading]}"
         elif column.name in part.fixed:
-            raw, heading = _text(part.fixed[column.name]), ""
+            raw, heading, cell = _text(part.fixed[column.name]), "", None
         else:
             continue
-        found.append(Source(column, raw, heading or ""))
+        found.append(Source(column, raw, heading or "", cell))
     return found
 
 
@@ -291,7 +312,6 @@ WANTED = {
 
 
 def cast_faults(
-    con: duckdb.DuckDBPyConnection,
     typed: pa.Table,
     kind: Kind,
     part: PartMap,
@@ -304,26 +324,25 @@ def cast_faults(
 
     why: (our column, text) -> code, what is wanted, what to do, where more is known than that it cannot be read.
     """
-    con.register("typed", typed)
     faults = []
     names = set(typed.column_names)
     for column in kind.columns:
         raw = f"raw.{column.name}"
         if raw not in names or column.type == "text":
             continue
-        day_will_do = DAY_WILL_DO in names and column.name == kind.happened_from
-        also = f'and "{DAY_WILL_DO}" is null' if day_will_do else ""
-        found = con.sql(
-            f'select row, "{raw}" from typed where "{raw}" is not null and "{column.name}" is null {also} order by row'
-        ).fetchall()
+        uncast = pc.and_(pc.is_valid(typed.column(raw)), pc.is_null(typed.column(column.name)))
+        if DAY_WILL_DO in names and column.name == kind.happened_from:
+            uncast = pc.and_(uncast, pc.is_null(typed.column(DAY_WILL_DO)))
+        if not pc.any(uncast).as_py():
+            continue
+        found = typed.select(["row", raw]).filter(uncast).sort_by("row")
         wanted, advice = WANTED[column.type]
         advice = advice.replace("12.5", f"12{mark}5")
         if column.unit:
             wanted = f"{wanted} ({column.unit})"
         usual = (f"not {column.type}", wanted, advice)
-        for row, text in found:
+        for row, text in zip(*(c.to_pylist() for c in found.columns), strict=True):
             code, wanted, advice = why.get((column.name, text), usual)
             heading = part.headings.get(column.name, "")
             faults.append(Fault(sheet, row, part_no, kind.name, column.name, heading, code, text, wanted, advice))
-    con.unregister("typed")
     return faults

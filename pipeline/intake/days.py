@@ -5,6 +5,7 @@ An order is three letters: DMY, MDY, YMD or YDM. Which one holds is not decided 
 
 import datetime as dt
 import re
+from calendar import monthrange
 from functools import lru_cache
 
 from pipeline.intake.months import bare, months, weekdays
@@ -55,6 +56,17 @@ def _readings(text: str) -> dict[str, dt.date]:
     if len(named) == 1 and len(numbers) == 2:
         return _with_name(numbers, named[0])
     return _three(numbers) if not named and len(numbers) == 3 else {}
+
+
+def beyond_its_month(text: str) -> dt.date | None:
+    """The last day of the month that a text names, where it names a later one (31.02.2025); None otherwise."""
+    found = set()
+    for late in re.finditer(r"(?<!\d)(?:29|30|31)(?!\d)", text):
+        for day in readings(text[: late.start()] + "28" + text[late.end() :]).values():
+            last = monthrange(day.year, day.month)[1]
+            if day.day == 28 and last < int(late[0]):
+                found.add(day.replace(day=last))
+    return found.pop() if len(found) == 1 else None
 
 
 def serial(text: str, order: str) -> tuple[dt.date, str] | None:

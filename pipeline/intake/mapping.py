@@ -15,6 +15,7 @@ from pipeline.intake.stated import stated_in
 from pipeline.intake.units import conversion, units_for
 from pipeline.intake.ways import BLANKS, CELL, OPEN, Mapping, PartMap, SheetMap, Wide
 from pipeline.toml_read import Table
+from pipeline.tongue import LANGUAGES
 from schemas.kinds import Kind
 
 
@@ -25,9 +26,15 @@ def parse_mapping(partner: str, raw: bytes, kinds: MappingLike[str, Kind], where
         top = Table(tomllib.loads(raw.decode("utf-8")), where)
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as e:
         raise BadUsage(f"{where} cannot be read: {e}. Mend it there and run again.") from e
-    plain = SheetMap(("*",), ".", "", "", "", (), ())
+    return mapping_of(partner, top, raw, kinds)
+
+
+def mapping_of(partner: str, top: Table, raw: bytes, kinds: MappingLike[str, Kind]) -> Mapping:
+    """A mapping from its tables, wherever they were written. BadUsage names the table, the key and the cure."""
+    where, plain = top.where, SheetMap(("*",), ".", "", "", "", (), ())
     shared, codes, language = _style(top, plain), _codes(top), top.text("language", "en")
     position = position_in(top, Position(language))
+    top.one_of("letters", ("", *LANGUAGES), "")  # read by whoever writes them
     known = {c.name for kind in kinds.values() for c in kind.columns}
     for column in codes:
         if column not in known:

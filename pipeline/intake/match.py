@@ -28,12 +28,14 @@ class Match:
     """Which way of writing fits a sheet, and where its headings stand (row number of the last, 1 is the sheet's first).
 
     given: our columns that the names of file and sheet, or the cells above the headings, tell.
+    renamed: a heading of a blank sheet that is gone while another one stands there that the sheet never had.
     """
 
     sheet: SheetMap
     header_row: int
     header: tuple[str, ...]
     given: MappingLike[str, str]
+    renamed: str = ""
 
     @property
     def twice(self) -> str:

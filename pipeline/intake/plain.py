@@ -6,6 +6,7 @@ text. What cannot be put plainly stays as it stands, with the reason where more 
 
 import datetime as dt
 import re
+from calendar import month_name
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -15,7 +16,7 @@ import pyarrow.compute as pc
 
 from pipeline.intake.amounts import amount, known, number, rounded
 from pipeline.intake.counts import NOT_COUNTED, bare_words, count_said
-from pipeline.intake.days import SERIAL, readings, serial
+from pipeline.intake.days import SERIAL, beyond_its_month, readings, serial
 from pipeline.intake.orders import Order
 from pipeline.intake.units import units_for
 from pipeline.intake.ways import PartMap, SheetMap
@@ -162,7 +163,7 @@ def _moment(text: str, column: Column, dates: str, place: str, order: Callable[[
             if days and (not time or clock(time)):
                 break
         else:
-            return None
+            return _no_such_day(text)
         picked = _picked(days, dates, written, column.name, order)
         if not isinstance(picked, dt.date):
             return picked
@@ -173,6 +174,15 @@ def _moment(text: str, column: Column, dates: str, place: str, order: Callable[[
         return _Said(day.isoformat())
     found_at = instant(day, at, place)
     return _Said(HELD, why=_held_time(found_at.why, place)) if found_at.why else _Said(found_at.text)
+
+
+def _no_such_day(text: str) -> _Said | None:
+    """Why a text is held that names a day its month has not; None for what is no day in any other way."""
+    last = next((day for written, _ in _cuts(text) if (day := beyond_its_month(written))), None)
+    if last is None:
+        return None
+    advice = f"{month_name[last.month]} {last.year} has {last.day} days. Look up which day it was, and write it as year-month-day, such as 2025-04-18."
+    return _Said(HELD, why=("not day", "a day", advice))
 
 
 def _picked(

@@ -96,6 +96,8 @@ def _without_blank(tables: Iterator[pa.Table], width: int, tally: Tally) -> Iter
         long = tally.too_long[bisect_left(tally.too_long, first) :]
         filled = pc.is_in(table.column("row"), pa.array(long, pa.int64()))
         for column in columns:
+            if pc.all(filled).as_py():
+                break
             filled = pc.or_(filled, pc.not_equal(pc.utf8_trim_whitespace(column), ""))
         blank = table.num_rows - (pc.sum(filled).as_py() or 0)
         tally.blank += blank

@@ -75,6 +75,7 @@ class Tally:
     too_long  rows with more filled cells than there are headings.
     spoiled   cells and rows that were read but are not what their owner meant.
     left_out  rows among or below the data that are furniture: row, what it is.
+    left_blank  given rows of a blank sheet in which nothing was filled in: they are records that say nothing.
     """
 
     furniture: int = 0
@@ -83,6 +84,7 @@ class Tally:
     too_long: list[int] = field(default_factory=list)
     spoiled: list[Spoiled] = field(default_factory=list)
     left_out: list[tuple[int, str]] = field(default_factory=list)
+    left_blank: list[int] = field(default_factory=list)
 
     @property
     def lines(self) -> int:

@@ -88,6 +88,8 @@ class SheetMap:
     fill_down     headings whose blank cells mean: as in the row above.
     header_rows   how many rows the headings take; those of a column are joined by “ / ”.
     confirmed     whether a person has said that this is right; nothing enters before.
+    number, boxes of a blank sheet of ours that was filled in: the heading of the numbers of its given rows, and the
+                  headings of which one must be filled for a given row to say anything.
     """
 
     files: tuple[str, ...]
@@ -104,6 +106,8 @@ class SheetMap:
     fill_down: tuple[str, ...] = ()
     header_rows: int = 1
     confirmed: bool = True
+    number: str = ""
+    boxes: tuple[str, ...] = ()
 
     def headings(self) -> set[str]:
         """Every heading that the sheet must have."""

@@ -17,18 +17,24 @@ def _hash(text: str) -> str:
     return f"left(sha256({text}), 32)"
 
 
-def key_sql(kind: Kind, full: Collection[str] = ()) -> str:
+def key_sql(kind: Kind, full: Collection[str] = (), blank: Collection[str] = ()) -> str:
     """The key as people read and write it: its columns joined by ' | ', null when there is none.
 
     Blanks in the middle are kept; those at the end are left off, since a cell that ends in a blank is read without it.
-    full: columns filled in every row, whose cells hold none of MARKS: the same text is made with less work.
+    full: columns filled in every row, whose cells hold none of MARKS and end in no blank: the same text is made with less
+    work. blank: columns that are null in every row.
     """
+    columns = list(kind.key)
+    while columns and columns[-1] in blank:
+        columns.pop()
+    needed = [c for c in kind.key if kind.column(c).required or c == "visit_key"] or list(kind.key)
+    if columns and set(columns) | set(needed) <= set(full) and not kind.keyed_by_content:
+        return "concat(" + ", ' | ', ".join(f'"{c}"' for c in columns) + ")"
     cells = ", ".join(
         f'cast("{c}" as varchar)' if c in full else f"replace(coalesce(cast(\"{c}\" as varchar), ''), '|', '/')"
         for c in kind.key
     )
     joined = f"rtrim(concat_ws(' | ', {cells}), ' |')"
-    needed = [c for c in kind.key if kind.column(c).required or c == "visit_key"] or list(kind.key)
     missing = " or ".join(f'"{c}" is null' for c in needed)
     if kind.keyed_by_content:  # things nobody can name are told apart by what is said of them
         missing += "".join(f" or lower(cast(\"{c}\" as varchar)) = '{UNNAMED}'" for c in kind.key)

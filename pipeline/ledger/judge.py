@@ -43,7 +43,7 @@ def judge(con: duckdb.DuckDBPyConnection) -> None:
 
     Judged are the parts whose thing the ledger, or another part of this take-in, speaks of too. All others keep the
     fate they were staged with. con holds what `known.load_known` made: part_read (`pos`: position among the staged drops) and, of the ledger,
-    known_part, current, told_before, last_word, ruled, taken_back, disputed, resent.
+    known_part, current, told_before, last_word, ruled, taken_back, disputed, resent; and `returned.load_mended` made mended.
     """
     con.execute(_SPOKEN_OF)
     con.execute(_EARLY)
@@ -151,15 +151,20 @@ def _among(told: str) -> str:
 _JUDGED = f"""
 create or replace temp table undecided as select * from early where verdict is null;
 create or replace temp table first_look as {_among("undecided")};
+create or replace temp table amending as  -- of rows that were held and come back each was mended by hand
+    select f.* from first_look f left join mended m on m.pos = f.pos and m.sheet = f.sheet and m.row = f.row
+    where f.outcome = 'amends' and not f.retaken and m.pos is null;
 create or replace temp table much as
     select pos from (
         select pos, records, identity, min(struct_pack(sheet := sheet, row := row)) as place
-        from first_look where outcome = 'amends' and not retaken group by pos, records, identity
+        from amending group by pos, records, identity
     ) group by pos, records
     having count(distinct place) > greatest({AMENDS_TOO_MUCH} * records, 1);
 create or replace temp table saying as
-    select f.* exclude (outcome, other) from first_look f left join much m on m.pos = f.pos
-    where m.pos is null or f.outcome <> 'amends';
+    select f.* exclude (outcome, other) from first_look f
+    left join (select a.* from amending a join much m on m.pos = a.pos) x
+        on x.pos = f.pos and x.sheet = f.sheet and x.row = f.row and x.part = f.part
+    where x.pos is null;
 create or replace temp table second_look as {_among("saying")};
 create or replace temp table judged as
 with taken as (  -- of those who say alike the first one's part enters, and the others' are known then
@@ -169,7 +174,7 @@ with taken as (  -- of those who say alike the first one's part enters, and the 
     select pos, sheet, row, part, kind, identity, key, content, verdict, '' as other from early where verdict is not null
     union all
     select f.pos, f.sheet, f.row, f.part, f.kind, f.identity, f.key, f.content, 'amends much', ''
-    from first_look f join much m on m.pos = f.pos where f.outcome = 'amends'
+    from amending f join much m on m.pos = f.pos
     union all
     select s.pos, s.sheet, s.row, s.part, s.kind, s.identity, s.key, s.content,
         case

@@ -28,14 +28,28 @@ def letter_lines(made: Sequence[Decision]) -> list[str]:
     return lines + _more(len(made))
 
 
+def answer_lines(made: Sequence[Decision], width: int = WIDTH) -> list[str]:
+    """What a ruling just put decides, for whom put it: what counts now, what is refused, who reads of it where."""
+    lines = []
+    for d in made[:LISTED]:
+        lines += paragraph("", f"Ruled on {_about(d)}. {_decided(d)}", 0, width)
+    told = sorted({w.partner for d in made for w in d.words} - {"programme"})
+    if told:
+        where = _and([f"{p} (out/letters/{p}/standing.txt)" for p in told])
+        lines += paragraph("", f"Told of it, with the reason and how to object: {where}.", 0, width)
+    return lines + _more(len(made))
+
+
 def page_lines(partner: str, made: Sequence[Decision]) -> list[str]:
     """What was decided about things that this partner told of, the newest first, and what that means for its words."""
     mine = [d for d in reversed(made) if any(w.partner == partner for w in d.words)]
     if not mine:
         return []
     lines = ["", *paragraph("", f"DECIDED, {n_of(len(mine), 'thing')} that you told of. {NOT_RIGHT}", 0, WIDTH)]
-    for (_, day, by, reason), together in groupby(mine[:LISTED], key=lambda d: (d.receipt, d.day, _by(d), d.reason)):
-        lines += ["", *paragraph("", f"On {day}{by}: {_ended(reason)}", 0, WIDTH)]
+    for (_, day, by, reason), alike in groupby(mine[:LISTED], key=lambda d: (d.receipt, d.day, _by(d), d.reason)):
+        together = list(alike)
+        head = f"On {day}{by}" if together[0].sort != "rule" else f"By the programme's rule “{plain(together[0].by)}”"
+        lines += ["", *paragraph("", f"{head}: {_ended(reason)}", 0, WIDTH)]
         for d in together:
             lines += paragraph("   - ", f"{_about(d)}: {_for_partner(partner, d)}", 5, WIDTH)
     return lines + _more(len(mine))

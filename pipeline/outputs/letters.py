@@ -1,9 +1,10 @@
 """A letter for each receipt: what entered, what was held and why, and how to mend it. Written once."""
 
+import datetime as dt
 import hashlib
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from pathlib import PurePosixPath
 from typing import Any
@@ -11,15 +12,15 @@ from typing import Any
 from pipeline.amended import Change
 from pipeline.decided import Decision
 from pipeline.faults import Fault
-from pipeline.ledger.entry import Entry
+from pipeline.ledger.entry import Entry, Receipt
 from pipeline.outputs.decisions import letter_lines
-from pipeline.outputs.layout import paragraph
-from pipeline.plural import n_of
+from pipeline.outputs.paper import CAUSE, FACT, HEAD, ITEM, POINT, SMALL, TITLE, UNDER, Line, Paper, from_lines
+from pipeline.outputs.words import Post, words
 from schemas.kinds import all_kinds
 
-WIDTH = 96
 LONGEST = 200  # characters of a cell that are shown
 SEEN = 16  # characters of its entry's hash that a letter carries
+STANDING = "standing.html"  # beside the letters: what is open now
 DECIDED = "settled/"  # how files begin that the lead's own decisions make
 ROWS_LISTED = 200  # of one cause; the rest are counted, and the whole list stands in the .csv beside the letter
 
@@ -43,56 +44,106 @@ def letter_place(partner: str, number: int, name: str) -> str:
     return f"out/letters/{partner}/{number:06d}-{plain}.txt"
 
 
+@dataclass(frozen=True)
+class Returned:
+    """The workbook of held rows beside a letter: its name, and how many held rows are not in it."""
+
+    name: str
+    left_out: int = 0
+
+
 def letter(
     entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], programme: str,
-    decided: Sequence[Decision] = (), changed: Sequence[Change] = (),
-) -> str:  # fmt: skip
-    """The letter as plain text. faults: in the order of sheet and row. decided: what a drop of decisions decided.
+    decided: Sequence[Decision] = (), changed: Sequence[Change] = (), language: str = "en",
+    returned: Returned | None = None, trial: bool = False,
+) -> Paper:  # fmt: skip
+    """The letter. faults: in the order of sheet and row. decided: what a drop of decisions decided.
 
-    changed: of the first rows that would amend too much, what they say otherwise than what counts.
+    changed: of the first rows that would amend too much, what they say otherwise than what counts. returned: the workbook
+    beside it. trial: nothing was entered; the letter says what would be.
     """
-    r = entry.receipt
-    day, again = entry.recorded[:10], " and read again under a mended mapping" if entry.retaken else ""
+    _, r = words(language), entry.receipt
     ours = entry.name.startswith(DECIDED)
-    about = (
-        f"The programme put “{entry.name}” on record in your name, {day}: "
-        + ("it takes back what you once told." if "withdrawal" in entry.name else "it is a decision of its own.")
-        if ours
-        else f"About your file “{entry.name}”, received {day}{again}."
-    )
-    lines = [f"{programme} to {entry.partner}", about, ""]
+    lines = [Line(_("{programme} to {partner}", programme=programme, partner=entry.partner), TITLE)]
+    lines.append(Line(_about(_, entry, ours, trial)))
     if entry.unreadable:
-        lines += [
-            entry.unreadable,
-            "Nothing of it entered. The file is kept as it came; please hand it in anew.",
-        ]
+        lines.append(Line(_.again(entry.unreadable), gap=True))
+        lines.append(Line(_("Nothing of it entered. The file is kept as it came; please hand it in anew.")))
     else:
-        lines += [
-            f"It has {n_of(r.lines, 'line')}: {n_of(r.furniture, 'line')} of titles and headings, {r.blank} blank, {n_of(r.records, 'row')} of data.",
-            f"They make {n_of(r.parts, 'statement')}: {r.entered} entered"
-            + (f" ({r.amended} of them change what stood before)" if r.amended else "")
-            + f", {r.held} held, {r.repeated} already known.",
-        ]
+        lines += _sums(_, r)
         if entry.notes:
-            lines += [
-                "",
-                "How it was read:",
-                *(line for note in entry.notes for line in paragraph("   - ", note, 5, WIDTH)),
-            ]
-        lines += ["", *letter_lines(decided)] if decided else []
+            lines.append(Line(_("How it was read:"), gap=True))
+            lines += [Line(_.again(note), POINT) for note in entry.notes]
+        if decided:
+            first, *more = from_lines(letter_lines(decided))
+            lines += [replace(first, gap=True), *more]
         fine = "If this is not right, please tell the programme." if ours else "Thank you: everything could be used."
-        lines += [""] + (_held(faults, changed) if r.held else [fine])
+        lines += _held(_, faults, changed) if r.held else [Line(_(fine), gap=True)]
     if vanished:
-        lines += ["", *_asked(vanished, entry.retaken)]
-    lines += [
-        "",
-        "Nothing you hand in is lost: your file is kept as it came, and held rows wait until they are mended.",
-        "To mend a row, change it in your own sheet and hand the sheet in again under the same name; rows that",
-        "are already known are recognised and do no harm.",
-        "",
-        f"Receipt {entry.number}, entry hash {_hash_of(entry)[:SEEN]}, drop {entry.drop[:12]}.",
-    ]
-    return "\n".join(lines) + "\n"
+        lines += _asked(_, vanished, entry.retaken)
+    return Paper(language, [*lines, *_ending(_, entry, r.held > 0, returned, trial)])
+
+
+def _about(_: Post, entry: Entry, ours: bool, trial: bool) -> str:
+    day = _.day(dt.date.fromisoformat(entry.recorded[:10])) if entry.recorded else ""
+    if trial:
+        return _("About your file “{file}”: a trial. Nothing was entered, and nothing is kept.", file=entry.name)
+    if ours and "withdrawal" in entry.name:
+        return _(
+            "The programme put “{file}” on record in your name, {day}: it takes back what you once told.",
+            file=entry.name, day=day,
+        )  # fmt: skip
+    if ours:
+        told = "The programme put “{file}” on record in your name, {day}: it is a decision of its own."
+        return _(told, file=entry.name, day=day)
+    if entry.retaken:
+        told = "About your file “{file}”, received {day} and read again under a mended mapping."
+        return _(told, file=entry.name, day=day)
+    return _("About your file “{file}”, received {day}.", file=entry.name, day=day)
+
+
+def _sums(_: Post, r: Receipt) -> list[Line]:
+    lines = _(
+        "It has {lines}: {furniture} of titles and headings, {blank} blank, {records} of data.",
+        lines=_.count(r.lines, "line"), furniture=_.count(r.furniture, "line"), blank=_.whole(r.blank),
+        records=_.count(r.records, "row"),
+    )  # fmt: skip
+    told = "They make {parts}: {entered} entered, {held} held, {repeated} already known."
+    if r.amended:
+        told = told.replace(" entered,", " entered ({amended} of them change what stood before),")
+    parts = _(
+        told, parts=_.count(r.parts, "statement"), entered=_.whole(r.entered), amended=_.whole(r.amended),
+        held=_.whole(r.held), repeated=_.whole(r.repeated),
+    )  # fmt: skip
+    return [Line(lines, gap=True), Line(parts)]
+
+
+def _ending(_: Post, entry: Entry, held: bool, returned: Returned | None, trial: bool) -> list[Line]:
+    lines = [
+        _("Nothing you hand in is lost: your file is kept as it came, and held rows wait until they are mended."),
+        _("To mend a row, change it in your own sheet and hand the sheet in again under the same name; rows that are "
+          "already known are recognised and do no harm."),
+    ]  # fmt: skip
+    if trial:
+        told = (
+            "The rows that would be held are in {workbook} beside this letter, with what to mend in each. Mend them in your "
+            "own sheet before you hand it in."
+        )
+        return [Line(_(told, workbook=returned.name), to=returned.name, gap=True)] if returned and held else []
+    made = [Line(lines[0], gap=True), Line(lines[1])]
+    if returned and held:
+        told = (
+            "Or mend only these rows: {workbook} beside this letter holds them, with what to mend in each. Save it "
+            "under any name and hand it in; every row finds its place."
+        )
+        made.append(Line(_(told, workbook=returned.name), to=returned.name))
+        if returned.left_out:
+            told = "Not all held rows are in it: {n} are to be mended in your own sheet."
+            made.append(Line(_(told, n=_.whole(returned.left_out))))
+    made.append(Line(_("What still is open for you stands in {page}.", page=STANDING), to=STANDING))
+    # the last line is the same in every language: it is what `verify` looks for
+    end = f"Receipt {entry.number}, entry hash {_hash_of(entry)[:SEEN]}, drop {entry.drop[:12]}."
+    return [*made, Line(end, SMALL, gap=True)]
 
 
 def _hash_of(entry: Entry) -> str:
@@ -100,97 +151,112 @@ def _hash_of(entry: Entry) -> str:
     return hashlib.sha256(entry.to_bytes()).hexdigest()
 
 
-def _held(faults: Sequence[Fault], changed: Sequence[Change]) -> list[str]:
+def _held(_: Post, faults: Sequence[Fault], changed: Sequence[Change]) -> list[Line]:
     """Faults grouped by cause, the commonest first, each row with what stands in it."""
 
     def cause(f: Fault) -> tuple[str, str, str, str, str]:
         return (f.kind, f.column, f.heading, f.code, f.wanted)
 
-    groups = [list(g) for _, g in groupby(sorted(faults, key=cause), key=cause)]
-    lines = ["These rows are held. The commonest cause comes first."]
+    groups = [list(g) for __, g in groupby(sorted(faults, key=cause), key=cause)]
+    lines = [Line(_("These rows are held. The commonest cause comes first."), HEAD, gap=True)]
     for n, group in enumerate(sorted(groups, key=lambda g: (-len(g), cause(g[0]))), 1):
         first = group[0]
         lines += [
-            "",
-            f"{n}. {_title(first)} ({n_of(len(group), 'row')})",
-            f"   Wanted: {first.wanted}.",
-            f"   What to do: {first.advice}",
+            Line(f"{n}. {_title(_, first)} ({_.count(len(group), 'row')})", CAUSE, gap=True),
+            Line(_("Wanted: {wanted}.", wanted=_.again(first.wanted)), FACT),
+            Line(_("What to do: {advice}", advice=_.again(first.advice)), FACT),
         ]
-        differ = _differing(changed) if first.code == "amends much" else {}
+        differ = _differing(_, changed) if first.code == "amends much" else {}
         listed = [f for f in group if _place(f) in differ] or group[:ROWS_LISTED]
         for f in listed:
-            told = _one_line(f.found)
-            found = f" found “{told}”" if told and f.column else (f" {told}" if told else "")
-            lines.append(f"   - {_where(f)}{':' if found else ''}{found}")
-            lines += differ.get(_place(f), [])
+            lines += [Line(_row(_, f), ITEM), *differ.get(_place(f), [])]
         if len(group) > len(listed):
-            lines.append(
-                f"   ... and {len(group) - len(listed)} more; all of them stand in the list beside this letter."
-            )
+            told = "... and {n} more; all of them stand in the list beside this letter."
+            lines.append(Line(_(told, n=len(group) - len(listed)), FACT))
     return lines
+
+
+def _row(_: Post, f: Fault) -> str:
+    """Where a fault is, and what stands there."""
+    told = _one_line(f.found)
+    if not told:
+        return _where(_, f)
+    what = _("found “{word}”", word=told) if f.column else _.again(told)
+    return _("{where}: {what}", where=_where(_, f), what=what)
 
 
 def _place(told: Fault | Change) -> tuple[str, int, int]:
     return told.sheet, told.row, told.part
 
 
-def _differing(changed: Sequence[Change]) -> dict[tuple[str, int, int], list[str]]:
+def _differing(_: Post, changed: Sequence[Change]) -> dict[tuple[str, int, int], list[Line]]:
     """Below the first rows that would amend: each column, what counts of it now, and the new value."""
+    told = "{title}: “{now}” counts now, “{new}” is new"
     return {
         _place(c): [
-            f"        {title}: “{_one_line(now)}” counts now, “{_one_line(new)}” is new" for title, now, new in c.values
+            Line(_(told, title=_.title(title), now=_one_line(now), new=_one_line(new)), UNDER)
+            for title, now, new in c.values
         ]
         for c in changed
     }
 
 
-_TITLES = {"no mapping": "Headings not known", "heading twice": "Headings not clear"}
+_TITLES = {
+    "no mapping": "Headings not known",
+    "heading twice": "Headings not clear",
+    "heading renamed": "Headings not clear",
+}
 
 
-def _title(f: Fault) -> str:
+def _title(_: Post, f: Fault) -> str:
     if f.column:
-        return f"Column “{_named(f)}”"
-    return _TITLES.get(f.code, "The whole row")
+        return _("Column “{heading}”", heading=_named(_, f))
+    return _(_TITLES.get(f.code, "The whole row"))
 
 
-def _named(f: Fault) -> str:
+def _named(_: Post, f: Fault) -> str:
     """The partner's heading; where its sheet has none for it, what the column is called, not our name for it."""
     kind = all_kinds().get(f.kind)
-    return f.heading or next((c.title for c in (kind.columns if kind else ()) if c.name == f.column), f.column)
+    title = next((c.title for c in (kind.columns if kind else ()) if c.name == f.column), f.column)
+    return _one_line(f.heading) or _.title(title)
 
 
-def _where(f: Fault) -> str:
-    sheet = f"sheet “{f.sheet}”, " if f.sheet else ""
-    column = f", column “{_named(f)}”" if f.column else ""
-    return f"{sheet}row {f.row}{column}"
+def _where(_: Post, f: Fault) -> str:
+    sheet = [_("sheet “{sheet}”", sheet=_one_line(f.sheet))] if f.sheet else []
+    column = [_("column “{heading}”", heading=_named(_, f))] if f.column else []
+    return ", ".join([*sheet, _("row {row}", row=f.row), *column])
 
 
-def _asked(vanished: Sequence[Vanished], retaken: bool) -> list[str]:
+def _asked(_: Post, vanished: Sequence[Vanished], retaken: bool) -> list[Line]:
     counted, held = [v for v in vanished if not v.held], [v for v in vanished if v.held]
     lines = []
     if counted and retaken:
-        lines += [
-            f"Read anew, your rows no longer tell of {n_of(len(counted), 'thing')} that they told of before. These stop counting,",
-            "unless another file tells of them. Please tell the programme if one should still count.",
-            *_listed(counted),
-        ]
+        told = (
+            "Read anew, your rows no longer tell of {things} that they told of before. These stop counting, unless another "
+            "file tells of them. Please tell the programme if one should still count."
+        )
+        lines += [Line(_(told, things=_.count(len(counted), "thing")), gap=True), *_listed(_, counted)]
     elif counted:
-        lines += [
-            f"An earlier file of this name had {n_of(len(counted), 'row')} that this one has not. They still count.",
-            "If they should not, please hand in a withdrawal for each; if they were cut off by mistake, do nothing.",
-            *_listed(counted),
-        ]
+        told = (
+            "An earlier file of this name had {rows} that this one has not. They still count. If they should not, please "
+            "hand in a withdrawal for each; if they were cut off by mistake, do nothing."
+        )
+        lines += [Line(_(told, rows=_.count(len(counted), "row")), gap=True), *_listed(_, counted)]
     if held:
-        lines += [
-            f"An earlier file of this name had {n_of(len(held), 'row')} that were held and that this one has not, mended or not.",
-            "If they tell of something, please hand them in mended.",
-            *_listed(held),
-        ]
+        told = (
+            "An earlier file of this name had {rows} that were held and that this one has not, mended or not. If they tell "
+            "of something, please hand them in mended."
+        )
+        lines += [Line(_(told, rows=_.count(len(held), "row")), gap=True), *_listed(_, held)]
     return lines
 
 
-def _listed(vanished: Sequence[Vanished]) -> list[str]:
-    return [f"   - {v.kind} {_one_line(v.key)} (row {v.row_before} then)" for v in vanished[:ROWS_LISTED]]
+def _listed(_: Post, vanished: Sequence[Vanished]) -> list[Line]:
+    told = "{kind} {key} (row {row} then)"
+    return [
+        Line(_(told, kind=_.again(v.kind), key=_one_line(v.key), row=v.row_before), ITEM)
+        for v in vanished[:ROWS_LISTED]
+    ]
 
 
 def _one_line(text: str) -> str:

@@ -1,70 +1,84 @@
-"""A partner's page of what is open: held rows, contradictions with others, what waits, what was decided. Text in, text out."""
+"""A partner's page of what is open: held rows, contradictions with others, what waits, what was decided."""
 
 import datetime as dt
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from itertools import groupby
+from types import MappingProxyType
 
 from pipeline.decided import Decision
 from pipeline.outputs.decisions import page_lines
-from pipeline.outputs.layout import paragraph, plain, ranges
-from pipeline.plural import n_of
+from pipeline.outputs.layout import plain, ranges
+from pipeline.outputs.paper import BELOW, FACT, HEAD, POINT, TEXT, TITLE, Line, Paper, from_lines
+from pipeline.outputs.words import Post, words
 from pipeline.unsettled import HeldRow, Saying, Waiting, last_words
 
-WIDTH = 96
 LISTED = 100  # of one sort; the rest are counted
 
+NONE: Mapping[str, Decision] = MappingProxyType({})
+
+ABOUT = (
+    "What is held or waits now. This page is written anew with the figures; the letters beside it stay as they were, and "
+    "rows that were mended since are no longer told of here."
+)
+REOPENED = "It was ruled on {day} by {by}. It was told otherwise since, so it is open again."
 TO_AGREE = (
-    "Find out together which is right. Whoever is not changes the row in its own sheet and hands the sheet in again; "
-    "or the lead rules."
+    "TOLD DIFFERENTLY BY SEVERAL, {things}. Find out together which is right. Whoever is not changes the row in its own "
+    "sheet and hands the sheet in again; or the lead rules."
 )
 
 
 def open_page(
     programme: str, partner: str, held: Sequence[HeldRow], said: Sequence[Saying], waits: Sequence[Waiting],
-    disputed: Collection[str], decided: Sequence[Decision] = (),
-) -> str:  # fmt: skip
+    disputed: Collection[str], decided: Sequence[Decision] = (), reopened: Mapping[str, Decision] = NONE,
+    language: str = "en",
+) -> Paper:  # fmt: skip
     """The page of one partner. held, said, waits, decided: of the whole programme, in order; disputed: identities that
-    count for nothing until somebody rules.
+    count for nothing until somebody rules; reopened: those of them that were ruled on before.
 
     It holds no day of its making, so that the same ledger gives the same bytes.
     """
+    _ = words(language)
     contrary = _contradictions(partner, said)
-    parties = {identity for identity, _ in contrary}
+    parties = {identity for identity, __ in contrary}
     mine = [h for h in held if h.partner == partner and h.identity not in parties]
     late = [w for w in waits if w.partner == partner]
-    lines = [
-        f"{programme} to {partner}",
-        *paragraph("", "What is held or waits now. This page is written anew with the figures; the letters beside it stay as "
-                       "they were, and rows that were mended since are no longer told of here.", 0, WIDTH),
-    ]  # fmt: skip
+    lines = [Line(_("{programme} to {partner}", programme=programme, partner=partner), TITLE), Line(_(ABOUT))]
     if not (mine or contrary or late):
-        lines += ["", "Nothing of yours is held, and nothing waits."]
-    return (
-        "\n".join([*lines, *_held(mine), *_contrary(contrary, disputed), *_late(late), *page_lines(partner, decided)])
-        + "\n"
-    )
+        lines.append(Line(_("Nothing of yours is held, and nothing waits."), gap=True))
+    lines += [*_held(_, mine), *_contrary(_, contrary, disputed, reopened), *_late(_, late)]
+    return Paper(language, [*lines, *from_lines(page_lines(partner, decided))])
 
 
-def _held(held: Sequence[HeldRow]) -> list[str]:
+def _held(_: Post, held: Sequence[HeldRow]) -> list[Line]:
     if not held:
         return []
-    lines = [
-        "",
-        f"HELD, {n_of(len(held), 'statement')}. Each waits until its row is mended and its sheet handed in again.",
-    ]
+    told = "HELD, {parts}. Each waits until its row is mended and its sheet handed in again."
+    lines = [Line(_(told, parts=_.count(len(held), "statement")), HEAD, gap=True)]
     for (file, receipt, since, letter), parts in groupby(held, key=lambda h: (h.file, h.receipt, h.since, h.letter)):
-        lines += ["", f"“{plain(file)}”, received {since}, letter {letter.rpartition('/')[2]} (receipt {receipt})"]
+        name = letter.rpartition("/")[2]
+        told = "“{file}”, received {day}, letter {letter} (receipt {receipt})"
+        about = _(told, file=plain(file), day=_.day(since), letter=name, receipt=receipt)
+        lines.append(Line(about, TEXT, to=name, gap=True))
         causes: dict[tuple[str, str, str, str], list[HeldRow]] = {}
         for h in parts:
             causes.setdefault((h.sheet, h.kind, h.cause, h.advice), []).append(h)
-        for (sheet, _, _, advice), rows in sorted(causes.items(), key=lambda c: (-len(c[1]), c[0])):
-            where = (f"sheet “{plain(sheet)}”, " if sheet else "") + f"row{'s' if len(rows) > 1 else ''} "
-            why = (
-                rows[0].why if len({h.why for h in rows}) == 1 else f"for instance in row {rows[0].row}, {rows[0].why}"
-            )
-            lines += paragraph("   - ", f"{where}{_rows(rows)}: {why}", 5, WIDTH)
-            lines += paragraph("     ", f"What to do: {advice}", 5, WIDTH)
+        for (sheet, __, __, advice), rows in sorted(causes.items(), key=lambda c: (-len(c[1]), c[0])):
+            where = [_("sheet “{sheet}”", sheet=plain(sheet))] if sheet else []
+            where.append(_("rows {row}" if len(rows) > 1 else "row {row}", row=_rows(rows)))
+            why = _why(_, rows[0])
+            if len({h.why for h in rows}) > 1:
+                why = _("for instance in row {row}, {why}", row=rows[0].row, why=why)
+            lines.append(Line(_("{where}: {what}", where=", ".join(where), what=why), POINT))
+            lines.append(Line(_("What to do: {advice}", advice=_.again(advice)), BELOW))
     return lines
+
+
+def _why(_: Post, held: HeldRow) -> str:
+    """The first reason in this language: the column as it is called in the sheet, the sort of fault, what was found."""
+    named, __, found = held.why.partition(held.cause)
+    found = found.removeprefix(": ")
+    found = found if named else _.again(found)
+    return f"{named}{_.again(held.cause)}" + (f": {found}" if found else "")
 
 
 def _contradictions(partner: str, said: Sequence[Saying]) -> list[tuple[str, list[Saying]]]:
@@ -80,42 +94,50 @@ def _contradictions(partner: str, said: Sequence[Saying]) -> list[tuple[str, lis
     return found
 
 
-def _contrary(contrary: Sequence[tuple[str, list[Saying]]], disputed: Collection[str]) -> list[str]:
+def _contrary(
+    _: Post, contrary: Sequence[tuple[str, list[Saying]]], disputed: Collection[str], reopened: Mapping[str, Decision]
+) -> list[Line]:
     if not contrary:
         return []
-    lines = ["", *paragraph("", f"TOLD DIFFERENTLY BY SEVERAL, {n_of(len(contrary), 'thing')}. {TO_AGREE}", 0, WIDTH)]
+    lines = [Line(_(TO_AGREE, things=_.count(len(contrary), "thing")), HEAD, gap=True)]
     for identity, told in contrary[:LISTED]:
         counts = "until then it does not count" if identity in disputed else "until then what was said first counts"
-        lines += ["", *paragraph("", f"{told[0].kind} {told[0].key} ({counts})", 0, WIDTH)]
+        lines.append(Line(f"{_.again(told[0].kind)} {told[0].key} ({_(counts)})", TEXT, gap=True))
+        if before := reopened.get(identity):
+            lines.append(Line(_(REOPENED, day=_.day(before.day), by=plain(before.by)), BELOW))
         for q in told:
-            place = f"“{q.file}” " + (f"sheet “{q.sheet}” " if q.sheet else "") + f"row {q.row}, received {q.since}"
-            lines += paragraph("   - ", f"{q.partner}, {place}: {q.differs or q.says or 'nothing more'}", 5, WIDTH)
-    return lines + _more(len(contrary))
+            place = [_("sheet “{sheet}”", sheet=q.sheet)] if q.sheet else []
+            where = " ".join([*place, _("row {row}", row=q.row)])
+            about = _("“{file}” {place}, received {day}", file=q.file, place=where, day=_.day(q.since))
+            lines.append(Line(f"{q.partner}, {about}: {q.differs or q.says or _('nothing more')}", POINT))
+    return lines + _more(_, len(contrary))
 
 
-def _late(waits: Sequence[Waiting]) -> list[str]:
+def _late(_: Post, waits: Sequence[Waiting]) -> list[Line]:
     if not waits:
         return []
     told = (
-        f"WAITING, {n_of(len(waits), 'statement')}. Taken in, but not counted as long as this holds; where something is missing, "
-        "it is enough to hand that in."
+        "WAITING, {parts}. Taken in, but not counted as long as this holds; where something is missing, it is enough to "
+        "hand that in."
     )
-    lines = ["", *paragraph("", told, 0, WIDTH), ""]
+    lines = [Line(_(told, parts=_.count(len(waits), "statement")), HEAD, gap=True)]
     alike: dict[tuple[str, str, str, str, dt.date], list[Waiting]] = {}
     for w in waits:
         alike.setdefault((w.kind, w.why, w.file, w.sheet, w.since), []).append(w)
-    for (kind, why, file, sheet, since), rows in list(alike.items())[:LISTED]:
-        what = f"{kind} {rows[0].key}" if len(rows) == 1 else f"{n_of(len(rows), 'statement')} of kind {kind}"
-        place = (
-            f"“{file}” " + (f"sheet “{sheet}” " if sheet else "") + f"row{'s' if len(rows) > 1 else ''} {_rows(rows)}"
-        )
-        lines += paragraph("   - ", f"{what}: {why} ({place}, received {since})", 5, WIDTH)
-    return lines + _more(len(alike))
+    for n, ((kind, why, file, sheet, since), rows) in enumerate(list(alike.items())[:LISTED]):
+        many = _("{parts} of kind {kind}", parts=_.count(len(rows), "statement"), kind=_.again(kind))
+        what = f"{_.again(kind)} {rows[0].key}" if len(rows) == 1 else many
+        place = [_("sheet “{sheet}”", sheet=sheet)] if sheet else []
+        where = " ".join([*place, _("rows {row}" if len(rows) > 1 else "row {row}", row=_rows(rows))])
+        about = _("“{file}” {place}, received {day}", file=file, place=where, day=_.day(since))
+        told = _("{where}: {what}", where=what, what=f"{_.again(why)} ({about})")
+        lines.append(Line(told, POINT, gap=not n))
+    return lines + _more(_, len(alike))
 
 
 def _rows(told: Sequence[HeldRow] | Sequence[Waiting]) -> str:
     return ranges([t.row for t in told]).replace(",", ", ")
 
 
-def _more(count: int) -> list[str]:
-    return [f"   ... and {count - LISTED} more"] if count > LISTED else []
+def _more(_: Post, count: int) -> list[Line]:
+    return [Line(_("... and {n} more", n=_.whole(count - LISTED)), FACT)] if count > LISTED else []

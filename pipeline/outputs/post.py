@@ -1,5 +1,5 @@
-"""Where letters go: out/letters/<partner>/<receipt>-<file>.txt, with the whole list of held rows beside it, and the
-partner's page of what is open now, standing.txt."""
+"""Where letters go: out/letters/<partner>/<receipt>-<file>.txt and .html, with the whole list of held rows beside them,
+and the partner's page of what is open now, standing.txt and .html."""
 
 import csv
 import io
@@ -14,8 +14,11 @@ from pipeline.amended import Change
 from pipeline.decided import Decision
 from pipeline.faults import Fault
 from pipeline.ledger.entry import Entry
-from pipeline.outputs.letters import DECIDED, Vanished, faults_from, letter, letter_place
+from pipeline.outputs.given_back import HeldSheet, workbook
+from pipeline.outputs.letters import DECIDED, Returned, Vanished, faults_from, letter, letter_place
+from pipeline.outputs.paper import Paper
 from pipeline.outputs.tables import plain_cell
+from pipeline.outputs.words import words
 
 PAGE = "standing.txt"
 
@@ -43,11 +46,12 @@ def shows_changes(segments: Mapping[str, Path]) -> bool:
 
 def write_letter(
     out: Path, entry: Entry, segments: Mapping[str, Path], programme: str, decided: Sequence[Decision] = (),
-    changed: Sequence[Change] = (),
+    changed: Sequence[Change] = (), language: str = "en", back: Sequence[HeldSheet] = (), left_out: int = 0,
 ) -> None:  # fmt: skip
-    """Write the receipt's letter, and when rows are held their whole list as CSV.
+    """Write the receipt's letter as text and as a page, and when rows are held their whole list as CSV.
 
     decided: what a drop of decisions decided. changed: what rows that would amend say otherwise than what counts.
+    back: the held rows that its partner may mend and hand in again as a workbook; left_out: how many are not on it.
     """
     faults = faults_from(pq.read_table(segments["fault"]).to_pylist()) if "fault" in segments else []
     asked = pq.read_table(segments["asked"]).to_pylist() if "asked" in segments else []
@@ -56,16 +60,22 @@ def write_letter(
     disk.make_folder(path.parent)
     if faults:
         disk.replace(path.with_suffix(".csv"), _list_of(faults).encode())
-    disk.replace(path, letter(entry, faults, vanished, programme, decided, changed).encode())
+    returned = Returned(path.with_suffix(".xlsx").name, left_out) if back else None
+    if back:
+        disk.replace(path.with_suffix(".xlsx"), workbook(back, words(language)))
+    paper = letter(entry, faults, vanished, programme, decided, changed, language, returned)
+    disk.replace(path.with_suffix(".html"), paper.page().encode())
+    disk.replace(path, paper.text().encode())  # last: where it is, all of the letter is there
 
 
-def write_page(out: Path, partner: str, text: str) -> None:
+def write_page(out: Path, partner: str, page: Paper) -> None:
     """Replace a partner's page of what is open, unless it says the same already."""
-    path = out / "letters" / partner / PAGE
-    if path.is_file() and path.read_bytes() == text.encode():
-        return
-    disk.make_folder(path.parent)
-    disk.replace(path, text.encode())
+    folder = out / "letters" / partner
+    for name, text in ((PAGE, page.text()), (Path(PAGE).with_suffix(".html").name, page.page())):
+        path = folder / name
+        if not path.is_file() or path.read_bytes() != text.encode():
+            disk.make_folder(folder)
+            disk.replace(path, text.encode())
 
 
 def _list_of(faults: list[Fault]) -> str:

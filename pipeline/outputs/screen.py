@@ -1,8 +1,6 @@
 """What the terminal shows besides the summary: one figure in full, its rows, receipts, what is held, waits, stands."""
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
-from itertools import groupby
 from textwrap import shorten, wrap
 
 from pipeline.indicators.catalogue import CATALOGUE
@@ -11,11 +9,19 @@ from pipeline.ledger.entry import Entry
 from pipeline.lineage import Home
 from pipeline.outputs.layout import WIDTH, interval_text, paragraph, table, value_text
 from pipeline.plural import n_of
-from pipeline.unsettled import HeldCause, HeldRow, Ruling, Saying
+from pipeline.unsettled import HeldCause, HeldRow, Ruling
 
 SHORT, BRIEF = 100, 48  # characters of a cell that are shown; --json has the whole
+# Three lists that look alike: each says what the other two hold.
+OF_HELD = (
+    "These rows were not taken in. `waiting` shows those of them that somebody must rule on, side by side with what they",
+    "contradict; `standing` shows what was taken in and still waits for something, or counts with a caution.",
+)
+OF_STANDING = (
+    "These events were taken in: `waits` counts once what is missing comes, `caution` counts now. Rows that were not taken in",
+    "are in `held`; what is told in two ways and needs a ruling is in `waiting`.",
+)
 BESIDE_SHOWN = 6  # rows beside a figure that are told unasked
-ALIKE_SHOWN = 3  # questions that one file left which are told unasked
 
 
 def one_figure(f: Figure, as_of: str, width: int = WIDTH) -> str:
@@ -128,56 +134,9 @@ def _letters(held: Sequence[HeldCause] | Sequence[HeldRow]) -> list[str]:
         "",
         "What to do about each stands in its letter, in the programme's folder:",
         *(f"{n:>7}  {letter}" for n, letter in places),
+        "",
+        *OF_HELD,
     ]
-
-
-def waiting(said: Sequence[Saying], every: bool = False, width: int = WIDTH) -> str:
-    """What waits for a ruling: a block for each thing, a line for each thing said of it and by whom.
-
-    every: all that one file asks, not the first few alone.
-    """
-    things = [list(sayings) for _, sayings in groupby(said, key=lambda q: q.identity)]
-    asked = Counter(_asked_by(sayings) for sayings in things)
-    met: Counter[int] = Counter()
-    rows, more = [], []
-    for sayings in things:
-        receipt = _asked_by(sayings)
-        met[receipt] += 1
-        if receipt and not every and asked[receipt] > ALIKE_SHOWN + 1 and met[receipt] > ALIKE_SHOWN:
-            if met[receipt] == asked[receipt]:
-                q = next(q for q in sayings if q.entry == receipt)
-                more.append(
-                    f"... and {n_of(asked[receipt] - ALIKE_SHOWN, 'more question')} of receipt {receipt} ({q.partner}, {q.file}): --rows lists them"
-                )
-            continue
-        for n, q in enumerate(sayings):
-            head = ["", ""] if n else [q.identity[:8], f"{q.kind} {q.key}"]
-            rows.append(
-                [
-                    *head,
-                    q.content[:8],
-                    q.said_as,
-                    q.partner,
-                    q.file,
-                    str(q.entry),
-                    str(q.row),
-                    shorten(q.differs, SHORT),
-                ]
-            )
-    headings = ["waits", "about", "said", "as", "partner", "file", "receipt", "row", "it says"]
-    rules = (
-        "To rule on one: wrackline settle WAITS SAID --by NAME --reason TEXT (SAID may be none: what counted before stays)",
-        "On all questions of one file: wrackline settle-file RECEIPT new --by NAME --reason TEXT (or none)",
-    )
-    told = [*table(headings, rows, (6, 7), width), *(line for m in more for line in wrap(m, width))]
-    return "\n".join([*told, "", *(line for r in rules for line in wrap(r, width))]) + "\n"
-
-
-def _asked_by(sayings: Sequence[Saying]) -> int:
-    """The receipt whose question this is, 0 where it is a conflict."""
-    if any(q.said_as == "conflict" for q in sayings):
-        return 0
-    return max((q.entry for q in sayings if q.said_as == "question"), default=0)
 
 
 def rulings(made: Sequence[Ruling], width: int = WIDTH) -> str:
@@ -196,7 +155,10 @@ def rulings(made: Sequence[Ruling], width: int = WIDTH) -> str:
 def standing(rows: Sequence[tuple[str, str, str, str, int]], width: int = WIDTH) -> str:
     """What does not simply stand, by kind and rule. rows: kind, effect, rule, an instance, how many events."""
     told = [[kind, effect, rule, instance, str(n)] for kind, effect, rule, instance, n in rows]
-    return "\n".join(table(["kind", "effect", "rule", "for instance", "events"], told, (4,), width)) + "\n"
+    return (
+        "\n".join([*table(["kind", "effect", "rule", "for instance", "events"], told, (4,), width), "", *OF_STANDING])
+        + "\n"
+    )
 
 
 def kinds(docs: Mapping[str, tuple[str, str]], width: int = WIDTH) -> str:

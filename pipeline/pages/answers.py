@@ -100,6 +100,74 @@ def verdict(f: Figure) -> str:
     return next((v for v in ("not met", "met", "cannot tell") if note.startswith(v)), "cannot tell")
 
 
+def by_rule(told: Told, sites: Iterable[str], words: Words) -> list[tuple[str, list[Figure]]]:
+    """Of every rule of success a sentence that names the sites by their last verdict, and the figures it rests on."""
+    found: dict[str, list[tuple[str, str, Figure]]] = {}
+    for key in sites:
+        for rule, said, f in verdicts(told, key, words):
+            found.setdefault(rule, []).append((said, key, f))
+    made = []
+    for rule, each in sorted(found.items()):
+        parts = [
+            f"{word} ({', '.join(keys)})"
+            for word in (words("met"), words("not met"), words("cannot tell"))
+            if (keys := [k for said, k, _ in each if said == word])
+        ]
+        made.append(
+            (words("The programme's rule “{rule}”: {verdicts}.", rule=rule, verdicts="; ".join(parts)), [f for *_, f in each])
+        )  # fmt: skip
+    return made
+
+
+def beside(told: Told, site: Site, words: Words) -> list[tuple[str, Figure | None]]:
+    """What stands beside a site's answers, each with its figure if there is one. None of it is called a cause."""
+    found: list[tuple[str, Figure | None]] = []
+    if site.not_found_since:
+        found.append((words("not found since {day}", day=words.day(site.not_found_since)), None))
+    mine = told.by_site.get(site.key, [])
+    half = max(
+        (f for f in mine if f.indicator == "day half are gone"), key=lambda f: (f.estimate.n, f.id), default=None
+    )
+    if half is not None and half.estimate.state != "not estimable":
+        text = words(
+            "day by which half of the units were gone ({method}): {day}",
+            method=words(half.of("method")),
+            day=words.value(half.estimate),
+        )
+        found.append((text, half))
+    for f in _last_of_each(f for f in mine if f.indicator == "grazers"):
+        said = next((s for s in ("above", "below") if f.estimate.note.startswith(s)), "cannot tell")
+        text = words("grazers ({species}, {plots} plots) against the programme's limit: {said}", species=f.of("species"),
+                     plots=words(f.of("plot_kind")), said=words(said))  # fmt: skip
+        found.append((text, f))
+    for f in mine:
+        e = f.estimate
+        if f.indicator == "days above limit" and (e.value or e.value_to):
+            limit = f.of("rule").removeprefix("above ").removesuffix(" degC")
+            text = words("days above {limit} °C in {season}: {n}", limit=limit, season=f.of("season"), n=words.value(e))
+            found.append((text, f))
+    if site.losses:
+        told_lost = ", ".join(f"{words(cause)} {n}" for cause, n in site.losses)
+        found.append(
+            (words("units told to be lost, by what their partners think took them: {losses}", losses=told_lost), None)
+        )
+    return found
+
+
+def _last_of_each(figures: Iterable[Figure]) -> list[Figure]:
+    """Of figures of one species and kind of plot the one of the last survey, treated plots before the others."""
+    last: dict[tuple[str, str], Figure] = {}
+    for f in figures:
+        key = (f.of("species"), f.of("plot_kind"))
+        last[key] = max(last.get(key, f), f, key=lambda g: (g.of("survey"), g.id))
+    return [last[k] for k in sorted(last, key=lambda k: (k[0], KINDS.index(k[1]) if k[1] in KINDS else len(KINDS)))]
+
+
+def fixing(code: str, words: Words) -> str:
+    """A fixing as it stands in a chart or sentence: a code that says there is none is told in words."""
+    return words("without a fixing") if code == "none" else words(code)
+
+
 def held(told: Told, site: Site | None, key: str) -> Held:
     """The second answer, of the method with most units that were looked for; site None for all of them."""
     name = "unit retention" if key != "all" else "unit retention over sites"

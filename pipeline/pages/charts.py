@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from statistics import median_low
 
 from markupsafe import Markup
 
@@ -11,6 +12,7 @@ from pipeline.pages.svg import Picture, Scale, ticks
 from pipeline.pages.words import Words
 
 ROW = 22.0
+CUT = 1.5
 WIDE = 520.0  # drawn so wide, text stays legible on a telephone
 
 
@@ -36,9 +38,24 @@ def shown(sort: str, name: str, e: Estimate) -> Shown:
 
 
 def reach(shown: Sequence[Shown]) -> tuple[float, float]:
-    """The least and the greatest value that is to be seen, 0 among them."""
-    values = [v for s in shown for v in (s.value, s.low, s.high, s.least, s.most) if v is not None]
-    return min([0.0, *values]), max([0.0, *values]) or 1.0
+    """From where to where an axis goes: every value, 0, and the limits, but for those that lie very far beyond the others.
+
+    What is cut off is drawn as an arrow with the limit written beside it. Otherwise one site of two frames would press the
+    intervals of all others into a line.
+    """
+    ends = [[v for v in (s.value, s.low, s.high, s.least, s.most) if v is not None] for s in shown]
+    values = [v for s in shown for v in (s.value, s.least, s.most) if v is not None]
+    low = -_far([-min(e) for e in ends if e], [-v for v in values])
+    return low, _far([max(e) for e in ends if e], values) or (1.0 if low == 0 else 0.0)
+
+
+def _far(ends: Sequence[float], values: Sequence[float]) -> float:
+    """How far an axis goes to one side: all the way, unless that is over 1.5 times of every value and twice the middle end."""
+    ends = [e for e in ends if e > 0]
+    if not ends:
+        return 0.0
+    fair = max(*values, 2 * median_low(ends), 0.0)
+    return max(ends) if max(ends) <= CUT * fair else fair
 
 
 def strip(title: str, shown: Sequence[Shown], span: tuple[float, float], words: Words, unit: str) -> Markup:
@@ -48,7 +65,7 @@ def strip(title: str, shown: Sequence[Shown], span: tuple[float, float], words: 
     x = Scale(*span, 8, 252)
     p.line(x.at(0), 0, x.at(0), high - 12, "zero")
     for i, s in enumerate(shown):
-        _interval(p, x, 8 + i * ROW * 0.7, s)
+        _interval(p, x, 8 + i * ROW * 0.7, s, words)
     p.line(8, high - 12, 252, high - 12, "axis")
     marks = ticks(*span, 6)
     for t in marks:
@@ -57,11 +74,17 @@ def strip(title: str, shown: Sequence[Shown], span: tuple[float, float], words: 
     return p.done()
 
 
-def _interval(p: Picture, x: Scale, y: float, s: Shown) -> None:
+def _interval(p: Picture, x: Scale, y: float, s: Shown, words: Words) -> None:
+    """The interval, its ends as strokes; an end beyond the axis as an arrow and in words."""
     if s.low is not None and s.high is not None:
         p.line(x.at(s.low), y, x.at(s.high), y, f"interval {s.sort}")
-        for end in (s.low, s.high):
-            p.line(x.at(end), y - 3.5, x.at(end), y + 3.5, f"interval {s.sort}")
+        for end, out, anchor in ((s.low, -1, "start"), (s.high, 1, "end")):
+            at = x.at(end)
+            if x.low <= end <= x.high:
+                p.line(at, y - 3.5, at, y + 3.5, f"interval {s.sort}")
+            else:
+                p.path([(at - out * 6, y - 4), (at, y), (at - out * 6, y + 4)], f"beyond interval {s.sort}")
+                p.text(at - out * 9, y - 4, words("to {end}", end=words.number(end)), "tick", anchor)
     if s.value is not None:
         p.mark(x.at(s.value), y, s.sort)
     elif s.least is not None and s.most is not None:
@@ -76,7 +99,7 @@ def intervals(
     bottom = ROW * len(shown) + 8
     p = Picture(WIDE, bottom + 34, title, described(shown, words, unit))
     longest = max((len(s.name) for s in shown), default=0)
-    start = min(300.0, max(100.0, longest * 8.4 + 12))
+    start = min(300.0, max(100.0, longest * 9.4 + 12))
     x = Scale(low, high, start, WIDE - 18)
     for t in ticks(low, high):
         p.line(x.at(t), 2, x.at(t), bottom, "zero" if t == 0 else "grid")
@@ -84,7 +107,7 @@ def intervals(
     for i, s in enumerate(shown):
         y = 14 + i * ROW
         p.text(start - 10, y + 4, s.name if len(s.name) <= 34 else s.name[:33] + "…", "", "end")
-        _interval(p, x, y, s)
+        _interval(p, x, y, s, words)
         if s.value is None and s.low is None and s.most is None:
             p.text(start + 4, y + 4, words("cannot tell"), "quiet")
     p.text(WIDE - 18, bottom + 31, words.unit(unit), "tick", "end")
@@ -125,8 +148,8 @@ def dots(title: str, groups: Sequence[tuple[Shown, Sequence[float]]], words: Wor
             piles[at] = nth = piles.get(at, 0) + 1
             side = (nth // 2) * 4.2 * (1 if nth % 2 else -1)
             p.circle(x.at(v), y + max(-20.0, min(20.0, side)), 2.6, "frame")
-        _interval(p, x, y, shown)
-    p.text(WIDE - 18, bottom + 31, unit, "tick", "end")
+        _interval(p, x, y, shown, words)
+    p.text(WIDE - 18, bottom + 31, words.unit(unit), "tick", "end")
     return p.done()
 
 
@@ -169,7 +192,7 @@ def over_time(
     if down:
         p.line(at + 6, 233, at + 6, 247, "planted")
         p.text(at + 14, 244, words("put down"), "tick")
-    p.text(4, 10, unit, "tick")
+    p.text(4, 10, words.unit(unit), "tick")
     return p.done()
 
 

@@ -4,7 +4,7 @@ It gives no gas, decompression or tide advice, and never says that anything is s
 """
 
 import datetime as dt
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 from xml.etree import ElementTree as Tree
@@ -16,7 +16,6 @@ from pipeline.pages.told import Due, FrameCount, Place, Site, Unit
 UNITS = 34  # rows on one A4 beside the frames
 FRAMES, ROOMY = 30, 22  # rows of frames on one A4, and how many of them may be high
 VISITS = 4
-VOID_AFTER_DAYS = 30  # of the planned day, common practice, no source
 GPX = "http://www.topografix.com/GPX/1/1"
 
 
@@ -29,33 +28,28 @@ class Leg:
     metres: float | None
 
 
-def dive_sheets(shell: Shell) -> Iterator[tuple[str, bytes]]:
-    """A sheet for every site, and a GPX where positions are told."""
-    for site in shell.told.sites:
-        name = file_name(site.key)
-        yield f"dives/{name}.html", dive_sheet(shell, site)
-        if site.place is not None:
-            yield f"dives/{name}.gpx", gpx(shell, site)
-
-
 def dive_sheet(shell: Shell, site: Site) -> bytes:
     """The sheet of one site."""
     told = shell.told
     due = [d for d in told.due if d.site == site.key and d.what in ("check", "survey", "visit")]
     legs = route(site)
-    frames = _frames(site.frames)
+    frames = frames_to_count(site.frames)
     return shell.page(
         "dive.html", f"dives/{file_name(site.key)}.html", site=site, due=due, legs=legs[:UNITS], units_left=max(0, len(legs) - UNITS),
         gone=sum(not u.may_be_there for u in site.units), frames=frames[:FRAMES], tight=len(frames) > ROOMY, frames_left=max(0, len(frames) - FRAMES),
-        visits=sorted(site.visits, key=lambda v: v.day, reverse=True)[:VISITS], void=void_after(due, told.as_of),
+        visits=sorted(site.visits, key=lambda v: v.day, reverse=True)[:VISITS], void=void_after(due, told.today),
         stages=_stages(shell), placed_on=sorted({leg.unit.down_on for leg in legs if leg.unit.place}), style=shell.style(), gpx=file_name(site.key) + ".gpx" if site.place else "",
     )  # fmt: skip
 
 
-def void_after(due: Sequence[Due], as_of: dt.date) -> dt.date:
-    """The day after which nobody should dive by the sheet: a month after what is due first, or after what is told."""
-    first = max(min((d.day for d in due), default=as_of), as_of)
-    return first + dt.timedelta(days=VOID_AFTER_DAYS)
+def void_after(due: Sequence[Due], today: dt.date) -> dt.date:
+    """The day after which nobody should dive by the sheet: the last of the month after the one in which the first thing is due.
+
+    What is overdue counts as due this month. That is 28 to 61 days (common practice, no source), and the sheet of a site
+    of which nothing new is told stays the same for a month.
+    """
+    first = max(min((d.day for d in due), default=today), today)
+    return (first.replace(day=1) + dt.timedelta(days=70)).replace(day=1) - dt.timedelta(days=1)
 
 
 def route(site: Site) -> list[Leg]:
@@ -84,7 +78,7 @@ def _leg(unit: Unit, at: Place | None, known: float | None) -> Leg:
     return Leg(unit, None if blind else bearing, metres)
 
 
-def _frames(frames: Sequence[FrameCount]) -> list[tuple[str, str]]:
+def frames_to_count(frames: Sequence[FrameCount]) -> list[tuple[str, str]]:
     """Plot and kind of every frame of the last round, as often as it was counted: as many are wanted again."""
     plain = [f for f in frames if not f.near_units]
     last = max((f.round_on for f in plain), default=None)

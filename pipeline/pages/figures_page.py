@@ -5,27 +5,18 @@ row that is not behind it. What rests on very many rows names files and row numb
 """
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import Any
 
-from pipeline.indicators.figure import Figure
 from pipeline.pages.shell import Shell, in_order
 
 LISTED = 1500  # rows behind one figure that are listed one by one
 MOST = 2000  # rows listed on one page
 
 
-def figures_pages(shell: Shell) -> Iterator[tuple[str, bytes]]:
-    """Every page of figures."""
-    pages: dict[str, list[Figure]] = defaultdict(list)
-    for f in shell.told.figures:
-        pages[shell.figures_page(f)].append(f)
-    for path, figures in sorted(pages.items()):
-        yield path, _page(shell, path, in_order(figures))
-
-
-def _page(shell: Shell, path: str, figures: Sequence[Figure]) -> bytes:
-    told = shell.told
+def figures_page(shell: Shell, path: str) -> bytes:
+    """The page of all figures that the shell's values hold."""
+    told, figures = shell.told, in_order(shell.told.figures)
     sets: dict[tuple[int, ...], int] = {}
     listed: dict[int, list[int]] = defaultdict(list)
     shown = []

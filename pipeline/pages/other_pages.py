@@ -1,4 +1,4 @@
-"""The smaller pages: what each figure means, a partner's, donor beds and permits, what changed."""
+"""The smaller pages: what each figure means, donor beds and permits, what changed."""
 
 from collections.abc import Iterator
 
@@ -14,9 +14,6 @@ def other_pages(shell: Shell) -> Iterator[tuple[str, bytes]]:
     if shell.public:
         return
     told = shell.told
-    for partner in told.partners:
-        path = "partners/" + shell.name_of(partner.name)
-        yield path, shell.page("partner.html", path, partner=partner)
     mine = [f for f in told.figures if f.of("bed") and not f.of("site")]
     beds = [(b, [f for f in mine if f.of("bed") == b.key]) for b in told.beds]
     permits = [

@@ -1,17 +1,16 @@
 """The first page: for each site the three answers on one line; what is due; what is uncertain; then the comparisons."""
 
-import datetime as dt
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from pipeline.indicators.figure import Figure
-from pipeline.pages.answers import Came, Held, bands, came, comparison, held, price
+from pipeline.pages.answers import Came, Held, bands, beside, by_rule, came, comparison, fixing, held, price
 from pipeline.pages.charts import Shown, intervals, reach, shown, strip
 from pipeline.pages.curve import retention
 from pipeline.pages.plan import Spot, plan
 from pipeline.pages.shell import Shell
-from pipeline.pages.told import Due, Site
+from pipeline.pages.told import Due, Place, Site
 from pipeline.pages.words import Words
 
 SITES_A_PAGE = 100
@@ -25,6 +24,7 @@ def programme_pages(shell: Shell) -> Iterator[tuple[str, bytes]]:
     answered = {s.key: came(told, s.key, words) for s in told.sites}
     lines = [line for c in answered.values() if c for line in c.lines(words)]
     span = reach(lines)
+    cut = any(v is not None and not span[0] <= v <= span[1] for line in lines for v in (line.low, line.high))
     last = _last_day(told.sites)
     sheets = [told.sites[i : i + SITES_A_PAGE] for i in range(0, len(told.sites), SITES_A_PAGE)] or [[]]
     names = ["index.html", *(f"sites-{n}.html" for n in range(2, len(sheets) + 1))]
@@ -33,7 +33,7 @@ def programme_pages(shell: Shell) -> Iterator[tuple[str, bytes]]:
         more: dict[str, Any] = _more(shell, answered) if n == 0 else {}
         yield (
             name,
-            shell.page("programme.html", name, rows=rows, sheets=list(enumerate(names, 1)), nth=n + 1, more=more, species=told.species),
+            shell.page("programme.html", name, rows=rows, sheets=list(enumerate(names, 1)), nth=n + 1, more=more, species=told.species, cut=cut),
         )  # fmt: skip
 
 
@@ -55,7 +55,8 @@ def _line(shell: Shell, site: Site, answer: Came | None, span: tuple[float, floa
         "held": stays,
         "curve": small_curve(shell, site.name, stays, last),
         "price": cost,
-        "losses": losses(site, words),
+        "verdicts": answer.verdicts if answer else (),
+        "beside": beside(told, site, words),
     }
 
 
@@ -73,6 +74,7 @@ def _more(shell: Shell, answered: dict[str, Came | None]) -> dict[str, Any]:
     return {
         "due": [(heading, these[:DUE_SHOWN]) for heading, these in due],
         "due_more": sum(max(0, len(these) - DUE_SHOWN) for _, these in due),
+        "rules": by_rule(told, (s.key for s in told.sites), shell.words) if len(told.sites) <= SITES_A_PAGE else [],
         "uncertain": _uncertain(shell, answered),
         "fixings": _by_fixing(shell, every),
         "methods": _methods(every),
@@ -85,15 +87,14 @@ def _more(shell: Shell, answered: dict[str, Came | None]) -> dict[str, Any]:
 
 
 def _due(shell: Shell) -> list[tuple[str, list[Due]]]:
-    """What is due in three parts, by the last day anything is told of: no clock is read."""
-    told, _ = shell.told, shell.words
-    month = told.as_of + dt.timedelta(days=31)
-    parts: list[tuple[str, list[Due]]] = [
-        (_("Set for a day before {day}", day=_.day(told.as_of)), [d for d in told.due if d.day <= told.as_of]),
-        (_("In the month from then, to {day}", day=_.day(month)), [d for d in told.due if told.as_of < d.day <= month]),
-        (_("Later"), [d for d in told.due if d.day > month]),
-    ]
-    return parts
+    """What is due in three parts, as of the night's day."""
+    _ = shell.words
+    headings = {
+        "overdue": _("Overdue on {day}", day=_.day(shell.told.today)),
+        "soon": _("Now and in the month to come"),
+        "later": _("Later"),
+    }
+    return [(heading, [d for d in shell.told.due if d.when == when]) for when, heading in headings.items()]
 
 
 def _over_sites(shell: Shell, every: Sequence[Figure]) -> dict[str, Any]:
@@ -121,8 +122,10 @@ def _over_sites(shell: Shell, every: Sequence[Figure]) -> dict[str, Any]:
     figures = differences + sorted(
         (f for f in mine if f.indicator == "density over sites"), key=lambda f: (f.of("season"), f.of("plot_kind"))
     )
+    title = _("Treated minus control over sites, recruits per m²")
     return {
-        "chart": intervals(_("Treated minus control over sites, recruits per m²"), lines, _, "per m²"),
+        "title": title,
+        "chart": intervals(title, lines, _, "per m²"),
         "figures": figures,
         "said": text,
     }
@@ -186,11 +189,11 @@ def _by_fixing(shell: Shell, every: Sequence[Figure]) -> list[dict[str, Any]]:
         days = sorted({int(f.of("day")) for f in of_method})
         ordered = sorted(of_method, key=lambda f: (int(f.of("day")), f.of("fixing")))
         lines: list[Shown] = [
-            shown("treated", words("day {day}, {fixing}", day=f.of("day"), fixing=words(f.of("fixing"))), f.estimate) for f in ordered
+            shown("treated", words("day {day}, {fixing}", day=f.of("day"), fixing=fixing(f.of("fixing"), words)), f.estimate) for f in ordered
         ]  # fmt: skip
         title = words("Share of units in place by fixing: {method}", method=words(method))
         found.append(
-            {"method": method, "days": days, "figures": ordered,
+            {"method": method, "days": days, "title": title, "figures": ordered,
              "chart": intervals(title, lines, words, "fraction", (0, 1))}
         )  # fmt: skip
     return found
@@ -234,10 +237,16 @@ def _partners(shell: Shell, every: Sequence[Figure]) -> list[dict[str, Any]]:
     ]  # fmt: skip
 
 
+def spots(places: Iterable[tuple[str, float, Place | None]]) -> list[Spot]:
+    """What stands on the map of sites. places: key, reach in metres and place of each."""
+    return [
+        Spot(key, at, "treated", max(reach, at.uncertainty_m or 0.0)) for key, reach, at in places if at is not None
+    ]
+
+
 def _plan(shell: Shell) -> str:
     words = shell.words
-    placed = [s for s in shell.told.sites if s.place is not None]
-    if not placed:
+    found = spots((s.key, s.radius_m, s.place) for s in shell.told.sites)
+    if not found:
         return ""
-    spots = [Spot(s.key, s.place, "treated", max(s.radius_m, s.place.uncertainty_m or 0.0)) for s in placed if s.place]
-    return plan(words("Where the sites lie"), spots, words, named=len(spots) <= 60)
+    return plan(words("Where the sites lie"), found, words, named=len(found) <= 60, land=shell.told.land or [])

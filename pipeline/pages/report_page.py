@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pipeline.indicators.figure import Figure
-from pipeline.pages.answers import came, held, price
+from pipeline.pages.answers import by_rule, came, fixing, held, price
 from pipeline.pages.charts import intervals, shown
 from pipeline.pages.shell import Shell
 
@@ -61,7 +61,7 @@ def _kelp(shell: Shell) -> tuple[list[Statement], str]:
         f = max(over, key=lambda f: (f.of("season"), f.id))
         e = f.estimate
         above = [g for g in over if g.estimate.low is not None and g.estimate.low > 0]
-        text = _("Over all sites, recruits in treated plots outnumbered those in control plots in {above} of {n} seasons that can be compared.",
+        text = _("Sites taken together tell more than one alone: over all of them, recruits in treated plots outnumbered those in control plots in {above} of {n} seasons that can be compared.",
                  above=len(above), n=len(over))  # fmt: skip
         rest = _("In the others it cannot be told, or was not so.") if len(above) < len(over) else ""
         made.append(Statement(f"{text} {rest}".strip(), over))
@@ -69,17 +69,7 @@ def _kelp(shell: Shell) -> tuple[list[Statement], str]:
         text = _("Over {n} sites the mean difference in the season from {season} was {value} recruits per m² (95 % interval {interval}).",
                  n=e.n, season=f.of("season"), value=_.value(e), interval=_.interval(e) or "–")  # fmt: skip
         made.append(Statement(text + (" " + _("The interval holds 0: cannot tell yet.") if holds else ""), [f]))
-    rules: dict[str, list[tuple[str, str, Figure]]] = {}
-    for key, c in answers.items():
-        for rule, said, f in c.verdicts:
-            rules.setdefault(rule, []).append((said, key, f))
-    for rule, found in sorted(rules.items()):
-        parts = [
-            f"{word} ({', '.join(keys)})" for word in (_("met"), _("not met"), _("cannot tell"))
-            if (keys := [k for said, k, _f in found if said == word])
-        ]  # fmt: skip
-        text = _("The programme's rule “{rule}”: {verdicts}.", rule=rule, verdicts="; ".join(parts))
-        made.append(Statement(text, [f for *_t, f in found]))
+    made += [Statement(text, figures) for text, figures in by_rule(told, answers, _)]
     lines = [shown("difference", next(s.name for s in told.sites if s.key == k), c.difference.estimate)
              for k, c in answers.items() if c.difference] if len(answers) <= SITES_SHOWN else []  # fmt: skip
     title = _("Treated minus control, recruits per m², last survey of each site")
@@ -99,7 +89,7 @@ def _seasons(shell: Shell) -> dict[str, Any]:
         for f in found
     ]
     title = _("Treated minus control over sites, recruits per m²")
-    return {"chart": intervals(title, lines, _, "per m²"), "figures": found}
+    return {"title": title, "chart": intervals(title, lines, _, "per m²"), "figures": found}
 
 
 def _methods(shell: Shell) -> list[Statement]:
@@ -173,8 +163,8 @@ def _stays(shell: Shell) -> tuple[list[Statement], dict[str, Any]]:
     if not chosen:
         return made, {}
     title = _("Share in place on day {day}, by fixing", day=day)
-    lines = [shown("treated", _(f.of("fixing")), f.estimate) for f in chosen]
-    return made, {"chart": intervals(title, lines, _, "fraction", (0, 1)), "figures": chosen}
+    lines = [shown("treated", fixing(f.of("fixing"), _), f.estimate) for f in chosen]
+    return made, {"title": title, "chart": intervals(title, lines, _, "fraction", (0, 1)), "figures": chosen}
 
 
 def _cost(shell: Shell) -> list[Statement]:

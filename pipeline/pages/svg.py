@@ -62,6 +62,11 @@ class Picture:
             f'<rect class="{cls}" x="{x:.1f}" y="{y:.1f}" width="{max(width, 0.5):.1f}" height="{height:.1f}"/>'
         )
 
+    def shape(self, corners: Sequence[Sequence[tuple[float, float]]], cls: str) -> None:
+        """Areas that are one shape."""
+        told = "".join("M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in c) + "Z" for c in corners)
+        self.parts.append(f'<path class="{cls}" d="{told}"/>')
+
     def circle(self, x: float, y: float, r: float, cls: str) -> None:
         """A circle."""
         self.parts.append(f'<circle class="{cls}" cx="{x:.1f}" cy="{y:.1f}" r="{r:.1f}"/>')

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from pipeline.indicators.figure import Figure
+from pipeline.pages.given import Given
 
 
 @dataclass(frozen=True)
@@ -16,6 +17,16 @@ class Place:
     longitude: float
     uncertainty_m: float | None = None
     blur: str = "none"
+
+
+@dataclass(frozen=True)
+class Strip:
+    """Land: cells side by side of one row of a mask, in degrees; west may lie beyond 180."""
+
+    south: float
+    north: float
+    west: float
+    east: float
 
 
 @dataclass(frozen=True)
@@ -121,13 +132,17 @@ class Warm:
 
 @dataclass(frozen=True)
 class Due:
-    """What a plan wants next: check, survey, or gear to be brought home; the figure or register that says so."""
+    """What is wanted by a day: a check, a survey, gear brought home, a report, a partner's file; the figure that says so.
+
+    when: "overdue", "soon" (in the month from tonight on) or "later"; a page of one site need not know tonight's date.
+    """
 
     day: dt.date
     site: str
     what: str
     told: str
     figure: str = ""
+    when: str = "later"
 
 
 @dataclass(frozen=True)
@@ -206,6 +221,7 @@ class Partner:
     sites: Sequence[str]
     held: Sequence[tuple[str, int, str]]
     waiting: int
+    given: Given = field(default_factory=Given)
 
 
 @dataclass(frozen=True)
@@ -256,10 +272,14 @@ class Target:
 
 @dataclass(frozen=True)
 class Told:
-    """All that pages are made of. trial_below_m2: under this area a price is a trial's. stages: length rules in words."""
+    """All that pages are made of. trial_below_m2: under this area a price is a trial's. stages: length rules in words.
+
+    as_of: the last day anything is told of, None where nothing is. today: the day whose night it is. species: whose recruits are
+    shown. land: of the map of sites, None where none is drawn. receipt: 0 on pages that do not speak of the whole ledger.
+    """
 
     name: str
-    as_of: dt.date
+    as_of: dt.date | None
     receipt: int
     currency: str
     trial_below_m2: float
@@ -280,6 +300,9 @@ class Told:
     behind: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
     rows: Sequence[Row] = ()
     spans: Mapping[str, Sequence[Span]] = field(default_factory=dict)
+    species: str = ""
+    today: dt.date = dt.date.min
+    land: Sequence[Strip] | None = None
 
     @cached_property
     def by_site(self) -> dict[str, list[Figure]]:
@@ -294,11 +317,11 @@ class Told:
         """Figures by their id."""
         return {f.id: f for f in self.figures}
 
-    @cached_property
-    def species(self) -> str:
-        """The species that recruits are shown of: the one with most densities of recruits, the first by name among equals."""
-        counts: dict[str, int] = {}
-        for f in self.figures:
-            if f.indicator == "density" and f.of("stage") == "recruit":
-                counts[f.of("species")] = counts.get(f.of("species"), 0) + 1
-        return min(counts, key=lambda s: (-counts[s], s), default="")
+
+def species_shown(figures: Sequence[Figure]) -> str:
+    """The species that recruits are shown of: the one with most densities of recruits, the first by name among equals."""
+    counts: dict[str, int] = {}
+    for f in figures:
+        if f.indicator == "density" and f.of("stage") == "recruit":
+            counts[f.of("species")] = counts.get(f.of("species"), 0) + 1
+    return min(counts, key=lambda s: (-counts[s], s), default="")

@@ -41,8 +41,15 @@ class Words(Tongue):
         return self("{low} to {high}", low=self.of(low, unit), high=self.of(high, unit))
 
     def unit(self, unit: str) -> str:
-        """A unit as printed."""
-        return "" if unit == "fraction" else unit.replace("m2", "m²").replace("degC", "°C")
+        """A unit as printed. One that names its currency is put together: EUR per hectare."""
+        plain = unit.replace("m²", "m2")
+        what, per, of = plain.partition(" per ")
+        told = self(plain)
+        if plain == "fraction":
+            return ""
+        if told == plain and per:
+            told = self("{what} per {of}", what=self(what), of=self(of))
+        return told.replace("m2", "m²").replace("degC", "°C")
 
 
 @cache

@@ -27,6 +27,9 @@ DEGREES = ("released", "failing", "casual", "reproducing", "established")
 FREQUENCIES = ("annually", "asNeeded", "biannually", "continually", "daily", "irregular", "monthly", "notPlanned",
                "weekly", "unknown", "otherMaintenancePeriod")  # fmt: skip
 FOR_EVER = dt.date(9999, 12, 31)
+# Words that our own columns name: nobody wrote them freely, so nobody has to agree to them.
+TRADE_WORDS = ("spore bag", "seeded gravel", "seeded line", "transplant", "pitted rock", "boulders", "sand", "animals", "kg",
+               "cf.", "aff.", "?")  # fmt: skip
 Placed = tuple[str, str]  # a species and a site; "" for every one
 
 
@@ -90,7 +93,11 @@ class Named:
 
 @dataclass(frozen=True)
 class PublishingRules:
-    """What an archive says of itself, and what may be in it. Without a licence nothing is published."""
+    """What an archive says of itself, and what may be in it. Without a licence nothing is published.
+
+    words  of partners, beyond those of the trade, that somebody looked through and agreed to: methods, grounds, units of
+    amounts, doubts about a name, names of what was seen. Others may hold a name or a place, and stay out.
+    """
 
     licence: str = ""
     title: str = ""
@@ -108,6 +115,7 @@ class PublishingRules:
     area: str = ""
     maintenance: str = ""
     update_frequency: str = "unknown"
+    words: tuple[str, ...] = ()
     partners: tuple[Agreed, ...] = ()
     origins: tuple[Origin, ...] = ()
     sensitive: tuple[Sensitive, ...] = ()
@@ -119,6 +127,11 @@ class PublishingRules:
         mine = [] if any(a.partner == "programme" for a in self.partners) else [("programme", FOR_EVER)]
         return [*mine, *((p, day) for p, day in told if day is not None)] if self.licence else []
 
+    @property
+    def agreed_words(self) -> frozenset[str]:
+        """Words that may be published as a partner wrote them, in small letters."""
+        return frozenset(w.casefold() for w in (*TRADE_WORDS, *self.words))
+
     def too_strict(self, a: Agreed) -> bool:
         """Whether a partner asks for more than the archive's licence does."""
         return not self.licence or LICENCES.index(a.licence) > LICENCES.index(self.licence)
@@ -129,21 +142,22 @@ def parse(top: Table) -> PublishingRules:
     t = top.table("publishing", {})
     made = PublishingRules(
         licence=t.one_of("licence", ("", *LICENCES), ""),
-        title=t.text("title", ""),
-        abstract=t.text("abstract", ""),
-        organisation=t.text("organisation", ""),
-        email=t.text("email", ""),
-        url=t.text("url", ""),
-        rights_holder=t.text("rights_holder", ""),
+        title=t.plain_text("title", ""),
+        abstract=t.plain_text("abstract", ""),
+        organisation=t.plain_text("organisation", ""),
+        email=t.plain_text("email", ""),
+        url=t.plain_text("url", ""),
+        rights_holder=t.plain_text("rights_holder", ""),
         published=t.day("published") if "published" in t.data else None,
-        language=t.text("language", "eng"),
-        keywords=tuple(t.texts("keywords", [])),
-        purpose=t.text("purpose", ""),
-        citation=t.text("citation", ""),
-        funding=t.text("funding", ""),
-        area=t.text("area", ""),
-        maintenance=t.text("maintenance", ""),
+        language=t.plain_text("language", "eng"),
+        keywords=tuple(t.plain_texts("keywords", [])),
+        purpose=t.plain_text("purpose", ""),
+        citation=t.plain_text("citation", ""),
+        funding=t.plain_text("funding", ""),
+        area=t.plain_text("area", ""),
+        maintenance=t.plain_text("maintenance", ""),
         update_frequency=t.one_of("update_frequency", FREQUENCIES, "unknown"),
+        words=tuple(t.plain_texts("words", [])),
         partners=tuple(_agreed(p) for p in t.tables("partner")),
         origins=tuple(_origin(o) for o in t.tables("origin")),
         sensitive=tuple(_sensitive(s) for s in t.tables("sensitive")),
@@ -162,7 +176,7 @@ def parse(top: Table) -> PublishingRules:
 
 def _agreed(t: Table) -> Agreed:
     until = t.day("embargo_until") if "embargo_until" in t.data else None
-    made = Agreed(t.text("name"), t.one_of("licence", LICENCES), t.day("agreed"), t.text("rights_holder", ""), until,
+    made = Agreed(t.plain_text("name"), t.one_of("licence", LICENCES), t.day("agreed"), t.plain_text("rights_holder", ""), until,
                   t.whole("embargo_days", 0))  # fmt: skip
     t.refuse_unknown()
     return made
@@ -170,9 +184,9 @@ def _agreed(t: Table) -> Agreed:
 
 def _origin(t: Table) -> Origin:
     made = Origin(
-        species=t.text("species"), site=t.text("site", ""), natural=t.one_of("natural", NATURAL, ""),
+        species=t.plain_text("species"), site=t.plain_text("site", ""), natural=t.one_of("natural", NATURAL, ""),
         planted=t.one_of("planted", PLANTED, "parentage unknown"), degree=t.one_of("degree", DEGREES, "released"),
-        tended=tuple(t.texts("tended", [])), dispersal_m=t.decimal("dispersal_m") if "dispersal_m" in t.data else None,
+        tended=tuple(t.plain_texts("tended", [])), dispersal_m=t.decimal("dispersal_m") if "dispersal_m" in t.data else None,
     )  # fmt: skip
     t.refuse_unknown()
     return made
@@ -180,7 +194,13 @@ def _origin(t: Table) -> Origin:
 
 def _sensitive(t: Table) -> Sensitive:
     until = t.day("until") if "until" in t.data else None
-    made = Sensitive(t.one_of("level", LEVELS[1:]), t.text("species", ""), t.text("site", ""), t.text("bed", ""), until)
+    made = Sensitive(
+        t.one_of("level", LEVELS[1:]),
+        t.plain_text("species", ""),
+        t.plain_text("site", ""),
+        t.plain_text("bed", ""),
+        until,
+    )
     t.refuse_unknown()
     if sum(map(bool, (made.species, made.site, made.bed))) != 1:
         raise BadUsage(f"{t.where}: one of `species`, `site` and `bed` is wanted, and no more than one.")
@@ -188,6 +208,6 @@ def _sensitive(t: Table) -> Sensitive:
 
 
 def _named(t: Table) -> Named:
-    made = Named(t.text("code"), t.text("role", "contentProvider"))
+    made = Named(t.plain_text("code"), t.plain_text("role", "contentProvider"))
     t.refuse_unknown()
     return made

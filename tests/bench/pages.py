@@ -13,21 +13,29 @@ from many_sites import first_night
 
 from pipeline import run
 
+BILL = (
+    "record_key,happened,form,amount,currency,category,phase,for_kind,for_key\n"
+    "late-bill,2025-04-02,cash,70,EUR,boat,deploy,site,S001\n"
+)
+
 
 def main() -> None:
-    """Build inside and public pages twice, and say wall and computing time, files, bytes and the peak of memory."""
+    """Build inside and public pages, again without news, and after one bill of one site: wall and computing time, files, memory."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--sites", type=int, default=1000)
     sites = parser.parse_args().sites
     with tempfile.TemporaryDirectory() as folder:
         root = Path(folder) / "many"
         first_night(root, sites)
-        for what in ("first", "again"):
+        for what in ("first", "again", "one site's bill"):
+            if what not in ("first", "again"):
+                (root / "inbox/club/cost2.csv").write_text(BILL)
+                run.run_all(root)
             wall, cpu = time.monotonic(), time.process_time()
             made = run.pages(root)
             wall, cpu = time.monotonic() - wall, time.process_time() - cpu
             print(
-                f"{what}: {sites} sites, {made.files} files, {made.written} written, {wall:.1f} s, {cpu:.1f} s computing"
+                f"{what}: {sites} sites, {made.files} files, {made.rendered} made, {made.written} written, {wall:.1f} s, {cpu:.1f} s computing"
             )
         files = [p.stat().st_size for p in (root / "out/pages").rglob("*.html")]
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

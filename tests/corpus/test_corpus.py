@@ -3,6 +3,8 @@
 import pytest
 from corpus import all_cases, examined, outcome, table
 
+from pipeline.outputs.words import words
+
 CASES = all_cases()
 
 
@@ -21,6 +23,9 @@ def test_case(case, kinds, tmp_path):
     if "notes" not in told:
         assert staged.notes == []
     balances(staged)
+    said = [t for f in table(staged, "faults") for t in (f["code"], f["wanted"], f["advice"]) if t]
+    said += [*staged.notes, *([staged.unreadable] if staged.unreadable else [])]
+    assert [t for t in said if not words("nb").knows(t)] == []  # every letter can be written in every language
 
 
 def balances(staged):

@@ -109,7 +109,7 @@ NIGHTS: tuple[dict[str, str], ...] = (
 
 
 def play(root: Path) -> None:
-    """Make a programme that holds every kind, every fate, a note on reading, a ruling, a withdrawal, a retake, a change of rules, a redaction."""
+    """Make a programme that holds every kind, every fate, a note on reading, a ruling, a withdrawal, a row that came back, a retake, a change of rules, a redaction."""
     (root / "partners").mkdir(parents=True)
     (root / "programme.toml").write_text(RULES, encoding="utf-8")
     (root / "partners/divers.toml").write_text(LOG, encoding="utf-8")
@@ -119,6 +119,12 @@ def play(root: Path) -> None:
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_text(text, encoding="utf-8")
         run.run_all(root)
+    held = next(
+        h for h in look.held_rows(root) if h.cause == "not day"
+    )  # the one that cannot be read comes back, mended
+    back = "wrackline held id: deployment.csv,unit_key,method,site_key,plot_key,happened,batch_key,fixing,remarks\n"
+    back += f"held {held.receipt}/{held.row},A-5,spore bag,A,T1,2025-04-03,B1,bolt,\n"
+    (root / "inbox/club/mended.csv").write_text(back, encoding="utf-8")
     theirs = next(q for q in look.waiting(root) if q.partner == "divers")
     settle.settle(root, theirs.identity, theirs.content, "lead", "the slate shows it")
     settle.withdraw(root, "club", "deployment", "A-4", "never put down")

@@ -43,7 +43,7 @@ MUTATIONS = (
     Mutation("whoever said it first may take it back alone", "030_withdrawn.sql", "p.fate <> 'faulty'",
              "p.fate in ('entered', 'amends')", 1),
     Mutation("a dispute never ends", "038_last_word.sql", "where o.since = n.since or b.one is not null", "", "quarrel"),
-    Mutation("a file with two words agrees with itself", "040_in_dispute.sql", "count(distinct l.content) > 1",
+    Mutation("a file with two words agrees with itself", "039_differing.sql", "count(distinct l.content) > 1",
              "count(distinct l.content) > 2", "quarrel"),
     Mutation("a ruling is forgotten", "038_last_word.sql", "and p.entry > coalesce(r.entry, 0)", "", 3),
     # what is held

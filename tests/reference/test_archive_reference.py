@@ -141,6 +141,9 @@ def test_event_days_are_whole_days_at_both_ends(folder):
     site = next(e for e in rows(folder, "event") if e["eventType"] == "site")
     assert site["eventDate"] == "2019-01-02/2019-01-05"
     assert all(len(e["eventDate"]) in (10, 21) for e in rows(folder, "event"))
+    assert (site["year"], site["month"], site["day"]) == ("2019", "1", "")  # as 2023-01-13/2023-01-15 is 2023, 1, none
+    frame = at(folder, "2019-01-03")
+    assert (frame["year"], frame["month"], frame["day"]) == ("2019", "1", "3")
 
 
 def test_the_published_uncertainty_of_a_rounded_place():

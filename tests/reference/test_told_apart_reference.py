@@ -44,7 +44,7 @@ def test_breast_cosmesis_permuted():
     """Arms dealt out anew give the permutation chances 0.0072, 0.0077 and 0.0304 of 20,000 draws, to their noise."""
     figure = told_apart({"one": {"RAD": RAD, "RADCHEM": RADCHEM}}, "fixing")
     assert figure.value == pytest.approx(0.0072, abs=0.002)
-    assert figure.n == 94 and "told apart" in figure.note and "RADCHEM went soonest, RAD last" in figure.note
+    assert figure.n == 94 and "told apart" in figure.note and "“RADCHEM” went soonest, “RAD” last" in figure.note
     others = [float(word.strip(",;")) for word in figure.note.split("by scores of")[1].split() if word[0] == "0"]
     assert others == [pytest.approx(0.0077, abs=0.002), pytest.approx(0.0304, abs=0.004)]
 
@@ -129,7 +129,7 @@ def test_three_fixings():
     """Of three fixings the one that went soonest and the one that held longest are named."""
     sites = {s: {"bolt": kept(0, 6), "glue": kept(3, 3), "tie": kept(6, 0)} for s in "ab"}
     figure = told_apart(sites, "fixing")
-    assert figure.value < 0.001 and "tie went soonest, bolt last" in figure.note
+    assert figure.value < 0.001 and "“tie” went soonest, “bolt” last" in figure.note
 
 
 def test_many_units_are_no_slower():

@@ -15,6 +15,17 @@ from worlds import LAB_MAPPING, File, World, hand_in
 from pipeline import run
 from pipeline.demo import FILES
 
+# drawn partners alone are settled by it: what the demo's tell differently stays in dispute
+SETTLING = """
+[[settling]]
+name = "what it hangs on"
+kind = "deployment"
+since = 1990-01-01
+whose = "partners"
+partners = ["lab", "club"]
+columns = ["fixing"]
+why = "The lab ties the bags."
+"""
 OTHER_CODES = {"for_key", "share_key", "parent_batches"}
 
 
@@ -30,7 +41,7 @@ def lay_out(root: Path, worlds: Iterable[World]) -> Path:
     rules = (FILES / "programme.toml").read_text(encoding="utf-8")
     drawn = worlds[0].rules
     protocols = drawn[drawn.index("[[protocol]]") : drawn.index("[[stage]]")]
-    (root / "programme.toml").write_text(f"{rules}\n{protocols}", encoding="utf-8")
+    (root / "programme.toml").write_text(f"{rules}\n{protocols}\n{SETTLING}", encoding="utf-8")
     for night in sorted(FILES.glob("night-*")):
         shutil.copytree(night, root / "inbox", dirs_exist_ok=True)
         run.take(root)

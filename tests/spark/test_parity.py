@@ -30,6 +30,9 @@ TINY = {  # so small a ledger is compiled and planned far longer than it is read
     "spark.sql.codegen.wholeStage": "false",
     "spark.sql.codegen.factoryMode": "NO_CODEGEN",
     "spark.sql.adaptive.enabled": "false",
+    "spark.sql.shuffle.partitions": "1",
+    "spark.default.parallelism": "1",
+    "spark.sql.autoBroadcastJoinThreshold": "-1",  # a job less for every join
     "spark.sql.files.openCostInBytes": "1000",
 }
 
@@ -46,7 +49,7 @@ def tiny():
 @pytest.fixture(scope="module")
 def programme(tmp_path_factory):
     """The demo and some drawn programmes in one ledger, projected."""
-    drawn = [quarrel(), *(troubled_world_of(seeded(n, crowd=3)) for n in seeds(4))]
+    drawn = [quarrel(), *(troubled_world_of(seeded(n, crowd=3)) for n in seeds(2))]
     root = lay_out(tmp_path_factory.mktemp("merged") / "programme", drawn)
     run.project(root)
     return root
@@ -100,6 +103,7 @@ def stubs() -> list[View]:
     none = "select k.identity, k.happened from {0}_said k where k.happened is null"
     return [
         *real,
+        View("settled_by_rule", "select identity, key as name from part where identity is null", False, ""),
         *(View(f"{k}_now", now.format(k), False, "") for k in kinds),
         *(View(f"ahead_{k}", none.format(k), True, "") for k in events(kinds)),
     ]
@@ -114,6 +118,7 @@ def test_spark_reads_the_ledger_as_the_projection_has_it(programme, monkeypatch)
         "part",
         "fault",
         "asked",
+        "returned",
         "entry",
         "contradicts",
     ]
@@ -123,10 +128,10 @@ def test_spark_reads_the_ledger_as_the_projection_has_it(programme, monkeypatch)
     def asking(views, rules, memory):
         told.update({name: views.sql(f"select * from {name}").fetchall() for name in asked})
         assert {name: views.spark.conf.get(name) for name in MEANINGS} == MEANINGS
-        return [], told["as_of"][0][0]
+        return []
 
     monkeypatch.setattr(on_spark, "read_views", lambda kinds: stubs())
-    monkeypatch.setattr(on_spark, "figures_in", asking)
+    monkeypatch.setattr(on_spark, "measure", asking)
     done = on_spark.measure_on_spark(programme)
     with database.reading(programme / "warehouse", kinds, tables, None, None, stubs()) as con:
         known = {name: con.sql(f"select * from {name}").fetchall() for name in asked}
@@ -151,6 +156,15 @@ def test_a_copy_that_is_not_the_ledger_is_refused(programme, tmp_path):
     with pytest.raises(BadUsage, match="cannot read"):
         on_spark.measure_on_spark(programme, segments=f"file://{tmp_path}/nothing", into=tmp_path / "out")
     assert not (tmp_path / "out").exists()
+
+
+def test_what_a_rule_settled_is_not_measured_without_saying_so(beside):
+    """Where a rule settled anything Spark refuses, since beside its figures it could not say so."""
+    with pytest.raises(BadUsage, match=r"settle \d+ things? .* first by “what it hangs on”"):
+        on_spark.refuse_settled(beside.con)
+    with duckdb.connect() as con:
+        con.execute("create table settled_by_rule (name varchar)")
+        on_spark.refuse_settled(con)
 
 
 @pytest.mark.parametrize(("one", "other"), [(1, 1.0), (1, 2), (None, 0), ("a", "A"), (1.0, 1.00001), (True, 1)])

@@ -121,11 +121,16 @@ SEA = {
 
 
 def fill(
-    programme, planted: str = "lost here", rules: str = "", sea: dict[str, str] = SEA, dated: str = "2025-01-01"
+    programme,
+    planted: str = "lost here",
+    rules: str = "",
+    sea: dict[str, str] = SEA,
+    dated: str = "2025-01-01",
+    words: str = "",
 ) -> Path:
-    """Take a sea in and write an archive; gives its folder. rules: more of them; dated: the protocol's day."""
+    """Take a sea in and write an archive; gives its folder. rules: more of them; dated: the protocol's day; words: of [publishing]."""
     (programme.root / "people.toml").write_text(PEOPLE, encoding="utf-8")
-    own = RULES.replace("dated = 2025-01-01", f"dated = {dated}")
+    own = RULES.replace("dated = 2025-01-01", f"dated = {dated}").replace("[publishing]\n", f"[publishing]\n{words}")
     programme.rules(own + (ORIGIN.format(planted=planted) if planted else "") + rules)
     for name, table in sea.items():
         programme.put(*name.split("/", 1), table)

@@ -246,14 +246,35 @@ def test_a_blurred_place_says_so(folder):
     assert (bag["eventType"], bag["coordinateUncertaintyInMeters"]) == ("deployment", "5")
 
 
-def test_words_that_were_written_by_partners_are_listed(folder):
-    """Methods and names of places are published as they were written: a caution and the EML list them, not what stays out."""
+def test_what_was_done_and_seen_in_a_plot_can_be_joined(folder):
+    """A plot's dives, frames, planting and preparation have its own locationID, other than its site's and than another plot's."""
+    events = rows(folder, "event")
+    by = {e["eventID"]: e for e in events}
+    at = {}
+    for e in events:
+        if e["eventType"] in ("quadrat", "plot", "deployment"):
+            kind = e["eventRemarks"].partition(" plot")[0].rpartition(" ")[2]
+            at.setdefault((e["decimalLatitude"], kind), set()).add((e["locationID"], e["eventType"]))
+    treated = at["39.01", "treated"]
+    assert len({place for place, _ in treated}) == 1 and {kind for _, kind in treated} == {
+        "quadrat",
+        "plot",
+        "deployment",
+    }
+    assert len({place for place, _ in at["39.01", "control"]}) == 2  # C1 and C2
+    assert all(e["locationID"] == e["eventID"] for e in events if e["eventType"] == "site")
+    assert {by[e["parentEventID"]]["locationID"] for e in events if e["eventType"] == "quadrat"} == {
+        e["locationID"] for e in events if e["eventType"] == "quadrat"
+    }
+
+
+def test_names_of_places_are_listed(folder):
+    """Those of open places are published as the registers have them: a caution lists them, and no other."""
     cautions = json.loads((folder / "about.json").read_text())["cautions"]
-    [said] = [c for c in cautions if c.startswith("Words published as they were written")]
-    assert "method: spore bag; name of a place: Nose. Look through them" in said
-    eml = member(folder, "eml.xml").decode()
-    assert "method: spore bag; name of a place: Nose." in eml and "free words" not in eml
-    assert "Whisper" not in said and "of a protocol that was written down before; a zero" in eml
+    assert [c for c in cautions if "as the registers have it" in c] == [
+        "Published as the registers have it, name of a place: Nose."
+    ]
+    assert "of a protocol that was written down before; a zero" in member(folder, "eml.xml").decode()
 
 
 def test_a_protocol_of_the_day_of_its_first_survey_is_not_called_written_before(new_programme):
@@ -292,6 +313,15 @@ def test_an_occurrence_leads_home(made, capsys):
         o for o in rows(folder, "occurrence") if o["occurrenceStatus"] == "absent" and o["eventID"] == seven["eventID"]
     )
     assert look.lead_archived_home(programme.root, none["occurrenceID"]) == frame
+    assert main(["home", none["occurrenceID"], "-p", str(programme.root)]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert told.startswith("An absence is a species that the protocol searches for") and "survey.csv" in told
+    assert main(["home", seven["occurrenceID"], "-p", str(programme.root)]) == 0
+    assert "An absence" not in capsys.readouterr().out
+    place = next(e["locationID"] for e in rows(folder, "event") if e["eventID"] == seven["eventID"])
+    assert [(h.kind, h.name, h.key) for h in look.lead_archived_home(programme.root, place)] == [
+        ("plot", "plot.csv", "CB | T1")
+    ]
     fact = next(f for f in rows(folder, "extendedmeasurementorfact") if f["measurementType"] == "coverage of the bed")
     assert look.lead_archived_home(programme.root, fact["measurementID"])[0].row == 3
     assert main(["home", "other:survey:1", "-p", str(programme.root)]) == 2

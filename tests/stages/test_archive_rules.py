@@ -8,7 +8,7 @@ import pytest
 from archived import fill
 from archives import every_byte, rows
 
-from pipeline.archive_figures import Seen, may_be_told
+from pipeline.archive_figures import Seen, facts, may_be_told
 from pipeline.archive_figures import rows as indicator_rows
 from pipeline.errors import BadUsage
 from pipeline.indicators.estimate import Estimate
@@ -100,6 +100,9 @@ def test_rules_that_say_nothing_are_the_safest():
         ('[[publishing.sensitive]]\nlevel = "0.1"', "one of `species`, `site` and `bed`"),
         ('[[publishing.sensitive]]\nspecies = "a b"\nlevel = "none"', "`level` is 'none'"),
         ('[[publishing.partner]]\nname = "a"\nlicence = "CC0-1.0"', "`agreed` is missing"),
+        ('[publishing]\ntitle = "Kelp\\u0007"', "a text without the control character U+0007 is wanted"),
+        ('[publishing]\nkeywords = ["kelp", "\\u0000"]', "a text without the control character U+0000 is wanted"),
+        ('[publishing]\nabstract = "one\\uFFFEtwo"', "U+FFFE"),
         ('[publishing]\nlisence = "CC0-1.0"', "`lisence` is not known"),
     ],
 )
@@ -153,6 +156,34 @@ def test_a_verdict_compared_with_another_site_needs_that_site_too():
         assert not may_be_told(other, free)
     for against in ("NP", "CB"):
         assert not may_be_told(figure(indicator="success rule", against=against), SEEN)
+
+
+def test_a_figure_of_a_partner_or_a_word_needs_their_agreement():
+    """Retention by partner is told of one that agreed; a method, a ground or a protocol that is no agreed word is not."""
+    free = Seen(SEEN.locations, set(), set(), False, set(), {"frames"}, {"club"}, {"spore bag", "cobble"})
+    for what, told, kept in (("partner", "club", "lab"), ("method", "Spore bag", "bag of Rui"),
+                             ("substrate", "cobble", "by Rui's rock"), ("protocol", "frames", "Rui's way")):  # fmt: skip
+        for value, may in ((told, True), (kept, False)):
+            of = Figure("unit retention", scope(site="CB", **{what: value}), figure().estimate)
+            assert may_be_told(of, free) is may
+
+
+def test_what_is_bounded_is_no_number():
+    """A figure between bounds is a measurement in words that says so; open at one end it is at least; unknown it is none."""
+
+    def said(**ends):
+        estimate = Estimate("bounded", "fraction", 56, "units", "e", low=0.5, high=0.975, **ends)
+        table = indicator_rows(
+            [Figure("unit retention", scope(site="CB", method="spore bag", day=60), estimate)], TODAY, SEEN
+        )
+        return facts(table, "k")
+
+    [fact] = said(value_from=0.25, value_to=0.75)
+    assert (fact[0], fact[5]) == ("k:site:abcdef0123456789", "0.25 to 0.75")
+    assert fact[9].startswith("spore bag, day 60; bounds, no estimate:") and "95 % interval 0.5 to 0.975" in fact[9]
+    [fact] = said(value_from=0.25)
+    assert fact[5] == "at least 0.25"
+    assert said() == []
 
 
 def test_a_figures_words_do_not_give_a_place_away():

@@ -16,8 +16,10 @@ from pipeline import run
 from pipeline.archive import versions
 from pipeline.archive.pack import as_text
 from pipeline.archiving import make_archive
+from pipeline.care import backup, restore
 from pipeline.errors import BadUsage
 
+TODAY = dt.date(2026, 1, 1)
 HEADER = SEA["club/survey.csv"].strip().splitlines()[0]
 
 
@@ -107,16 +109,43 @@ def test_a_version_is_read_as_it_was_written():
     assert versions.from_parquet(b"no parquet") is None
 
 
-def test_no_number_is_given_twice_unsaid(exports, tmp_path):
-    """A table of versions that cannot be read stops the archive; where it is gone, numbering from 1 again is a caution."""
+def test_a_lost_table_of_versions_is_made_again_from_the_archive(exports, tmp_path):
+    """Gone or unreadable, it is written as it was, byte for byte, and a caution says so once; nothing counts as changed."""
     programme, folder = exports[:2]
-    into, today = shutil.copytree(folder, tmp_path / "archive"), dt.date(2026, 1, 1)
-    (into / "known.parquet").write_bytes(b"no parquet")
-    before = every_byte(into)
-    with pytest.raises(BadUsage, match=r"known\.parquet cannot be read.*Restore it"):
-        make_archive(programme.root, into, today)
-    assert every_byte(into) == before
+    into = shutil.copytree(folder, tmp_path / "archive")
+    kept = (into / "known.parquet").read_bytes()
+    for spoil in (lambda path: path.write_bytes(b"no parquet"), lambda path: path.unlink()):
+        spoil(into / "known.parquet")
+        done = make_archive(programme.root, into, TODAY)
+        assert (done.version, done.added, done.changed, done.deleted) == (2, 0, 0, 0)
+        assert any("made again from the archive of version 2" in c for c in done.cautions)
+        assert (into / "known.parquet").read_bytes() == kept
+    assert not any("made again" in c for c in make_archive(programme.root, into, TODAY).cautions)
+
+
+def test_where_nothing_tells_the_last_version_nothing_is_written(exports, tmp_path):
+    """An archive whose tables are not those its EML was written of tells no version: the export is refused, with the cure."""
+    programme, folder = exports[:2]
+    into = shutil.copytree(folder, tmp_path / "archive")
     (into / "known.parquet").unlink()
-    done = make_archive(programme.root, into, today)
-    assert done.version == 1 and any("numbered from 1 again" in c for c in done.cautions)
-    assert not any("numbered" in c for c in make_archive(programme.root, into, today).cautions)
+    with (into / "tables" / "indicators.csv").open("a", encoding="utf-8") as table:
+        table.write('"another"' + "," * 42 + "\n")
+    before = every_byte(into)
+    with pytest.raises(BadUsage, match=r"known\.parquet is missing.*Restore it from a back-up"):
+        make_archive(programme.root, into, TODAY)
+    assert every_byte(into) == before
+
+
+def test_numbers_go_on_where_all_that_was_published_is_gone(exports, tmp_path):
+    """A deleted out/archive does not start from 1 again; from a back-up its table comes back, and nothing counts as changed."""
+    programme, folder = exports[:2]
+    backup(programme.root, tmp_path / "copy")
+    shutil.rmtree(folder)
+    done = make_archive(programme.root, folder, TODAY)
+    assert (done.version, done.deleted) == (3, 0) and done.added == sum(done.rows.values()) + 1  # the metadata too
+    assert any(c.startswith("Version 2 was published, and known.parquet tells of none") for c in done.cautions)
+    shutil.rmtree(folder)
+    (programme.root / "warehouse" / "archived.json").unlink()
+    assert "out/archive/known.parquet" in restore(tmp_path / "copy", programme.root).put_back
+    done = make_archive(programme.root, folder, TODAY)
+    assert (done.version, done.added, done.changed, done.deleted) == (2, 0, 0, 0)

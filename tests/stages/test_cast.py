@@ -5,6 +5,7 @@
 import datetime as dt
 import re
 from decimal import ROUND_HALF_UP, Decimal
+from unittest.mock import patch
 from zoneinfo import ZoneInfo
 
 import duckdb
@@ -13,9 +14,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pipeline.intake import distinct
 from pipeline.intake.cast import cast_faults, cast_sql
+from pipeline.intake.distinct import FEW, Seen, asked, cast_rows
 from pipeline.intake.mapping import parse_mapping
 from pipeline.intake.read import trimmed
+from pipeline.intake.reshape import Shape
 from pipeline.intake.ways import PartMap
 
 ZONE = "Europe/Lisbon"
@@ -41,14 +45,29 @@ def cast(kinds):
                 **{f"c{i}": pa.array(columns[n], pa.string()) for i, n in enumerate(names)},
             }
         )
-        con.register("cells", trimmed(cells))
-        typed = con.sql(cast_sql(kind, sheet, part, names, native, zone)).to_arrow_table()
-        faults = cast_faults(con, typed, kind, part, "", 1, sheet.decimal)
-        con.unregister("cells")
+        typed = asked(con, trimmed(cells), "cells", cast_sql(kind, sheet, part, names, native, zone))
+        many = pa.concat_tables([trimmed(cells)] * FEW)  # so that every cell is cast once for several rows
+        shape = Shape(part, tuple(names), 1, frozenset(), {})
+        seen = Seen()
+        for some in (many.slice(0, (rows + 1) // 2), many, many):  # none, some and all of its cells were seen before
+            quick = cast_rows(con, some, kind, sheet, shape, native, zone, seen, worth_it=0)
+            assert some is not many or quick.equals(pa.concat_tables([typed] * FEW))
+        assert cast_rows(con, trimmed(cells), kind, sheet, shape, native, zone, seen, worth_it=0).equals(typed)
+        faults = cast_faults(typed, kind, part, "", 1, sheet.decimal)
         return typed.to_pydict(), [(f.row, f.column, f.code, f.found) for f in faults]
 
     yield casting
     con.close()
+
+
+def test_few_things_beside_many(cast):
+    """A column of few texts beside one in which each is another, and texts beyond what is remembered, are cast as each row alone."""
+    numbers = [str(n % 7) for n in range(40)]
+    with patch.object(distinct, "MOST", 5):
+        typed, faults = cast(
+            "survey", {"count": numbers, "frame_key": [f"F{n}" for n in range(40)], "stage": ["Canopy"] * 40}
+        )
+    assert typed["count"] == list(map(int, numbers)) and typed["frame_key"][39] == "F39" and not faults
 
 
 @pytest.fixture(scope="module")

@@ -138,6 +138,22 @@ def test_a_day_that_obis_does_not_read(tmp_path):
         assert ("eventDate before 1582" in told) == both
 
 
+@pytest.mark.parametrize(
+    ("day", "parts", "flagged"),
+    [
+        ("2023-01-13", {"year": "2023", "month": "1", "day": "3"}, True),
+        ("2023-01", {"year": "2023", "month": "2"}, True),
+        ("2023-01-13/2023-02-03", {"year": "2023", "month": "1", "day": "25"}, False),
+    ],
+)
+def test_parts_of_a_day_that_gbif_flags(day, parts, flagged, tmp_path):
+    """RECORDED_DATE_MISMATCH of GBIF's temporal page (tech-docs, 2026-07-17): its two mismatches, and the one that it accepts."""
+    d = draft()
+    d.event[3] |= {"eventDate": day, "year": "", "month": "", "day": "", **parts}
+    d.event[0] |= {"eventDate": "2023-01-01/2025-12-31", "year": ""}
+    assert ("eventDate and its parts disagree" in found(d.folder(tmp_path))) == flagged
+
+
 def test_terms_that_are_wished_for_are_told_of(tmp_path):
     """A strongly recommended term that is empty lowers the use of just those rows (standards reference, 1.7)."""
     d = draft()

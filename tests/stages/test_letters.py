@@ -289,7 +289,8 @@ def test_letters_are_written_once(programme):
     assert run.write_letters(programme.root) == programme.ledger.last_number()
     folder = programme.root / "out" / "letters" / "clube"
     assert sorted(p.name for p in folder.iterdir()) == [
-        f"{good.number:06d}-visit.txt", f"{bad.number:06d}-visit_2.csv", f"{bad.number:06d}-visit_2.txt"
+        f"{good.number:06d}-visit.html", f"{good.number:06d}-visit.txt",
+        *(f"{bad.number:06d}-visit_2.{sort}" for sort in ("csv", "html", "txt", "xlsx")),
     ]  # fmt: skip
     (folder / f"{good.number:06d}-visit.txt").write_text("kept")
     assert run.write_letters(programme.root) == 0
@@ -315,7 +316,7 @@ def words(faults=(), vanished=(), **more):
         number=7,
         **more,
     )
-    return letter(entry, faults, vanished, "Drawn")
+    return letter(entry, faults, vanished, "Drawn").text()
 
 
 def fault(found="x", row=3, **more):
@@ -402,6 +403,6 @@ def test_what_the_lead_decided_in_a_partners_name_is_not_thanked_for():
         name="settled/withdrawal-1.csv",
         receipt=receipt,
     )
-    text = letter(entry, [], [], "Cove")
+    text = letter(entry, [], [], "Cove").text()
     assert "put “settled/withdrawal-1.csv” on record in your name" in text
     assert "Thank you" not in text and "your file “" not in text

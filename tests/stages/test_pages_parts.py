@@ -12,10 +12,11 @@ from hypothesis import strategies as st
 
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.figure import Figure, scope
-from pipeline.pages.answers import comparison
-from pipeline.pages.charts import Shown, intervals
+from pipeline.pages.answers import beside, by_rule, comparison, fixing
+from pipeline.pages.charts import Shown, intervals, reach
 from pipeline.pages.curve import retention, steps
 from pipeline.pages.dive_sheet import route, void_after
+from pipeline.pages.narrow import of_figures, of_site
 from pipeline.pages.plan import Spot, plan, way
 from pipeline.pages.shell import file_name
 from pipeline.pages.svg import Scale, ticks
@@ -104,6 +105,87 @@ def test_numbers_are_told_in_three_digits():
     assert EN.value(not_estimable("why", unit="m", n=0, n_of="units")) == "cannot tell"
 
 
+def test_an_axis_is_cut_where_one_interval_would_press_all_others_flat():
+    """One limit of 400 among limits near 4 is cut off, drawn as an arrow with the number beside it; no value is ever cut."""
+    plain = [Shown("treated", str(n), 1.0, -1.0, 3.0 + n / 10) for n in range(6)]
+    assert reach(plain) == (-1.0, 3.5)
+    low, high = reach([*plain, Shown("treated", "two frames", 2.0, -200.0, 400.0)])
+    assert -4 < low < -1 and 3.5 < high < 10
+    assert reach([*plain, Shown("treated", "far", 300.0, 200.0, 400.0)]) == (-1.0, 400.0)
+    drawn = intervals("t", [*plain, Shown("treated", "two frames", 2.0, -200.0, 400.0)], EN, "per m2")
+    assert drawn.count('class="beyond') == 2 and ">to 400<" in drawn and ">to -200<" in drawn
+    assert "two frames: 2 (-200 to 400)" in drawn  # who cannot see it is told all of it
+    assert 'class="beyond' not in intervals("t", plain, EN, "per m2")
+
+
+@given(st.lists(st.tuples(*[st.floats(-1e6, 1e6)] * 3), min_size=1, max_size=9))
+def test_no_value_lies_beyond_its_axis(triples):
+    """However wide the intervals, every value itself lies on the axis, and 0 as well."""
+    told = [Shown("treated", "x", v, min(a, v, b), max(a, v, b)) for a, v, b in triples]
+    low, high = reach(told)
+    assert low <= 0 <= high and low < high and all(low <= s.value <= high for s in told)
+
+
+def figure(
+    indicator: str, note: str = "", cautions: tuple[str, ...] = (), state: str = "estimated", **of: object
+) -> Figure:
+    """A figure of 5 with that scope and note."""
+    e = Estimate(state, "days", 9, "units", "x", value=5.0, note=note, cautions=cautions)
+    return Figure(indicator, scope(**of), e)
+
+
+def test_what_stands_beside_a_site_is_told_and_never_called_a_cause():
+    """Of the last survey whether grazers were over the limit, warm days, half-time and losses; a rule names sites by verdict."""
+    mine = [
+        figure("grazers", "above the limit", site="CB", species="Urchin", plot_kind="treated", survey="2025-06-01"),
+        figure("grazers", "below the limit", site="CB", species="Urchin", plot_kind="treated", survey="2024-06-01"),
+        figure("days above limit", site="CB", season="2025", rule="above 18 degC"),
+        figure("day half are gone", site="CB", method="bag"),
+        figure(
+            "success rule", "not met: ...", site="CB", rule="enough", survey="2025-06-01", species="s", stage="recruit"
+        ),
+        figure("success rule", "met: ...", site="CB", rule="enough", survey="2024-06-01", species="s", stage="recruit"),
+        figure("success rule", "met: ...", site="NP", rule="enough", survey="2024-06-01", species="s", stage="recruit"),
+    ]
+    sites = [site(losses=[("storm", 2)], not_found_since=dt.date(2025, 7, 1)), Site("NP", "N", None, 9)]
+    told = Told("P", dt.date(2025, 8, 1), 1, "EUR", 1000, (30,), mine, {}, sites)
+    assert [text for text, _ in beside(told, sites[0], EN)] == [
+        "not found since Jul 1, 2025".replace("Jul 1, 2025", EN.day(dt.date(2025, 7, 1))),
+        "day by which half of the units were gone (bag): 5",
+        "grazers (Urchin, treated plots) against the programme's limit: above",
+        "days above 18 °C in 2025: 5",
+        "units told to be lost, by what their partners think took them: storm 2",
+    ]
+    assert beside(told, sites[1], EN) == []
+    [(sentence, figures)] = by_rule(told, ["CB", "NP"], EN)
+    assert sentence == "The programme's rule “enough”: met (NP); not met (CB)." and len(figures) == 2
+    assert (fixing("none", EN), fixing("tie", EN)) == ("without a fixing", "tie")
+
+
+def test_a_page_is_made_of_its_own_values_alone():
+    """A site's page and a page of figures hold the figures, rows and dues of theirs, numbered anew, and no receipt or day of tonight."""
+    mine = [figure("density", site=s, survey="2025-06-01") for s in ("CB", "NP")]
+    rows = [Row(i, "survey", i, "count 1", "saltclub", "f.csv", "", n, 1) for n, i in enumerate("abc")]
+    due = [Due(dt.date(2025, 8, 5), s, "survey", "x") for s in ("CB", "NP")]
+    happened = Happening(dt.date(2025, 6, 1), "dive", "found")
+    told = Told(
+        "P", dt.date(2025, 8, 1), 7, "EUR", 1000, (30,), mine, {}, [site(happenings=[happened]), Site("NP", "N", None, 9)],
+        due=due, rows=rows, behind={mine[0].id: (0, 2), mine[1].id: (1,)}, held=3, today=dt.date(2025, 8, 20),
+    )  # fmt: skip
+    one = of_site(told, told.sites[0])
+    assert (one.figures, one.due, [s.key for s in one.sites]) == (mine[:1], due[:1], ["CB"])
+    assert (one.as_of, one.today, one.receipt, one.held, one.rows) == (
+        dt.date(2025, 6, 1),
+        dt.date(2025, 8, 1),
+        0,
+        0,
+        [],
+    )
+    told_of = of_figures(told, mine[:1])
+    assert (told_of.behind, told_of.rows) == ({mine[0].id: (0, 1)}, [rows[0], rows[2]])
+    assert told_of.sites == [] and told_of.as_of is None
+
+
 def test_hostile_names_are_text_in_pictures():
     """A name in a chart or on a plan is escaped in its text, title and description."""
     bad = "<script>&\"'"
@@ -152,14 +234,14 @@ def test_the_way_goes_by_the_nearest_and_leaves_out_what_is_gone():
 
 
 def test_a_sheet_is_void_a_month_after_what_is_due():
-    """A sheet holds until 30 days after the first thing due; where that is past or nothing is due, after the last day told of."""
+    """A sheet holds to the end of the month after the one in which the first thing is due; what is overdue is due this month."""
     today = dt.date(2025, 3, 4)
     due = [Due(dt.date(2025, 8, 5), "CB", "survey", "x"), Due(dt.date(2026, 1, 1), "CB", "check", "x")]
-    assert void_after(due, today) == dt.date(2025, 9, 4)
+    assert void_after(due, today) == dt.date(2025, 9, 30)
     assert (
         void_after([], today)
         == void_after([Due(dt.date(2023, 1, 1), "CB", "check", "x")], today)
-        == dt.date(2025, 4, 3)
+        == dt.date(2025, 4, 30)
     )
 
 

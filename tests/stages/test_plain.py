@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from pipeline.intake.amounts import amount, number, rounded
 from pipeline.intake.clock import NEVER, TWICE, changes, clock, doubt, instant
 from pipeline.intake.counts import count_said
-from pipeline.intake.days import readings, serial
+from pipeline.intake.days import beyond_its_month, readings, serial
 from pipeline.intake.orders import order_of
 from pipeline.intake.units import units_for
 
@@ -296,3 +296,14 @@ def test_a_quiet_start_loads_no_library_of_units_or_names():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize(
+    ("text", "last"),
+    [("31.02.2025", "2025-02-28"), ("02/31/2025", "2025-02-28"), ("2024-02-30", "2024-02-29"), ("30 février 2025", "2025-02-28"),
+     ("31.11.2025", "2025-11-30"), ("29.02.2024", None), ("31.12.2025", None), ("spring 2025", None), ("2025-04-18", None)],
+)  # fmt: skip
+def test_a_day_beyond_its_month_is_known_as_one(text, last):
+    """Of a day that its month has not, in any way of writing, the month's last day is known; of every other text nothing."""
+    found = beyond_its_month(text)
+    assert (found and found.isoformat()) == last

@@ -102,7 +102,7 @@ class Sea:
             "create or replace view registered as select distinct identity from known_part "
             "where partner = 'programme' and fate in ('entered', 'amends', 'repeated')"
         )
-        quarrels = {i for i, _ in self.con.sql(text_of("in_dispute")).fetchall()}
+        quarrels = {i for i, _ in self.con.sql(text_of("differing")).fetchall()}
         return {
             self.things[i]: "disputed" if i in quarrels else c
             for i, c in self.con.sql("select identity, content from current").fetchall()

@@ -12,7 +12,8 @@ from pipeline.indicators.estimate import Estimate
 from pipeline.indicators.figure import Figure, scope
 from pipeline.lineage import Home
 from pipeline.outputs.layout import paragraph, ranges, table
-from pipeline.outputs.screen import rows_home, waiting
+from pipeline.outputs.screen import rows_home
+from pipeline.outputs.side_by_side import waiting
 from pipeline.outputs.summary import summary
 from pipeline.unsettled import Saying
 
@@ -185,7 +186,7 @@ def sayings(receipt, things):
 def test_questions_that_one_file_left_are_told_once():
     """Of many questions of one file the first three are shown with how many more there are; asked for, all of them."""
     many = waiting(sayings(54, 34))
-    assert many.count(" question  ") == 3
+    assert many.count("to choose") == 3
     assert "... and 31 more questions of receipt 54 (club, bags.csv): --rows lists them" in many
     assert waiting(sayings(54, 34), every=True).count("fixing question") == 34
     assert "more questions" not in waiting(sayings(54, 4))

@@ -223,3 +223,54 @@ def test_a_first_ruling_replaces_nothing(copy, capsys):
     said = next(q.content for q in look.waiting(copy.root) if q.partner == "outro")
     assert main(["settle", "CB-2", said, "--by", "mb", "--reason", "slate", "-p", str(copy.root)]) == 0
     assert "replaces" not in capsys.readouterr().out
+
+
+def test_settle_answers_with_what_counts_and_who_is_told(copy, capsys):
+    """The command's answer says what counts now, whose word is refused, and who is told; and their pages say so already."""
+    said = next(q.content for q in look.waiting(copy.root) if q.partner == "outro")
+    assert main(["settle", "CB-2", said, "--by", "mb", "--reason", "slate", "-p", str(copy.root)]) == 0
+    text = plain(capsys.readouterr().out)
+    assert text.startswith(
+        "Ruled on deployment CB-2. fixing glue counts, as told by outro (“bags.csv” row 2). Refused: fixing bolt, told by clube"
+    )
+    assert "Told of it, with the reason and how to object: clube (out/letters/clube/standing.txt) and outro" in text
+    assert "(fixing glue) counts." in page(copy, "outro") and "by mb: slate" in page(copy, "clube")
+    assert main(["waiting", "--settled", "-p", str(copy.root)]) == 0
+    assert "glue" in capsys.readouterr().out
+
+
+def test_both_hear_when_a_third_reopens_what_was_ruled(copy):
+    """A third partner's other word opens the thing again: every page says so, and names the ruling that stood."""
+    ruled(copy, "outro")
+    copy.take({"terceiro/late.csv": THEIRS.replace("glue", "tie")})
+    run.refresh(copy.root)
+    for partner in ("clube", "outro", "terceiro"):
+        text = page(copy, partner)
+        assert re.search(
+            r"It was ruled on \d{4}-\d\d-\d\d by mb\. It was told otherwise since, so it is open again\.", text
+        )
+        assert "deployment CB-2 (until then it does not count)" in text
+
+
+def test_waiting_shows_both_sides_beside_each_other(disputed, capsys):
+    """The list has a column for each partner with file, row and day, and only what differs; one thing in full also has what is alike."""
+    assert main(["waiting", "-p", str(disputed.root)]) == 3
+    lines = capsys.readouterr().out.splitlines()
+    at = next(n for n, line in enumerate(lines) if line.endswith(": deployment CB-2"))
+    told = {line.split("  ")[0]: re.split(r"\s{2,}", line)[1:] for line in lines[at + 3 : at + 9]}
+    assert re.split(r"\s{2,}", lines[at + 1].strip()) == ["clube", "outro"]
+    assert told["file"] == ["deployment.csv", "bags.csv"] and told["row"] == ["3", "2"]
+    assert told["fixing"] == ["bolt", "glue"] and "method" not in told and "receipt" in told["received"][0]
+    assert main(["waiting", "CB-2", "-p", str(disputed.root)]) == 3
+    full = capsys.readouterr().out
+    assert re.search(r"fixing +bolt +glue +differs", full) and re.search(r"method +spore bag +spore bag +alike", full)
+    assert "wrackline settle" in full
+    assert main(["waiting", "CB-99", "-p", str(disputed.root)]) == 2
+
+
+def test_each_of_three_lists_says_what_the_others_hold(disputed, capsys):
+    """`held` and `waiting` name each other and `standing`."""
+    for command, others in (("held", ("waiting", "standing")), ("waiting", ("held", "standing"))):
+        main([command, "-p", str(disputed.root)])
+        text = capsys.readouterr().out
+        assert all(f"`{name}`" in text for name in others), command

@@ -149,7 +149,7 @@ def test_a_figure_on_the_first_page_leads_to_its_rows(pages):
     """Two clicks from the first page: a value, then its rows; every row shown names partner, file, row and receipt."""
     with browser() as shown:
         page, _, _ = opened(shown, pages / "inside", "index.html", "laptop")
-        page.locator("table.answers tbody tr").nth(2).locator("td").nth(0).locator("a").first.click()
+        page.locator("table.answers tbody tr.line").nth(2).locator("td").nth(0).locator("a").first.click()
         assert page.locator("article:visible").count() == 1
         rows = page.locator("tr.r:visible")
         assert 20 < rows.count() < page.locator("tr.r").count()
@@ -241,6 +241,9 @@ def test_the_demos_archive_opens_in_another_reader_with_the_counts_of_the_ledger
         if f[DWC + "measurementType"] == "state of the unit when looked for"
     ]
     assert len(states) == looks > 1000
+    kept = [f for f in found["ExtendedMeasurementOrFact"] if f[DWC + "measurementType"] == "Units still attached"]
+    assert any(" to " in f[DWC + "measurementValue"] for f in kept)  # bounds, where visits leave any value between open
+    assert {f[DWC + "measurementDeterminedDate"] for f in kept} == {""}  # of no one day
     assert len(found["Event"]) > frames  # the inventory's own rows
 
 

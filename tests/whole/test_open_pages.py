@@ -9,6 +9,7 @@ import pytest
 
 from pipeline import look, run
 from pipeline.cli import main
+from pipeline.outputs.words import words
 
 BAGS = """
     unit_key   method      site_key   plot_key   happened     fixing
@@ -61,14 +62,14 @@ def test_both_sides_of_a_contradiction_hear_of_it(told):
         text = plain(page(told, partner))
         assert "TOLD DIFFERENTLY BY SEVERAL, 1 thing. Find out together which is right." in text
         assert "deployment CB-2 (until then it does not count)" in text
-        assert re.search(r"- clube, “deployment.csv” row 3, received \d{4}-\d\d-\d\d: fixing bolt", text)
-        assert re.search(r"- outro, “deployment.csv” row 2, received \d{4}-\d\d-\d\d: fixing glue", text)
+        assert re.search(r"- clube, “deployment.csv” row 3, received \d+ \w+ \d{4}: fixing bolt", text)
+        assert re.search(r"- outro, “deployment.csv” row 2, received \d+ \w+ \d{4}: fixing glue", text)
     assert "CB-2" not in page(told, "programme")
 
 
 def test_the_page_tells_what_is_held_and_waits_and_since_when(told):
     """A held row stands with its letter, row, reason and cure; an event that waits with what it waits for."""
-    text, today = plain(page(told, "clube")), run.this_instant().date().isoformat()
+    text, today = plain(page(told, "clube")), words("en").day(run.this_instant().date())
     [letter] = (told.root / "out/letters/clube").glob("*-check.txt")
     assert f"“check.csv”, received {today}, letter {letter.name}" in text
     assert "- row 4: state not a known word: lost What to do: Write one of these" in text

@@ -1,5 +1,6 @@
 """Pages of a programme: what they say, what the public ones keep back, and that no name can break them."""
 
+import datetime as dt
 import re
 import shutil
 from xml.etree import ElementTree
@@ -11,7 +12,9 @@ from sea import RULES, SEA
 
 from pipeline import look, run
 from pipeline.errors import BadUsage
+from pipeline.indicators.catalogue import CATALOGUE
 from pipeline.lineage import home
+from pipeline.overdue import late_looks
 from pipeline.pages import words as language
 from pipeline.pages.words import LANGUAGES, Words, words
 
@@ -203,6 +206,57 @@ def test_only_what_changed_is_written_anew(made):
     assert (again.written, again.removed) == (1, 1) and not stray.exists()
 
 
+def test_a_page_is_made_again_only_where_its_own_values_changed(made, tmp_path):
+    """A bill for one site makes that site's pages again and leaves the others' unmade; without the note all are made, alike."""
+    root = shutil.copytree(made.root, tmp_path / "p")
+    run.pages(root)
+    again = run.pages(root)
+    assert again.written == 0 and again.rendered < again.files / 3
+    before = {p: p.stat().st_mtime_ns for p in (root / "out/pages/inside").rglob("*.html")}
+    (root / "inbox/saltclub/bills2.csv").write_text(
+        "record_key,happened,form,amount,currency,category,phase,for_kind,for_key\nB2,2025-02-02,cash,77,EUR,boat,deploy,site,CB\n"
+    )
+    run.run_all(root)
+    done = run.pages(root)
+    touched = {p.name for p, t in before.items() if p.stat().st_mtime_ns != t}
+    assert {"index.html", "CB.html", "CB_cost.html"} <= touched and not {
+        "NP.html",
+        "WH.html",
+        "CB_retention.html",
+    } & touched
+    assert 0 < done.rendered - again.rendered < again.files / 2
+    bytes_ = {p: p.read_bytes() for p in (root / "out/pages").rglob("*") if p.is_file()}
+    for note in (root / "warehouse").glob("pages-*.json"):
+        note.unlink()
+    anew = run.pages(root)
+    assert (anew.rendered, anew.written) == (anew.files, 0)
+    assert {p: p.read_bytes() for p in (root / "out/pages").rglob("*") if p.is_file()} == bytes_
+
+
+def test_what_is_overdue_is_what_the_night_calls_so(made, tmp_path):
+    """The first page calls overdue just those looks that the night's own page of changes does, as of the same day."""
+    root = shutil.copytree(made.root, tmp_path / "p")
+    rules = (root / "programme.toml").read_text()
+    (root / "programme.toml").write_text(
+        rules + '[[visit_plan]]\nwhat = "check"\ndays = [30, 300]\n[[visit_plan]]\nwhat = "survey"\ndays = [400]\n'
+    )
+    run.run_all(root)
+    seen = set()
+    for day in (dt.date(2025, 11, 1), dt.date(2026, 1, 10), dt.date(2026, 6, 1)):
+        run.pages(root, today=day)
+        text = (root / "out/pages/inside/index.html").read_text()
+        part = text.partition(f"Overdue on {Words().day(day)}")[2].partition("Now and in the month to come")[0]
+        with run.session(root) as (con, told):
+            late = {(x.site, x.what) for x in late_looks(con, told, day)}
+        assert part and ("look at the units" in part, "count frames" in part) == (
+            ("CB", "check") in late,
+            ("CB", "survey") in late,
+        )
+        assert ("overdue since" in (root / "out/pages/inside/sites/CB.html").read_text()) == bool(late)
+        seen |= {frozenset(late)}
+    assert len(seen) == 3
+
+
 def test_a_programme_of_which_nothing_can_be_told_says_so(programme):
     """With registers alone every page is there, and says that it cannot tell."""
     with pytest.raises(BadUsage, match="Nothing is measured yet"):
@@ -289,6 +343,21 @@ def test_a_translation_has_the_same_blanks(code):
         assert set(re.findall(r"{\w+}", english)) == set(re.findall(r"{\w+}", other)), english
     missing = sorted(asked - texts.keys())
     assert len(missing) <= len(asked) * 0.5, missing[:20]
+
+
+@pytest.mark.parametrize("code", [c for c in LANGUAGES if c != "en"])
+def test_titles_units_and_what_is_counted_are_told_in_every_language(made, code):
+    """Every figure's title and unit, and what it was counted from, has words of its own in each language, or is a sign."""
+    tongue, signs = words(code), {"cm", "km", "kg", "%", "h", "m2", "degC", "fraction", "currency"}
+    titles = {i.title for i in CATALOGUE.values()}
+    units = {i.unit for i in CATALOGUE.values()} - signs
+    counted = {f.estimate.n_of for f in look.published(made.root)}
+    assert [t for t in sorted(titles | counted) if t not in tongue.texts] == []
+    assert [
+        u for u in sorted(units) if u not in tongue.texts and u.partition(" per ")[2] not in {*tongue.texts, "ha"}
+    ] == []
+    assert tongue.unit("EUR per ha") == tongue("{what} per {of}", what="EUR", of="ha") and tongue.unit("fraction") == ""
+    assert tongue.unit("per m²") == tongue.unit("per m2") != "per m²" or code == "nb"
 
 
 def test_pages_speak_another_language(made, tmp_path):

@@ -1,4 +1,4 @@
--- one row per held part that is still open: nobody said its thing since, its file did not come again, no ruling spoke
+-- one row per held part that is still open: nobody said its thing since, neither it nor its file came again, no ruling and no rule spoke
 -- kept
 with came as (  -- a drop read again stands where it first came: what a later drop said is later, whenever it was read
     select e.partner, e.drop, min(e.number) as since from entry e group by e.partner, e.drop
@@ -70,20 +70,41 @@ with came as (  -- a drop read again stands where it first came: what a later dr
     left join part p on p.entry = s.next_entry and p.sheet = h.sheet and p.row = h.row
         and h.kind in (p.kind, '')  -- nobody knew what a row without a mapping was of
     where s.shared > 0 or (s.named = 0 and p.row is not null)
+), given_back as (  -- rows handed in again with the id of the row that was held first
+    select r.entry, r.sheet, r.row, o.partner, o.drop, r.held_sheet, r.held_row, c.since
+    from returned r
+    join entry o on o.number = r.held_entry
+    join entry n on n.number = r.entry
+    join came c on c.partner = n.partner and c.drop = n.drop
+    cross join as_of a
+    where r.entry <= a.entry
+), superseded as (
+    select h.held_name
+    from held h
+    join given_back g on g.partner = h.partner and g.drop = h.drop and g.held_sheet = h.sheet and g.held_row = h.row
+        and g.since > h.since
+    union
+    select h.held_name
+    from held h
+    join given_back m on m.entry = h.entry and m.sheet = h.sheet and m.row = h.row
+    join given_back g on g.partner = m.partner and g.drop = m.drop and g.held_sheet = m.held_sheet
+        and g.held_row = m.held_row and g.since > h.since
 )
 select h.entry, h.partner, h.name, h.drop, h.sheet, h.row, h.part, h.kind, h.fate, h.identity, h.key, h.held_name
 from held h
 left join said s on s.held_name = h.held_name
 left join (select distinct held_name from came_again) c on c.held_name = h.held_name
+left join superseded u on u.held_name = h.held_name
 left join ruled r on r.identity = h.identity
 left join dismissed d on d.held_name = h.held_name
 left join in_dispute q on q.identity = h.identity
+left join settled_by_rule b on b.identity = h.identity
 left join registered g on g.identity = h.identity
 left join counting v on v.identity = h.identity
-where d.held_name is null
+where d.held_name is null and u.held_name is null
     and coalesce(r.entry, 0) <= h.entry
     and (
-        (h.fate = 'conflict'
+        (h.fate = 'conflict' and b.identity is null
             and (q.identity is not null or ((g.identity is not null or v.identity is null) and s.held_name is null)))
         or (h.fate <> 'conflict' and s.held_name is null and c.held_name is null)
     )

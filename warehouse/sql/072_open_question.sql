@@ -1,4 +1,4 @@
--- one row per identity that waits for a ruling, or had one, and each thing said of it
+-- one row per identity that waits for a ruling, or had one, or was settled by a rule, and each thing said of it
 with asked as (
     select identity, max(waits) as waits
     from (
@@ -7,6 +7,8 @@ with asked as (
         select identity, 1 as waits from in_dispute
         union all
         select identity, 0 as waits from ruled
+        union all
+        select identity, 0 as waits from settled_by_rule
     ) told
     group by identity
 )

@@ -10,6 +10,12 @@ with gone as (
 select s.identity, s.entry, s.sheet, s.row, s.part
 from settled s
 left join gone g on g.identity = s.identity
+left join settled_by_rule b on b.identity = s.identity
+where g.identity is null and b.identity is null
+union all
+select b.identity, b.entry, b.sheet, b.row, b.part
+from settled_by_rule b
+left join gone g on g.identity = b.identity
 where g.identity is null
 union all
 select g.identity, cast(null as bigint) as entry, cast(null as varchar) as sheet, cast(null as bigint) as row,

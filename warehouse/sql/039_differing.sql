@@ -1,4 +1,4 @@
--- one row per identity that waits for a ruling: last words on it differ, of two partners, of one take-in with itself, or from what counts
+-- one row per identity of which last words differ: of two partners, of one take-in with itself, or from what counts
 -- kept
 with said as (
     select identity, content, entry

@@ -1,0 +1,67 @@
+"""Which rows may be at fault: a column's checks are asked of each distinct cell once, and rules of a row of all rows.
+
+pandera alone says what is wrong with a row; most rows of a big file need not be shown to it, since nothing can be.
+"""
+
+from collections.abc import Collection
+from functools import cache
+from typing import Any, NamedTuple
+
+import pandera.backends.polars.builtin_checks  # noqa: F401 - they are known from then on
+import polars as pl
+from pandera.polars import PolarsData
+
+from schemas.kinds import Kind, all_kinds
+
+
+class _Asked(NamedTuple):
+    """A check as polars computes it: true where it passes, null where it has nothing to look at."""
+
+    columns: tuple[str, ...]
+    passes: pl.Expr
+
+
+def suspects(frame: pl.DataFrame, kind: Kind, filled: Collection[str]) -> pl.Series:
+    """Whether some check of its kind may fail, for each row of the frame. filled: columns that are not blank in every row."""
+    at_fault = pl.repeat(False, frame.height, dtype=pl.Boolean, eager=True)
+    for column in kind.columns:
+        if column.required and frame[column.name].null_count():
+            at_fault |= frame[column.name].is_null()
+    cells, rows = _checks(kind.name)
+    for name, passes in cells.items():
+        if name in filled:
+            distinct = frame[name].unique()
+            told = distinct.to_frame().select(passes.alias("passes")).to_series()
+            if not told.all():
+                at_fault |= frame[name].is_in(distinct.filter(~told).implode(), nulls_equal=True)
+    for rule in rows:
+        if set(rule.columns) & set(filled):
+            at_fault |= ~frame.select(rule.passes.alias("passes")).to_series()
+    return at_fault
+
+
+@cache
+def _checks(kind: str) -> tuple[dict[str, pl.Expr], tuple[_Asked, ...]]:
+    """What the kind's model checks: of each column, and of a whole row."""
+    schema = all_kinds()[kind].schema
+    cells = {
+        str(name): pl.all_horizontal([asked_by(check, str(name)).passes for check in column.checks])
+        for name, column in schema.columns.items()
+        if column.checks
+    }
+    return cells, tuple(asked_by(check, "*") for check in schema.checks)
+
+
+def asked_by(check: Any, column: str) -> _Asked:
+    """What a check computes, and of which columns: it is asked with a frame that only listens. column: "*" for the whole row."""
+    heard: list[pl.Expr] = []
+
+    class Listening:  # as a frame does as far as a check is concerned
+        def select(self, *rules: pl.Expr) -> None:
+            heard.extend(rules)
+
+    listening: Any = Listening()
+    check._check_fn(PolarsData(listening, column), **check._check_kwargs)
+    names = tuple(dict.fromkeys(name for rule in heard for name in rule.meta.root_names()))
+    assert check.ignore_na and heard, f"{check} cannot be asked of distinct cells"
+    return _Asked(names, pl.all_horizontal([rule.fill_null(True) for rule in heard]))

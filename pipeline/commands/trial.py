@@ -1,0 +1,63 @@
+"""The command that tries a file before it is handed in."""
+
+import argparse
+from collections.abc import Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline.commands.common import FINE, HELD, Adder, told, width
+
+if TYPE_CHECKING:
+    from pipeline.trying import Fate
+
+WOULD = {
+    "entered": "would enter", "amends": "would change what stood before", "repeated": "already known",
+    "faulty": "would be held", "conflict": "would wait as a contradiction", "question": "would be asked about",
+}  # fmt: skip
+
+
+def add(command: Adder) -> None:
+    """Register it."""
+    c = command("try", _try, "Say what would become of each row of a file, and write its letter. Nothing is entered")
+    c.add_argument("file", type=Path, help="the file, in an inbox or anywhere else")
+    c.add_argument("--partner", required=True, metavar="NAME", help="as if this partner handed it in")
+    c.add_argument(
+        "--to", type=Path, default=None, metavar="FOLDER", help="write the letter and the held rows there, do not print"
+    )
+
+
+def _try(args: argparse.Namespace) -> int:
+    from pipeline.outputs.layout import table
+    from pipeline.trying import try_file, write_tried
+
+    tried = try_file(args.programme, args.file, args.partner)
+    written = write_tried(tried, args.to) if args.to else []
+    lines = (
+        table(("Rows", "What would become of them", "Why"), _told(tried.fates), width=width()) if tried.fates else []
+    )
+    if tried.known_as:
+        lines.insert(
+            0, f"These very bytes are in already, as receipt {tried.known_as}; without it this would come of them."
+        )
+    end = "".join(f"Wrote {path}\n" for path in written) if written else "\n" + tried.letter.text()
+    r = tried.entry.receipt
+    plain = {
+        "receipt": asdict(r), "rows": [asdict(f) for f in tried.fates], "faults": [asdict(f) for f in tried.faults],
+        "unreadable": tried.entry.unreadable, "notes": tried.entry.notes, "known_as": tried.known_as, "written": written,
+    }  # fmt: skip
+    told(args, plain, "\n".join(lines) + "\n" + end)
+    return HELD if r.held or tried.entry.unreadable else FINE
+
+
+def _told(fates: "Sequence[Fate]") -> list[tuple[str, str, str]]:
+    """One line for each sheet, fate and reason, with the rows that it is of."""
+    from pipeline.outputs.layout import plain, ranges
+
+    alike: dict[tuple[str, str, str], list[int]] = {}
+    for f in fates:
+        alike.setdefault((f.sheet, f.fate, f.why), []).append(f.row)
+    return [
+        ((f"“{plain(sheet)}” " if sheet else "") + ranges(rows).replace(",", ", "), WOULD[fate], why)
+        for (sheet, fate, why), rows in alike.items()
+    ]

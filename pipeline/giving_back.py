@@ -1,0 +1,126 @@
+"""The held rows of a drop, gathered for the workbook that goes back to its partner. Joins the ledger, intake and outputs."""
+
+from collections import defaultdict
+from collections.abc import Mapping as MappingLike
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from pipeline.engine import connection
+from pipeline.faults import Fault
+from pipeline.held_ids import HeldId, is_ours, told_by
+from pipeline.intake.finding import find_sheets
+from pipeline.intake.form_marks import mark_row
+from pipeline.intake.given_back import Origin, match_of
+from pipeline.intake.match import Match
+from pipeline.intake.reshape import FillDown
+from pipeline.intake.ways import Mapping
+from pipeline.ledger.entry import Entry, SheetRead
+from pipeline.outputs.given_back import HeldRow, HeldSheet, writable
+from schemas.kinds import Kind
+
+MOST_ROWS = 5_000  # of one workbook; whoever has more held rows has one cause, and mends its own sheet
+MOST_READ = 500_000  # rows of a drop from which held ones are picked
+NOT_MENDED_HERE = {"no mapping", "mapping not confirmed", "amends much", "erased"}  # no cell of such a row is at fault
+
+
+@dataclass(frozen=True)
+class GivenBack:
+    """The sheets that go back, and how many held rows are not on them."""
+
+    sheets: Sequence[HeldSheet]
+    left_out: int
+
+
+def held_back(
+    entry: Entry, drop: Path, segments: MappingLike[str, Path], faults: Sequence[Fault], mapping: Mapping,
+    kinds: MappingLike[str, Kind],
+) -> GivenBack:  # fmt: skip
+    """What goes back of a drop. drop: its kept bytes; mapping: the one it was read by. An entry without a number is a trial."""
+    told: dict[tuple[str, int], list[Fault]] = defaultdict(list)
+    for f in faults:
+        told[f.sheet, f.row].append(f)
+    rows = {place: why for place, why in told.items() if not {f.code for f in why} & NOT_MENDED_HERE}
+    wanted = dict(sorted(rows.items())[:MOST_ROWS])
+    sheets = []
+    if "record" in segments and wanted and entry.receipt.records <= MOST_READ:
+        for read in entry.sheets:
+            here = {row: why for (sheet, row), why in wanted.items() if sheet == read.name}
+            made = _sheet(entry, read, here, drop, segments["record"], mapping, kinds) if here else None
+            sheets += [made] if made and made.rows else []
+    return GivenBack(sheets, len(rows) - sum(len(s.rows) for s in sheets) if sheets else 0)
+
+
+def _sheet(
+    entry: Entry, read: SheetRead, wanted: MappingLike[int, list[Fault]], drop: Path, record: Path, mapping: Mapping,
+    kinds: MappingLike[str, Kind],
+) -> HeldSheet | None:  # fmt: skip
+    ours = tuple(n for n, h in enumerate(read.header) if is_ours(h))
+    file, sheet = next((t for h in read.header if (t := told_by(h))), (Path(entry.name).name, read.name))
+    above, match = _how_read(entry, read, Origin(file, sheet, 1, -1, ours), drop, mapping, kinds)
+    own = [n for n in range(len(read.header)) if n not in ours]
+    header = [read.header[n] for n in own]
+    if match is None or not writable([file, sheet, *header, *(t for pair in above for t in pair)]):
+        return None
+    rows = []
+    for row, cells in _cells(record, read, set(wanted), match).items():
+        mine = [cells[n] for n in own]
+        if writable(mine):
+            held = HeldId(entry.number, read.name, row) if entry.number else None
+            rows.append(HeldRow(row, mine, wanted[row], held))
+    amounts = frozenset(n for n, h in enumerate(header) if h in _amounts(match, kinds))
+    return HeldSheet(file, sheet, header, above, amounts, read.encoding == read.delimiter == "", rows)
+
+
+def _how_read(
+    entry: Entry, read: SheetRead, origin: Origin, drop: Path, mapping: Mapping, kinds: MappingLike[str, Kind]
+) -> tuple[list[list[str]], Match | None]:
+    """What stood above the headings, and what reads the sheet; the drop is opened again only where something may say so there."""
+    above: list[list[str]] = []
+    if read.header_row > 1 or any(s.above for s in mapping.sheets):
+        for found, match, _ in find_sheets(drop, entry.name, mapping, kinds):
+            if match and found.name == read.name:
+                own = [c for c in mark_row(found.head, kinds) if c.strip()]
+                above = [own] if own else []
+                above += [[label, match.given[c]] for c, label in match.sheet.above.items() if c in match.given]
+    head = [["", "", *cells] for cells in above] + [list(read.header)]
+    match = match_of(replace(origin, at=len(head)), head, mapping, kinds)
+    filled = [s for s in mapping.sheets if match and s.parts == match.sheet.parts and s.files == match.sheet.files]
+    if match and filled:  # what is blank meant: as above; it is written out
+        match = replace(match, sheet=replace(match.sheet, fill_down=filled[0].fill_down))
+    return above, match
+
+
+def _cells(record: Path, read: SheetRead, wanted: set[int], match: Match) -> dict[int, list[str]]:
+    """The cells of those rows, by row, as they came; with what stands above where blank means that."""
+    fills = bool(match.sheet.fill_down)
+    asked = None if fills else [("row", "in", wanted)]
+    table = pq.read_table(record, columns=["sheet", "row", "cells"], filters=asked)
+    told = sorted((r["row"], r["cells"]) for r in table.to_pylist() if r["sheet"] == read.name)
+    found = {row: [c or "" for c in cells] for row, cells in told}
+    if fills and told:
+        columns = {
+            f"c{n}": pa.array([c[n].strip() for c in found.values()], pa.string()) for n in range(len(read.header))
+        }
+        with connection() as con:
+            filled = FillDown(match.sheet, read.header)(
+                con, pa.table({"row": pa.array(list(found), pa.int64()), **columns})
+            )
+        for name in filled.column_names[1:]:
+            at = int(name[1:])
+            if read.header[at] in match.sheet.fill_down:
+                for row, text in zip(filled.column("row").to_pylist(), filled.column(name).to_pylist(), strict=True):
+                    found[row][at] = text
+    return {row: cells for row, cells in found.items() if row in wanted}
+
+
+def _amounts(match: Match, kinds: MappingLike[str, Kind]) -> set[str]:
+    """Headings of numbers, days and times."""
+    found = set()
+    for part in match.sheet.parts:
+        types = {c.name: c.type for c in kinds[part.kind].columns}
+        found |= {h for c, h in part.headings.items() if types[c] != "text"}
+    return found

@@ -1,0 +1,131 @@
+"""The languages of letters: sentences of our own, and those that the ledger holds in English, said again.
+
+Faults, notes and standing rules are stored as English text for ever. They are put into another language by finding the
+sentence with {gaps} that they were made from, so that letters of old ledgers read like those of new ones; the partner's
+own words, names and numbers in the gaps stay as they are. What fits no such sentence is told in English.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cache, lru_cache
+from pathlib import Path
+
+from babel.messages.pofile import read_po
+
+from pipeline.plural import n_of
+from pipeline.tongue import LANGUAGES, Tongue, texts
+
+FOLDER = Path(__file__).parent / "words"
+STORED = "stored"  # context of the sentences that are met in the ledger
+_GAP = re.compile(r"\{(\w+)\}")
+_NUMBERS = {"n", "m", "low", "high"}
+_OURS = {"title", "description", "kind"}  # words of ours alone, so that no sentence of a partner's is taken for one
+_SENTENCES = {"reason", "count", "unit"}  # may be said again themselves
+_COLUMN = re.compile(r"“[^”]*”|[^,“]+(?:, (?:low|high|at most))?")
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """A stored sentence with gaps, and what finds it."""
+
+    text: str
+    found: re.Pattern[str]
+
+    @classmethod
+    def of(cls, text: str) -> "Pattern":
+        """The pattern of a sentence such as “at least {low} {unit}”."""
+        parts = _GAP.split(text)
+        made = ""
+        for n, part in enumerate(parts):
+            gap = r"\S+?" if part in _NUMBERS else ".+?"
+            made += f"(?P<{part}>{gap})" if n % 2 else re.escape(part)
+        return cls(text, re.compile(made, re.DOTALL))
+
+    @property
+    def firm(self) -> int:
+        """How many characters of it are no gap: the firmest that fits is the right one."""
+        return len(_GAP.sub("", self.text))
+
+
+@dataclass(frozen=True)
+class Post(Tongue):
+    """One language of what partners get. patterns: the stored sentences with gaps, the firmest first."""
+
+    patterns: tuple[Pattern, ...] = field(default=(), repr=False)
+
+    def count(self, count: int, noun: str, many: str = "") -> str:
+        """The count and the noun in its number."""
+        if self.language == "en":
+            return n_of(count, noun, many)
+        return self(f"{{n}} {noun if count == 1 else many or noun + 's'}", n=self.whole(count))
+
+    def whole(self, count: int) -> str:
+        """A count, grouped as this language does."""
+        return f"{count:,}" if self.language == "en" else self.money(count)
+
+    def quoted(self, text: str) -> str:
+        """A word in the quotation marks of this language."""
+        return self("“{word}”", word=text)
+
+    def title(self, title: str) -> str:
+        """The name of one of our columns, with a capital if it came with one."""
+        said = self.texts.get(title.lower())
+        return title if said is None else said[:1].upper() + said[1:] if title[:1].isupper() else said
+
+    def again(self, english: str) -> str:
+        """A stored sentence in this language; as it is where it was made from none of ours."""
+        if self.language == "en" or not english:
+            return english
+        return _again(self.language, english)
+
+    def knows(self, english: str) -> bool:
+        """Whether a stored sentence was made from one of ours."""
+        return english in self.texts or any(self._filled(p, english) is not None for p in self.patterns)
+
+    def _filled(self, pattern: Pattern, english: str) -> str | None:
+        found = pattern.found.fullmatch(english)
+        if found is None:
+            return None
+        gaps: dict[str, object] = {}
+        for name, text in found.groupdict().items():
+            if name in _OURS and text not in self.texts:
+                return None
+            if name in _OURS:
+                gaps[name] = self.texts[text]
+            elif name in _SENTENCES:
+                gaps[name] = self.again(text)
+            elif name == "columns":
+                gaps[name] = ", ".join(self._column(c.strip()) for c in _COLUMN.findall(text) if c.strip())
+            elif name == "titles":
+                gaps[name] = " + ".join(self.title(t) for t in text.split(" and "))
+            else:
+                gaps[name] = text
+        return self(pattern.text, **gaps)
+
+    def _column(self, told: str) -> str:
+        return self.quoted(told[1:-1]) if told.startswith("“") else self.title(told)
+
+
+@lru_cache(maxsize=50_000)  # a file of many faults has few sentences
+def _again(language: str, english: str) -> str:
+    post = words(language)
+    if english in post.texts:
+        return post.texts[english]
+    made = (post._filled(p, english) for p in post.patterns)
+    return next((m for m in made if m is not None), english)
+
+
+@cache
+def words(language: str) -> Post:
+    """The words of a language; BadUsage when there are none of it."""
+    said = texts(language, FOLDER)
+    return Post(language, said, tuple(sorted(map(Pattern.of, stored()), key=lambda p: (-p.firm, p.text))))
+
+
+@cache
+def stored() -> Sequence[str]:
+    """Every sentence with gaps that may be met in the ledger, in English."""
+    language = next(code for code in LANGUAGES if code != "en")
+    with (FOLDER / f"{language}.po").open("rb") as f:
+        return [str(m.id) for m in read_po(f) if m.context == STORED and _GAP.search(str(m.id))]
