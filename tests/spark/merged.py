@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from sayings import KEYS, Row
-from worlds import LAB_MAPPING, File, World, hand_in
+from worlds import LAB_MAPPING, File, World, hand_in, on
 
 from pipeline import run
 from pipeline.demo import FILES
@@ -26,6 +26,13 @@ partners = ["lab", "club"]
 columns = ["fixing"]
 why = "The lab ties the bags."
 """
+# the one thing that the rule settles: the words of the first world's two partners
+TOLD_TWICE = [
+    File(partner, "told-twice.csv", (Row(partner, "deployment", (
+        ("unit_key", "Q1"), ("method", "spore bag"), ("happened", on(7)), ("site_key", "CB"), ("plot_key", "T1"),
+        ("batch_key", "B1"), ("fixing", fixing))),))
+    for partner, fixing in (("club", "bolt"), ("lab", "glue"))
+]  # fmt: skip
 OTHER_CODES = {"for_key", "share_key", "parent_batches"}
 
 
@@ -45,6 +52,8 @@ def lay_out(root: Path, worlds: Iterable[World]) -> Path:
     for night in sorted(FILES.glob("night-*")):
         shutil.copytree(night, root / "inbox", dirs_exist_ok=True)
         run.take(root)
+    shutil.copytree(FILES / "mended", root / "partners", dirs_exist_ok=True)
+    run.retake(root)
     for nth in range(max(len(w.nights) for w in worlds)):
         alike: dict[tuple[str, str, str], list[Row]] = defaultdict(
             list
@@ -55,6 +64,9 @@ def lay_out(root: Path, worlds: Iterable[World]) -> Path:
         hand_in(
             root, [File(partner, name, tuple(rows)) for (partner, _, name), rows in alike.items()], beside=f"-{nth}"
         )
+        run.take(root)
+    for f in TOLD_TWICE:
+        hand_in(root, [dataclasses.replace(f, rows=tuple(_of(0, row) for row in f.rows))])
         run.take(root)
     return root
 

@@ -64,6 +64,9 @@ def beside(programme):
         con.execute(f"attach '{programme / 'warehouse' / at.file}' as projection (read_only)")
         con.execute("set search_path = 'memory,projection'")
         database.make_settings(con, kinds, rule_tables(rules), None, None)
+        con.execute(
+            "insert into setting_publish select distinct partner, date '9999-12-31' from entry"
+        )  # as an archive does
         both = Beside(con, spark)
         database.make_views(con, kinds, None, read_views(kinds, ALL), both.make, both.set_last_day)
         measure(Asking(both), rules, run.remembered(open_programme(programme).places))
@@ -91,7 +94,9 @@ def test_every_view_and_query_gives_the_same(beside):
 
 def test_nearly_everything_that_is_compared_has_rows(beside):
     """The compared ledger says something to nearly every view and query, so that engines can differ in them."""
-    silent = sorted(name for name, rows in beside.compared.items() if not rows and not name.startswith("rule_unknown_"))
+    silent = sorted(
+        name for name, rows in beside.compared.items() if not rows and not name.startswith(("rule_unknown_", "ahead_"))
+    )
     assert len(silent) <= len(beside.compared) / 6, silent
 
 
@@ -103,7 +108,7 @@ def stubs() -> list[View]:
     none = "select k.identity, k.happened from {0}_said k where k.happened is null"
     return [
         *real,
-        View("settled_by_rule", "select identity, key as name from part where identity is null", False, ""),
+        View("settled_by_rule", "select identity, key as name from part where entry is null", False, ""),
         *(View(f"{k}_now", now.format(k), False, "") for k in kinds),
         *(View(f"ahead_{k}", none.format(k), True, "") for k in events(kinds)),
     ]
