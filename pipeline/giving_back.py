@@ -13,7 +13,7 @@ from pipeline.engine import connection
 from pipeline.faults import Fault
 from pipeline.held_ids import HeldId, is_ours, told_by
 from pipeline.intake.finding import find_sheets
-from pipeline.intake.form_marks import mark_row
+from pipeline.intake.form_marks import mark_row, told_in
 from pipeline.intake.given_back import Origin, match_of
 from pipeline.intake.match import Match
 from pipeline.intake.reshape import FillDown
@@ -72,7 +72,9 @@ def _sheet(
             held = HeldId(entry.number, read.name, row) if entry.number else None
             rows.append(HeldRow(row, mine, wanted[row], held))
     amounts = frozenset(n for n, h in enumerate(header) if h in _amounts(match, kinds))
-    return HeldSheet(file, sheet, header, above, amounts, read.encoding == read.delimiter == "", rows)
+    # a blank sheet filled in as a workbook has numbers: as texts they would keep a mark that its owner's program may not write
+    filled = read.encoding == "" and any(told_in(cells, kinds) for cells in above)
+    return HeldSheet(file, sheet, header, above, amounts, read.encoding == read.delimiter == "" or filled, rows)
 
 
 def _how_read(

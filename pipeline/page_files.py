@@ -14,13 +14,14 @@ from pipeline.pages.tree import File
 @dataclass(frozen=True)
 class Made:
     """What a building of pages did: files in all, those made anew, those of them written since they were other, those taken
-    away; why there are no public ones."""
+    away; why there are no public ones; partners' words of which no figure stands on them, as nobody agreed to the words."""
 
     files: int = 0
     rendered: int = 0
     written: int = 0
     removed: int = 0
     kept_back: tuple[str, ...] = ()
+    words: tuple[str, ...] = ()
 
 
 class Known:

@@ -29,6 +29,7 @@ from pipeline.pages.programme_page import spots
 from pipeline.pages.shell import Shell
 from pipeline.pages.told import Arrived, Moved, Partner, Place, Told, species_shown
 from pipeline.pages.tree import pages
+from pipeline.pages.visible import not_agreed
 from pipeline.pages.words import LANGUAGES, Words, words
 from pipeline.programme import Places, Rules, mapping_bytes, open_programme
 from pipeline.public_places import as_published, kept_back
@@ -46,7 +47,8 @@ def make_pages(root: Path, language: str, builds: Sequence[str], today: dt.date,
     unknown language, or when public pages alone are asked for and may not be.
     """
     spoken = words(language)
-    places = open_programme(root).places
+    programme = open_programme(root)
+    places, publishing = programme.places, programme.rules.publishing
     head = about.published_head(places.out)
     if head is None:
         raise BadUsage("Nothing is measured yet. Run `wrackline measure` first.")
@@ -56,8 +58,13 @@ def make_pages(root: Path, language: str, builds: Sequence[str], today: dt.date,
     for build in builds:
         why, shown = _may_be_seen(root, head[0], as_of, today) if build == "public" else ((), None)
         say("no public pages: " + "; ".join(why) if why else f"writing the {build} pages")
+        agreed = frozenset[str]() if build == "inside" else publishing.agreed_words
         known = Known(places.warehouse / f"pages-{build}.json")
-        files = () if why else pages(with_land(told, shown, places.warehouse / f"coast-{build}.json"), spoken, shown)
+        files = (
+            ()
+            if why
+            else pages(with_land(told, shown, places.warehouse / f"coast-{build}.json"), spoken, shown, agreed)
+        )
         one = write_tree(places.out / "pages" / build, files, known)
         done = Made(
             done.files + one.files,
@@ -65,6 +72,7 @@ def make_pages(root: Path, language: str, builds: Sequence[str], today: dt.date,
             done.written + one.written,
             done.removed + one.removed,
             (*done.kept_back, *why),
+            () if why or build == "inside" else tuple(not_agreed(told.figures, agreed)),
         )
     if "inside" in builds:
         write_partners(places, told, spoken)

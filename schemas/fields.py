@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 # The opt-in backend of pandera 0.35 loses row numbers (tests/stages/test_shape.py holds us to that).
 os.environ["PANDERA_USE_NARWHALS_BACKEND"] = "False"
 
+# A model's checks are copies of what is registered as it is made: what polars answers to must be known before.
+import pandera.backends.polars.builtin_checks  # noqa: F401
 import pandera.polars as pa
 import polars as pl
 

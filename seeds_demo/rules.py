@@ -131,7 +131,12 @@ area = "Six reefs of an invented coast in the open Atlantic."
 keywords = ["kelp", "restoration", "recruitment"]
 funding = "Members' fees and invented grants."
 update_frequency = "biannually"
-words = ["rock with urchins"]   # of partners, looked through; those of the trade need no word
+# of partners, looked through; those of the trade need no word
+words = [
+    "rock with urchins", "bags, cotton and bolts", "boat fuel", "boat hire", "cool room lent by the harbour", "coordinator",
+    "cotton and jute", "cutting trip", "divers", "evenings of planning", "grazer work", "insurance of the works", "local stone", "mark buoys and bolts",
+    "new fixing plate", "permits and notices", "planting crew", "skipper and crane", "units put down",
+]
 
 [[publishing.person]]
 code = "aya"

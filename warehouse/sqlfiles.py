@@ -109,10 +109,10 @@ def _of_shared(sql: str, kind: "Kind") -> str:
 def _by_name(r: Reference) -> tuple[str, str]:
     """Words and join that ask whether the one site is meant that is called as the reference says; only sites have names."""
     if r.target != "site":
-        return "", ""
+        return "''", ""
     named = "select lower(trim(name)) as name, min(site_key) as site_key from site_now group by lower(trim(name)) having count(*) = 1"
     return (
-        " || coalesce(': is ' || m.site_key || ' meant, which has that name?', '')",
+        "coalesce(': is ' || m.site_key || ' meant, which has that name?', '')",
         f"\nleft join ({named}) m on m.name = lower(trim(k.{r.column}))",
     )
 

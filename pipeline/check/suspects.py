@@ -7,7 +7,6 @@ from collections.abc import Collection
 from functools import cache
 from typing import Any, NamedTuple
 
-import pandera.backends.polars.builtin_checks  # noqa: F401 - they are known from then on
 import polars as pl
 from pandera.polars import PolarsData
 

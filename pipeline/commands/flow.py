@@ -107,6 +107,9 @@ def _pages(args: argparse.Namespace) -> int:
     made = run.pages(args.programme, say(args), args.language, args.public)
     text = f"{n_of(made.files, 'file')} in out/pages, {made.written} written anew, {made.removed} taken away. Open out/pages/{'public' if args.public else 'inside'}/index.html.\n"
     text += f"No public pages: {'; '.join(made.kept_back)}.\n" if made.kept_back else ""
+    if made.words:
+        quoted = ", ".join(f"“{w}”" for w in made.words)
+        text += f"Left out of the public pages, since nobody agreed to these words under [publishing]: figures of {quoted}.\n"
     told(args, asdict(made), text)
     return FINE
 

@@ -2,14 +2,14 @@
 
 import argparse
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.commands.common import FINE, HELD, Adder, told, width
 
 if TYPE_CHECKING:
-    from pipeline.trying import Fate
+    from pipeline.trying import Fate, Tried
 
 WOULD = {
     "entered": "would enter", "amends": "would change what stood before", "repeated": "already known",
@@ -40,7 +40,7 @@ def _try(args: argparse.Namespace) -> int:
         lines.insert(
             0, f"These very bytes are in already, as receipt {tried.known_as}; without it this would come of them."
         )
-    end = "".join(f"Wrote {path}\n" for path in written) if written else "\n" + tried.letter.text()
+    end = "".join(f"Wrote {path}\n" for path in written) if written else "\n" + _printed(tried)
     r = tried.entry.receipt
     plain = {
         "receipt": asdict(r), "rows": [asdict(f) for f in tried.fates], "faults": [asdict(f) for f in tried.faults],
@@ -61,3 +61,11 @@ def _told(fates: "Sequence[Fate]") -> list[tuple[str, str, str]]:
         ((f"“{plain(sheet)}” " if sheet else "") + ranges(rows).replace(",", ", "), WOULD[fate], why)
         for (sheet, fate, why), rows in alike.items()
     ]
+
+
+def _printed(tried: "Tried") -> str:
+    """The letter without what it says of files beside it, since there are none; and how to get them."""
+    letter = replace(tried.letter, lines=[line for line in tried.letter.lines if not line.to])
+    return letter.text() + (
+        "\n`--to FOLDER` writes it there, with a workbook of the held rows.\n" if tried.back else ""
+    )

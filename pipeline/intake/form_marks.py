@@ -148,7 +148,12 @@ def _with_these(part: PartMap, header: Sequence[str]) -> PartMap | None:
 
 def mark_row(head: Head, kinds: MappingLike[str, Kind]) -> list[str]:
     """The row of a sheet that tells how it is read, as it stands; none where there is none."""
-    return next((row for row in head[:HEADER_SOUGHT_IN] for c in row if read_form(c.strip(), kinds)), [])
+    return next((row for row in head[:HEADER_SOUGHT_IN] if told_in(row, kinds)), [])
+
+
+def told_in(row: Sequence[str], kinds: MappingLike[str, Kind]) -> bool:
+    """Whether a row tells how its sheet is read."""
+    return any(read_form(c.strip(), kinds) for c in row)
 
 
 def without_unfilled(match: Match, table: pa.Table) -> tuple[pa.Table, list[int]]:

@@ -6,7 +6,6 @@ text. What cannot be put plainly stays as it stands, with the reason where more 
 
 import datetime as dt
 import re
-from calendar import month_name
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -181,7 +180,9 @@ def _no_such_day(text: str) -> _Said | None:
     last = next((day for written, _ in _cuts(text) if (day := beyond_its_month(written))), None)
     if last is None:
         return None
-    advice = f"{month_name[last.month]} {last.year} has {last.day} days. Look up which day it was, and write it as year-month-day, such as 2025-04-18."
+    advice = (
+        f"That month has {last.day} days. Look up which day it was, and write it as year-month-day, such as 2025-04-18."
+    )
     return _Said(HELD, why=("not day", "a day", advice))
 
 

@@ -2,6 +2,7 @@
 what is wrong and the row's id. Every cell is text, so that nothing changes on the way there and back, and nothing runs.
 """
 
+import datetime as dt
 import io
 import re
 import zipfile
@@ -27,6 +28,7 @@ _UNWRITABLE = re.compile(r"[\x00-\x08\x0b-\x1f\ufffe\uffff]|_x[0-9A-Fa-f]{4}_") 
 _NO_TITLE = re.compile(r"[\[\]:*?/\\\x00-\x1f]")
 _RUNS = ("=", "+", "-", "@", "\t", "\r", "\n")  # how texts begin that a spreadsheet might take for a formula
 _QUOTED = re.compile(r"“([^”]*)”")
+_LAST_OF_2021 = dt.date(2021, 12, 31)  # by which a blank sheet shows how the program that saves it writes days
 _NUMBER = re.compile(r"-?\d{1,15}(\.\d{1,15})?")
 
 OURS_FILL = PatternFill("solid", fgColor="F4F1EA")
@@ -54,7 +56,8 @@ class HeldSheet:
     file, sheet  what they are of.
     above        rows that are looked for above the headings: labels and values, or how the sheet is read.
     amounts      places of columns of numbers and days, in which a spreadsheet may do as it does.
-    typed        whether its cells came typed (Parquet): then numbers go back as numbers.
+    typed        whether its cells came typed (Parquet, a blank sheet of ours): then numbers go back as numbers, and so do
+                 number and day of the line that tells how a blank sheet is read.
     """
 
     file: str
@@ -93,7 +96,9 @@ def _fill(sheet: Worksheet, held: HeldSheet, _: Post, notes: int) -> int:
     """One sheet; gives how many cells may still carry a note."""
     for at, cells in enumerate(held.above, 1):
         for place, text in enumerate(cells, 3):
-            _put(sheet.cell(at, place), text)
+            _put(sheet.cell(at, place), text, number=held.typed)
+            if held.typed and text == str(_LAST_OF_2021):
+                sheet.cell(at, place).value = _LAST_OF_2021
     top = len(held.above) + 1
     headings = (f"{OURS} – {_('What to mend')}", heading_of(held.file, held.sheet), *held.header)
     for at, heading in enumerate(headings, 1):
@@ -109,7 +114,8 @@ def _fill(sheet: Worksheet, held: HeldSheet, _: Post, notes: int) -> int:
             sheet.cell(at, place).fill, sheet.cell(at, place).alignment = OURS_FILL, TOP
         for place, text in enumerate(row.cells):
             cell = sheet.cell(at, place + 3)
-            _put(cell, text, number=held.typed, free=place in held.amounts)
+            free = place in held.amounts
+            _put(cell, text, number=held.typed and free, free=free)
             cell.alignment = TOP
             if place in told:
                 cell.fill, cell.border = FAULT_FILL, FAULT_BORDER

@@ -154,8 +154,8 @@ def _hash_of(entry: Entry) -> str:
 def _held(_: Post, faults: Sequence[Fault], changed: Sequence[Change]) -> list[Line]:
     """Faults grouped by cause, the commonest first, each row with what stands in it."""
 
-    def cause(f: Fault) -> tuple[str, str, str, str, str]:
-        return (f.kind, f.column, f.heading, f.code, f.wanted)
+    def cause(f: Fault) -> tuple[str, str, str, str, str, str]:
+        return (f.kind, f.column, f.heading, f.code, f.wanted, f.advice)
 
     groups = [list(g) for __, g in groupby(sorted(faults, key=cause), key=cause)]
     lines = [Line(_("These rows are held. The commonest cause comes first."), HEAD, gap=True)]

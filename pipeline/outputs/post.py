@@ -28,8 +28,9 @@ def _path(out: Path, entry: Entry) -> Path:
 
 
 def is_written(out: Path, entry: Entry) -> bool:
-    """Whether the receipt's letter is there."""
-    return _path(out, entry).is_file()
+    """Whether the receipt's letter is there, as text and as a page: before there were pages it was text alone."""
+    path = _path(out, entry)
+    return path.is_file() and path.with_suffix(".html").is_file()
 
 
 def shows_decisions(entry: Entry) -> bool:

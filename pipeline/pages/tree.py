@@ -1,7 +1,7 @@
 """All files of a site of pages, one after the other, so that a thousand sites need no more memory than one."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache, partial
 from hashlib import sha256
@@ -35,10 +35,12 @@ class File:
     make: Callable[[], bytes]
 
 
-def pages(told: Told, words: Words, shown: Mapping[str, tuple[Place, str]] | None = None) -> Iterator[File]:
-    """Every file. shown: for public pages, the places that may be seen (see `visible`)."""
+def pages(
+    told: Told, words: Words, shown: Mapping[str, tuple[Place, str]] | None = None, agreed: Collection[str] = ()
+) -> Iterator[File]:
+    """Every file. shown, agreed: for public pages, the places that may be seen and partners' words that may be read (see `visible`)."""
     public = shown is not None
-    shell = Shell(told if shown is None else visible(told, shown), words, public)
+    shell = Shell(told if shown is None else visible(told, shown, words=agreed), words, public)
     yield File("style.css", "", lambda: shell.style().encode())
     for path, data in programme_pages(shell):
         yield File(path, "", partial(bytes, data))

@@ -29,7 +29,7 @@ FREQUENCIES = ("annually", "asNeeded", "biannually", "continually", "daily", "ir
 FOR_EVER = dt.date(9999, 12, 31)
 # Words that our own columns name: nobody wrote them freely, so nobody has to agree to them.
 TRADE_WORDS = ("spore bag", "seeded gravel", "seeded line", "transplant", "pitted rock", "boulders", "sand", "animals", "kg",
-               "cf.", "aff.", "?")  # fmt: skip
+               "cf.", "aff.", "?", "boat", "diving", "gear", "tissue", "laboratory", "travel")  # fmt: skip
 Placed = tuple[str, str]  # a species and a site; "" for every one
 
 

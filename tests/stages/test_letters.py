@@ -118,7 +118,7 @@ def mended(heading, wanted, advice):
     example = re.search(r"such as ([^;\s]+(?: \d\d:\d\d)?)", advice)
     if advice.startswith("Fill in"):
         return FILLING[heading]
-    if advice.startswith(("Write digits only", "Write the day")):
+    if advice.startswith(("Write digits only", "Write the day", "That month has")):
         return example[1].rstrip(".")
     if advice.startswith("Write it as "):
         return advice[len("Write it as ") : advice.index(";")]

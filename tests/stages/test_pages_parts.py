@@ -21,7 +21,7 @@ from pipeline.pages.plan import Spot, plan, way
 from pipeline.pages.shell import file_name
 from pipeline.pages.svg import Scale, ticks
 from pipeline.pages.told import Curve, Due, Happening, Partner, Place, Row, Site, Span, Told, Unit, Visit, Warm
-from pipeline.pages.visible import visible
+from pipeline.pages.visible import not_agreed, visible
 from pipeline.pages.words import words
 
 EN = words("en")
@@ -265,6 +265,15 @@ def test_partners_are_named_in_public_only_when_they_agreed():
     [only] = public.figures
     assert only.estimate.note == "told by partner 2 and by rockclub"
     assert only.estimate.cautions == ("partner 2 says so",)
+
+
+def test_a_word_that_nobody_agreed_to_is_not_public():
+    """A figure told apart by a partner's own word stands on public pages once the word was agreed to, whatever its letters."""
+    e = Estimate("estimated", "EUR", 1, "costs", "x", value=1.0)
+    mine = [Figure("cash in all", scope(site="all", category=c), e) for c in ("Boat", "Mia's van")]
+    told = Told("P", dt.date(2025, 1, 1), 1, "EUR", 1000, (30,), mine, {}, [])
+    assert [f.of("category") for f in visible(told, {}, words={"boat"}).figures] == ["Boat"]
+    assert not_agreed(mine, {"boat"}) == ["mia's van"]
 
 
 def test_no_distance_leads_to_a_blurred_place():

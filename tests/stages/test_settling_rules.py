@@ -223,4 +223,4 @@ def test_a_day_that_its_month_has_not_is_said_plainly(programme):
     [e] = programme.take({"clube/a.csv": bag("bolt", "31.02.2025")})
     [fault] = programme.segment(e, "fault")
     assert (fault["column"], fault["code"]) == ("happened", "not day")
-    assert fault["advice"].startswith("February 2025 has 28 days.")
+    assert fault["advice"].startswith("That month has 28 days.")

@@ -4,6 +4,8 @@
 
 import datetime as dt
 import os
+import subprocess
+import sys
 from decimal import Decimal
 
 import pyarrow as pa
@@ -295,3 +297,15 @@ def test_found_is_the_owners_text():
     faults = check_shape(typed(kind, rows, {"area_m2": ["-0,25"]}), kind, {"area_m2": "Área"}, "", 1, set())
     assert [(f.found, f.heading) for f in faults] == [("-0,25", "Área")]
     assert [f.found for f in check_shape(typed(kind, rows), kind, {}, "", 1, set())] == ["-0.250000"]
+
+
+def test_kinds_may_be_known_before_anything_is_checked():
+    """In a process that looked at every kind before it checked a cell, each check still knows how to be asked."""
+    asked = (
+        "from schemas.kinds import all_kinds\n"
+        "kinds = all_kinds()\n"
+        "from pipeline.check.suspects import asked_by\n"
+        "print(sum(len(asked_by(c, n).columns) for k in kinds.values() for n, col in k.schema.columns.items() for c in col.checks))"
+    )
+    done = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, timeout=300, check=False)
+    assert int(done.stdout or 0) > 100, done.stderr

@@ -75,6 +75,9 @@ def test_the_command_writes_the_letter_where_asked(told, tmp_path, capsys):
         "check.letter.txt",
     ]
     assert "would be held" in capsys.readouterr().out
+    assert main(said) == 3
+    printed = capsys.readouterr().out
+    assert "held.xlsx" not in printed and "`--to FOLDER` writes it there" in printed
     assert main([*said, "--json"]) == 3
     assert [r["row"] for r in json.loads(capsys.readouterr().out)["rows"]] == [2, 3, 4, 5, 6, 7]
 
