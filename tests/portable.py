@@ -36,12 +36,7 @@ def outside(text: str, file: str) -> list[str]:
 
 def _filled(text: str) -> str:
     """The file with something in the place of what kinds, references and rules fill in."""
-    for name, filler in (
-        ("{join}", "t.a = k.a"),
-        ("{meant}", " || ''"),
-        ("{called}", ""),
-        ("{rules}", "select kind, identity, rule, effect, why from rule_a"),
-    ):
+    for name, filler in (("{join}", "t.a = k.a"), ("{rules}", "select kind, identity, rule, effect, why from rule_a")):
         text = text.replace(name, filler)
     return text.replace("{", "").replace("}", "")
 
