@@ -90,9 +90,12 @@ def _damaged(e: Exception) -> ProjectionDamaged:
 
 def projected(root: Path) -> int:
     """Number of the last entry that is projected; BadUsage when nothing is."""
-    at = current.pointer(open_programme(root).places.warehouse)
+    folder = open_programme(root).places.warehouse
+    at = current.pointer(folder)
     if at is None:
-        raise BadUsage("Nothing is measured yet. Run `wrackline measure` first.")
+        made = current.seen_head(folder) is not None
+        why = "What was measured was made by another version of Wrackline" if made else "Nothing is measured yet"
+        raise BadUsage(f"{why}. Run `wrackline measure` first.")
     return at.number
 
 

@@ -8,8 +8,7 @@ from pipeline import run
 from pipeline.errors import BadUsage
 from pipeline.ledger.store import Ledger
 from pipeline.programme import open_programme
-from pipeline.run import Asked
-from warehouse import current
+from pipeline.run import Asked, projected
 
 DAY = re.compile(r"\d{4}-\d\d-\d\d")
 DAYS = "a day such as 2025-06-30"
@@ -62,12 +61,10 @@ def _entry(root: Path, recorded: str) -> int:
         if number == 0:
             first = f"its first entry is of {ledger.entry(1).recorded[:19]}Z" if last else "it has no entry yet"
             raise BadUsage(f"--recorded {recorded}: the ledger knew nothing by then; {first}. Ask for a later time.")
-    at = current.pointer(open_programme(root).places.warehouse)
-    if at is None:
-        raise BadUsage("Nothing is measured yet. Run `wrackline measure` first.")
-    if number > at.number:
+    measured = projected(root)
+    if number > measured:
         raise BadUsage(
-            f"--recorded {recorded} is entry {number}, and only entries up to {at.number} are measured. Run `wrackline measure` first."
+            f"--recorded {recorded} is entry {number}, and only entries up to {measured} are measured. Run `wrackline measure` first."
         )
     return number
 
