@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
-.PHONY: demo test lint bench coverage-check coverage-study evidence-check stop-check fuzz-check night-demo audit lock clean
+.PHONY: demo test lint bench coverage-check coverage-study evidence-check stop-check fuzz-check night-demo spark-check audit lock clean
 
 # uv where it is there (seconds), pip where it is not (a minute); both take the same locked, hashed list.
 $(READY): requirements.lock pyproject.toml
@@ -60,6 +60,10 @@ fuzz-check: $(READY)
 # 90 nights of the demo's drops through Dagster while things go wrong, then one clean build (a few nights in the tests).
 night-demo: $(READY)
 	@PYTHONPATH=. $(BIN)/python tests/whole/night_demo.py --nights 90 build/night-demo
+
+# Every view and query on Spark beside DuckDB, over the demo and drawn programmes (ten minutes; needs Java).
+spark-check: $(READY)
+	@WRACKLINE_SPARK=1 $(BIN)/python -m pytest tests/spark -n 0
 
 # What is installed is the locked list and fits together (offline); then the list against published advisories, which
 # needs a network: without one that is said, and is no pass. CI calls it with AUDIT=offline or a network.
