@@ -8,7 +8,7 @@ import pytest
 
 from pipeline import look, settle
 from pipeline.errors import BadUsage
-from pipeline.ledger import judge, known
+from pipeline.ledger import judge, known, returned
 from warehouse.sqlfiles import text_of
 
 # a plain reading of "each partner's own last word": a word of one's own that was given up before is asked about
@@ -69,6 +69,8 @@ class Sea:
             or [("", "", False, 0, "0" * 32, "", "")],
         )
         self.look()
+        con.execute("drop table if exists mended")
+        returned.load_mended(con, [])
         judge.judge(con)
         con.execute("insert into entry values (?, ?, ?, ?)", [n, partner, name, drop is not None])
         con.execute(
