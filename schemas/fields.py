@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 os.environ["PANDERA_USE_NARWHALS_BACKEND"] = "False"
 
 # A model's checks are copies of what is registered as it is made: what polars answers to must be known before.
-import pandera.backends.polars.builtin_checks  # noqa: F401
+import pandera.backends.polars.builtin_checks  # noqa: F401  # imported for what it registers
 import pandera.polars as pa
 import polars as pl
 
