@@ -12,6 +12,17 @@ from pipeline.blanking import blank, desk
 HEAD, FIRST = 5, 6  # rows of the headings and of the first cells to fill
 DAY = dt.date(2025, 6, 3)
 TIME = dt.datetime.fromisoformat("2025-06-03T09:30")
+# How a partner that writes Norwegian tells of the units it looked at.
+CHECKS = """
+dates = "DMY"
+decimal = ","
+[codes.state]
+"borte" = "absent"
+[[sheet]]
+files = ["sjekk*.txt"]
+kind = "check"
+columns = { happened = "Dato", site_key = "Sted", unit_key = "Merke", state = "Tilstand", search_time_min = "Letetid" }
+"""
 
 # One good row of each kind, by our columns, as somebody would type it.
 ROWS = {

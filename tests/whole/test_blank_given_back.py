@@ -19,17 +19,6 @@ UNITS = """
     CB-1       spore bag   CB         T1         2025-03-01   bolt
     CB-2       spore bag   CB         T1         2025-03-01   tie
 """
-MAPPING = """
-language = "nb"
-dates = "DMY"
-decimal = ","
-[codes.state]
-"borte" = "absent"
-[[sheet]]
-files = ["sjekk*.txt"]
-kind = "check"
-columns = { happened = "Dato", site_key = "Sted", unit_key = "Merke", state = "Tilstand", search_time_min = "Letetid" }
-"""
 RECRUITS = {
     p: ("Laminaria hyperborea: re", f"Laminaria hyperborea: {j}") for p, j in (("lag", "juv"), ("klubb", "ung"))
 }
@@ -39,7 +28,7 @@ RECRUITS = {
 def told(new_programme):
     """A site with two units, projected; one partner with a mapping and one without."""
     programme = new_programme()
-    programme.partner("lag", MAPPING)
+    programme.partner("lag", f'language = "nb"\n{blanks.CHECKS}')
     (programme.root / "inbox" / "klubb").mkdir()
     programme.take({"programme/deployment.csv": UNITS})
     run.project(programme.root)

@@ -35,16 +35,6 @@ def has_office() -> bool:
 HAS_OFFICE = has_office()
 pytestmark = pytest.mark.skipif(not HAS_OFFICE and os.environ.get("WRACKLINE_OFFICE") != "must", reason=WHY)
 
-MAPPING = """
-dates = "DMY"
-decimal = ","
-[codes.state]
-"borte" = "absent"
-[[sheet]]
-files = ["sjekk*.txt"]
-kind = "check"
-columns = { happened = "Dato", site_key = "Sted", unit_key = "Merke", state = "Tilstand", search_time_min = "Letetid" }
-"""
 UNITS = """
     unit_key   method      site_key   plot_key   happened     fixing
     CB-1       spore bag   CB         T1         2025-03-01   bolt
@@ -64,7 +54,7 @@ def office(new_programme, tmp_path_factory):
     """A visit's workbook made for a partner, typed into and saved by LibreOffice: (programme, saved files, checks it knows)."""
     assert HAS_OFFICE, WHY  # WRACKLINE_OFFICE=must: nothing here may be skipped
     programme = new_programme()
-    programme.partner("lag", MAPPING)
+    programme.partner("lag", blanks.CHECKS)
     programme.take({"lag/deployment.csv": UNITS, "lag/survey.csv": FRAMES})
     run.project(programme.root)
     folder = tmp_path_factory.mktemp("office")
@@ -110,7 +100,7 @@ def office(new_programme, tmp_path_factory):
 def handed_in(new_programme, files):
     """The entries of files that the partner hands in to a programme of its own."""
     programme = new_programme()
-    programme.partner("lag", MAPPING)
+    programme.partner("lag", blanks.CHECKS)
     entries = programme.take({f"lag/{name}": data for name, data in files.items()})
     told = {}
     for entry in entries:
