@@ -6,11 +6,6 @@ from dataclasses import dataclass, field
 from functools import cache, lru_cache
 from pathlib import Path
 
-from babel import Locale
-from babel.dates import format_date
-from babel.messages.pofile import read_po
-from babel.numbers import format_decimal
-
 from pipeline.errors import BadUsage
 
 LANGUAGES = ("en", "es", "pt", "fr", "nb")
@@ -30,7 +25,7 @@ class Tongue:
 
     def day(self, day: dt.date | None) -> str:
         """A day as people of this language write it, "" for none."""
-        return format_date(day, "d MMM y", Locale.parse(self.language)) if day else ""
+        return _day(self.language, day) if day else ""
 
     def number(self, value: float, digits: int = 3) -> str:
         """Three significant digits, or as many as are asked for, never in powers of ten; whole numbers stay whole."""
@@ -46,9 +41,19 @@ class Tongue:
         return _formatted(self.language, round(value), "#,##0")
 
 
+# babel is loaded when something is first written: every command asks which languages there are, few write
+@lru_cache(maxsize=10_000)
+def _day(language: str, day: dt.date) -> str:
+    from babel.dates import format_date
+
+    return str(format_date(day, "d MMM y", language))
+
+
 @lru_cache(maxsize=100_000)  # the same few numbers stand on many pages
 def _formatted(language: str, value: float, pattern: str) -> str:
-    return str(format_decimal(value, pattern, Locale.parse(language)))
+    from babel.numbers import format_decimal
+
+    return str(format_decimal(value, pattern, language))
 
 
 @cache
@@ -58,6 +63,8 @@ def texts(language: str, folder: Path) -> dict[str, str]:
         raise BadUsage(f"Pages and letters are written in {', '.join(LANGUAGES)}; not in {language!r}.")
     if language == "en":
         return {}
+    from babel.messages.pofile import read_po
+
     with (folder / f"{language}.po").open("rb") as f:
         catalogue = read_po(f, locale=language)
     return {str(m.id): str(m.string) for m in catalogue if m.id and m.string}
