@@ -247,7 +247,7 @@ def test_both_hear_when_a_third_reopens_what_was_ruled(copy):
     for partner in ("clube", "outro", "terceiro"):
         text = page(copy, partner)
         assert re.search(
-            r"It was ruled on \d{4}-\d\d-\d\d by mb\. It was told otherwise since, so it is open again\.", text
+            r"It was ruled on \d{1,2} \w{3} \d{4} by mb\. It was told otherwise since, so it is open again\.", text
         )
         assert "deployment CB-2 (until then it does not count)" in text
 
