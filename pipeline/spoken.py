@@ -1,6 +1,7 @@
 """In which language a partner is written to: what its mapping says, else the programme's, else English."""
 
 import tomllib
+from functools import lru_cache
 from typing import Any
 
 from pipeline.tongue import LANGUAGES
@@ -8,6 +9,7 @@ from pipeline.tongue import LANGUAGES
 ALSO = {"no": "nb", "nn": "nb"}
 
 
+@lru_cache(maxsize=64)  # asked for every letter, and a programme has few partners
 def language_of(mapping: bytes, rules: bytes) -> str:
     """One of LANGUAGES. mapping: the partner's TOML, or nothing. rules: the programme's TOML.
 

@@ -26,7 +26,7 @@ from pipeline.programme import open_programme
 from pipeline.rule_tables import rule_tables
 from schemas.kinds import all_kinds
 from warehouse import database
-from warehouse.sqlfiles import ARCHIVES, read_views
+from warehouse.sqlfiles import ARCHIVES, only_for, read_views
 
 hypothesis.settings.register_profile("shared machine", deadline=None)
 hypothesis.settings.load_profile("shared machine")
@@ -103,7 +103,7 @@ class Drawn:
         """Rows of a query over the projection, brought up to the ledger first; only views numbered below `before` are made."""
         run.project(self.root)
         programme, kinds = open_programme(self.root), all_kinds()
-        views = read_views(kinds, before)
+        views = only_for(f"{query} {database.days_happened(kinds)}", read_views(kinds, before))
         rules = rule_tables(run.rules_as_of(programme, asked))
         with database.reading(programme.places.warehouse, kinds, rules, asked.happened, asked.entry, views) as con:
             return con.sql(query).fetchall()

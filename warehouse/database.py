@@ -236,8 +236,8 @@ def make_view(con: duckdb.DuckDBPyConnection, view: View) -> None:
     con.execute(f"create temp {'table' if view.kept else 'view'} {view.name} as {view.sql}")
 
 
-def last_happened(con: Views, kinds: "Mapping[str, Kind]") -> dt.date:
-    """The last day anything happened, as far as is current by the asked entry; 1950-01-01 for an empty ledger.
+def days_happened(kinds: "Mapping[str, Kind]") -> str:
+    """The query for the last day anything happened, as far as is current by the asked entry.
 
     What was amended, withdrawn, is in dispute or dated ahead does not count: a slip of the pen would otherwise stay
     the last day. Registers, withdrawals and rulings did not happen in the sea, so their days do not count either.
@@ -246,5 +246,10 @@ def last_happened(con: Views, kinds: "Mapping[str, Kind]") -> dt.date:
         f"select max(n.happened) as day from {k}_now n left join ahead_{k} x on x.identity = n.identity where x.identity is null"
         for k in events(kinds)
     )
-    [(day,)] = con.sql(f"select max(day) from ({told}) told").fetchall()
+    return f"select max(day) from ({told}) told"
+
+
+def last_happened(con: Views, kinds: "Mapping[str, Kind]") -> dt.date:
+    """What `days_happened` finds; 1950-01-01 for an empty ledger."""
+    [(day,)] = con.sql(days_happened(kinds)).fetchall()
     return day or dt.date(1950, 1, 1)

@@ -1,6 +1,7 @@
 """The view files: read, expanded for every kind and reference, in the order of their numbers."""
 
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,6 +12,8 @@ if TYPE_CHECKING:  # see database.py
 FOLDER = Path(__file__).parent / "sql"
 
 ARCHIVES, ALL = "800", "999"  # views from the first number on shape archives, and are made only when one is
+
+_WORD = re.compile(r"\w+")
 
 # Which references make an event wait, and which only carry a caution. A dive nobody told of is inferred instead.
 WAITS = {"site", "plot", "bed"}
@@ -63,6 +66,17 @@ def read_views(kinds: "Mapping[str, Kind]", before: str = ARCHIVES) -> list[View
     for path in sorted(p for p in FOLDER.glob("*.sql") if p.name < before):
         views += _expanded(path, kinds, views)
     return views
+
+
+def only_for(query: str, views: Sequence[View]) -> list[View]:
+    """Those of the views that a query names, with all that these are made from: making the others costs more than one answer."""
+    wanted = set(_WORD.findall(query))
+    needed: list[View] = []
+    for view in reversed(views):  # a view is made from earlier ones only
+        if view.name in wanted:
+            needed.append(view)
+            wanted |= set(_WORD.findall(view.sql))
+    return needed[::-1]
 
 
 def _expanded(path: Path, kinds: "Mapping[str, Kind]", before: list[View]) -> Iterator[View]:
