@@ -175,6 +175,18 @@ def new_programme(tmp_path_factory):
     return make
 
 
+@pytest.fixture(scope="session")
+def copy_of(tmp_path_factory):
+    """Copy a programme that a module's tests begin from, so that each may change its own."""
+
+    def make(made: Drawn) -> Drawn:
+        copy = Drawn(tmp_path_factory.mktemp("programme") / "p")
+        shutil.copytree(made.root, copy.root, symlinks=True)
+        return copy
+
+    return make
+
+
 @pytest.fixture
 def programme(new_programme):
     """A programme with the drawn sea's registers."""

@@ -14,8 +14,11 @@ from pipeline.programme import open_programme
 from pipeline.rule_tables import rule_tables
 from schemas.kinds import all_kinds
 from warehouse import database
-from warehouse.sqlfiles import View
+from warehouse.sqlfiles import View, only_for, read_views
 
+ASKED = (  # views of which the fold has a word, beside <kind>_now
+    "withdrawn in_dispute held_open waiting unit_life frame_count survey_round treated_area cost_input cost_parted"
+)
 Said = dict[str, Any]  # a word such as "current" or "lives" -> a set or a dictionary
 
 
@@ -23,7 +26,9 @@ def by_views(root: Path, asked: run.Asked, views: Sequence[View] | None = None) 
     """What the SQL says."""
     rules = run.rules_as_of(open_programme(root), asked)
     kinds = all_kinds()
-    with database.reading(root / "warehouse", kinds, rule_tables(rules), asked.happened, asked.entry, views) as con:
+    asking = " ".join([ASKED, *(f"{k}_now" for k in kinds), database.days_happened(kinds)])
+    few = only_for(asking, views or read_views(kinds))
+    with database.reading(root / "warehouse", kinds, rule_tables(rules), asked.happened, asked.entry, few) as con:
         known = "select identity from part, as_of where part.entry <= as_of.entry"
         paid = _rows(
             con,

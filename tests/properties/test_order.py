@@ -22,7 +22,7 @@ from pipeline.programme import open_programme
 from pipeline.rule_tables import rule_tables
 from schemas.kinds import all_kinds
 from warehouse import current, database
-from warehouse.sqlfiles import View, read_views
+from warehouse.sqlfiles import View, only_for, read_views
 
 JOURNEYS = seeds(4)
 # Worlds in which some register, deployment or rate comes after what names it, so that judging at arrival misleads.
@@ -77,8 +77,9 @@ def judged_at_arrival(root: Path, heads: Sequence[int]) -> dict[str, bytes]:
     """What would be published if an event waited for ever or never, as it looked on the night it arrived."""
     rules = run.rules_as_of(open_programme(root), run.LATEST)
     tables, kinds, waited = rule_tables(rules), all_kinds(), []
+    few = only_for(f"waiting {database.days_happened(kinds)}", read_views(kinds))
     for before, head in zip([0, *heads], heads, strict=False):
-        with database.reading(root / "warehouse", kinds, tables, None, head) as con:
+        with database.reading(root / "warehouse", kinds, tables, None, head, few) as con:
             arrived = f"select identity from part where fate in ('entered', 'amends') and entry > {before} and entry <= {head}"
             waited += con.sql(f"select kind, identity from waiting where identity in ({arrived})").fetchall()
     rows = ", ".join(f"('{kind}', '{identity}')" for kind, identity in [("", ""), *waited])

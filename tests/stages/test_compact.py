@@ -13,12 +13,22 @@ from pipeline.ledger.store import Ledger
 VISIT = "visit_key   site_key   happened   outcome\nD1   CB   2025-03-01   found"
 
 
+@pytest.fixture(scope="module")
+def first(new_programme):
+    """A measured programme with a cache of entries: to be copied, never changed."""
+    programme = new_programme()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(store, "WORTH_IT", 2)
+        programme.take({"club/visit.csv": VISIT})
+        run.refresh(programme.root)
+    return programme
+
+
 @pytest.fixture
-def cached(programme, monkeypatch):
+def cached(first, copy_of, monkeypatch):
     """A programme whose cache of entries was written when it had four of its five entries; gives (it, its ledger)."""
     monkeypatch.setattr(store, "WORTH_IT", 2)
-    programme.take({"club/visit.csv": VISIT})
-    run.refresh(programme.root)
+    programme = copy_of(first)
     programme.take({"club/more.csv": VISIT.replace("D1", "D2")})
     run.project(programme.root)
     return programme, Ledger(programme.ledger.root, compact=programme.root / "warehouse/entries")

@@ -3,6 +3,7 @@
 import csv
 import json
 import os
+import shutil
 import subprocess
 import sys
 
@@ -23,10 +24,10 @@ CHECKS = "site_key,unit_key,happened,state,search_time_min\n" + "".join(
 )
 
 
-@pytest.fixture
-def programme(tmp_path):
-    """A small programme after its first night."""
-    root = tmp_path / "p"
+@pytest.fixture(scope="module")
+def first_night(tmp_path_factory):
+    """A small programme after its first night: to be copied, never changed."""
+    root = tmp_path_factory.mktemp("care") / "p"
     start(root)
     (root / "inbox/club").mkdir()
     (root / "inbox/other").mkdir()
@@ -39,6 +40,12 @@ def programme(tmp_path):
         (root / "inbox" / name).write_text(text)
     run.run_all(root)
     return root
+
+
+@pytest.fixture
+def programme(first_night, tmp_path):
+    """A copy of it."""
+    return shutil.copytree(first_night, tmp_path / "p")
 
 
 def tables(root):

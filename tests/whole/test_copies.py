@@ -17,14 +17,21 @@ VISIT = "visit_key   site_key   happened   outcome\nD1   CB   2025-03-01   found
 BAGS = "unit_key   method   site_key   plot_key   happened\nB1   spore bag   CB   T1   2025-03-01\nB2   spore bag   CB   T1   2025-03-01"
 
 
-@pytest.fixture
-def measured(programme):
-    """A programme with figures."""
+@pytest.fixture(scope="module")
+def first(new_programme):
+    """A programme with figures: to be copied, never changed."""
+    programme = new_programme()
     programme.partner("club", 'language = "pt"\n')
     programme.take({"club/visit.csv": VISIT, "club/deployment.csv": BAGS})
     (programme.root / "people.toml").write_text('[mb]\nname = "Nobody Real"\n')
     run.refresh(programme.root)
     return programme
+
+
+@pytest.fixture
+def measured(first, copy_of):
+    """A copy of it."""
+    return copy_of(first)
 
 
 def figures(root):

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import shutil
 import subprocess
 import sys
 import threading
@@ -45,10 +46,10 @@ def checks(first: int, units: int, day: str = "2025-05-01") -> str:
     return "site_key,unit_key,happened,state,search_time_min\n" + "".join(rows)
 
 
-@pytest.fixture
-def programme(tmp_path):
-    """A programme whose units are down, after its first night."""
-    root = tmp_path / "p"
+@pytest.fixture(scope="module")
+def first_night(tmp_path_factory):
+    """A programme whose units are down, after its first night: to be copied, never changed."""
+    root = tmp_path_factory.mktemp("many") / "p"
     start(root)
     (root / "inbox/club").mkdir()
     for name, text in (
@@ -60,6 +61,12 @@ def programme(tmp_path):
         (root / "inbox" / name).write_text(text)
     run.run_all(root)
     return root
+
+
+@pytest.fixture
+def programme(first_night, tmp_path):
+    """A copy of it."""
+    return shutil.copytree(first_night, tmp_path / "p")
 
 
 def cli(*arguments: object) -> subprocess.CompletedProcess[str]:

@@ -13,15 +13,23 @@ BAGS = b"unit_key,method,site_key,plot_key,happened\nB1,spore bag,CB,T1,2025-03-
 CHECKS = b"visit_key,unit_key,happened,state\nD1,B1,2025-03-01,attached\nD1,B2,2025-03-01,torn\n"
 
 
-@pytest.fixture
-def named(programme):
-    """A measured programme with a drop that holds a person's name in a cell that could not be read."""
+@pytest.fixture(scope="module")
+def first(new_programme):
+    """A measured programme with a drop that holds a person's name in a cell that could not be read: to be copied."""
+    programme = new_programme()
     programme.take({"club/deployment.csv": BAGS, "club/check.csv": CHECKS})
     [entry] = programme.take({"club/visit.csv": VISITS})
     assert (entry.receipt.entered, entry.receipt.held) == (1, 1)
     run.refresh(programme.root)
     assert holding(programme.root)
     return programme, entry
+
+
+@pytest.fixture
+def named(first, copy_of):
+    """A copy of it."""
+    programme, entry = first
+    return copy_of(programme), entry
 
 
 def holding(root):

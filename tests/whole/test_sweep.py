@@ -13,11 +13,19 @@ from pipeline.errors import Busy, LedgerDamaged
 VISIT = "visit_key   site_key   happened   outcome\nD1   CB   2025-03-01   found"
 
 
-@pytest.fixture
-def littered(programme):
-    """A programme with everything a stopped run can leave, and the names of it."""
+@pytest.fixture(scope="module")
+def first(new_programme):
+    """A measured programme: to be copied, never changed."""
+    programme = new_programme()
     programme.take({"club/visit.csv": VISIT})
     run.refresh(programme.root)
+    return programme
+
+
+@pytest.fixture
+def littered(first, copy_of):
+    """A programme with everything a stopped run can leave, and the names of it."""
+    programme = copy_of(first)
     ledger = programme.ledger
     left = {
         f"drops/{'1' * 64}": b"never recorded",
