@@ -1,8 +1,9 @@
-"""In which language a partner is written to: what its mapping says, else the programme's, else English."""
+"""In which language a partner is written to (what its mapping says, else the programme's, else English), and in which words."""
 
 import tomllib
 from typing import Any
 
+from pipeline.intake.ways import Mapping
 from pipeline.tongue import LANGUAGES
 
 ALSO = {"no": "nb", "nn": "nb"}
@@ -20,6 +21,17 @@ def language_of(mapping: bytes, rules: bytes) -> str:
         if ALSO.get(low, low) in LANGUAGES:
             return ALSO.get(low, low)
     return "en"
+
+
+def own_words(mapping: Mapping) -> dict[tuple[str, str], dict[str, str]]:
+    """The partner's own word for each of ours, by kind and column: the first that its mapping names."""
+    found: dict[tuple[str, str], dict[str, str]] = {}
+    for part in (p for s in mapping.sheets for p in s.parts):
+        for column, codes in part.codes.items():
+            here = found.setdefault((part.kind, column), {})
+            for theirs, ours in codes.items():
+                here.setdefault(ours, theirs)
+    return found
 
 
 def _told(raw: bytes) -> dict[str, Any]:

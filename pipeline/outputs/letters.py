@@ -4,7 +4,7 @@ import datetime as dt
 import hashlib
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import groupby
 from pathlib import PurePosixPath
 from typing import Any
@@ -14,7 +14,7 @@ from pipeline.decided import Decision
 from pipeline.faults import Fault
 from pipeline.ledger.entry import Entry, Receipt
 from pipeline.outputs.decisions import letter_lines
-from pipeline.outputs.paper import CAUSE, FACT, HEAD, ITEM, POINT, SMALL, TITLE, UNDER, Line, Paper, from_lines
+from pipeline.outputs.paper import CAUSE, FACT, HEAD, ITEM, POINT, SMALL, TITLE, UNDER, Line, Paper
 from pipeline.outputs.words import Post, words
 from schemas.kinds import all_kinds
 
@@ -74,9 +74,7 @@ def letter(
         if entry.notes:
             lines.append(Line(_("How it was read:"), gap=True))
             lines += [Line(_.again(note), POINT) for note in entry.notes]
-        if decided:
-            first, *more = from_lines(letter_lines(decided))
-            lines += [replace(first, gap=True), *more]
+        lines += letter_lines(_, decided)
         fine = "If this is not right, please tell the programme." if ours else "Thank you: everything could be used."
         lines += _held(_, faults, changed) if r.held else [Line(_(fine), gap=True)]
     if vanished:

@@ -3,7 +3,7 @@
 The page asks for nothing from outside; everything in it is escaped.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 from itertools import groupby
@@ -88,22 +88,3 @@ def _marked(line: Line) -> str:
         SMALL: ("p", SMALL),
     }.get(line.sort, ("p", ""))  # fmt: skip
     return f"<{tag}>{text}</{tag}>" if not sort else f'<{tag} class="{sort}">{text}</{tag}>'
-
-
-def from_lines(lines: Iterable[str]) -> list[Line]:
-    """Lines that were laid out as plain text: items, what goes on below them, and sentences."""
-    made: list[Line] = []
-    gap = False
-    for line in lines:
-        bare = line.strip()
-        if not bare:
-            gap = True
-        elif line.startswith("   - "):
-            made.append(Line(bare[2:], POINT, gap=gap))
-            gap = False
-        elif made and not gap and (line.startswith("     ") or made[-1].sort == TEXT):
-            made[-1] = Line(f"{made[-1].text} {bare}", made[-1].sort, gap=made[-1].gap)
-        else:
-            made.append(Line(bare, TEXT, gap=gap))
-            gap = False
-    return made

@@ -62,8 +62,8 @@ def test_both_sides_of_a_contradiction_hear_of_it(told):
         text = plain(page(told, partner))
         assert "TOLD DIFFERENTLY BY SEVERAL, 1 thing. Find out together which is right." in text
         assert "deployment CB-2 (until then it does not count)" in text
-        assert re.search(r"- clube, “deployment.csv” row 3, received \d+ \w+ \d{4}: fixing bolt", text)
-        assert re.search(r"- outro, “deployment.csv” row 2, received \d+ \w+ \d{4}: fixing glue", text)
+        assert re.search(r"- clube, “deployment.csv” row 3, received \d+ \w+ \d{4}: fixing “bolt”", text)
+        assert re.search(r"- outro, “deployment.csv” row 2, received \d+ \w+ \d{4}: fixing “glue”", text)
     assert "CB-2" not in page(told, "programme")
 
 
