@@ -25,7 +25,7 @@ def write_pages(con: duckdb.DuckDBPyConnection, places: Places, rules: Rules) ->
     reopened = {d.identity: d for d in ruled if d.identity in disputed}
     for (partner,) in partners:
         mapping = mapping_bytes(places, partner)
-        theirs = own_words(parse_mapping(partner, mapping, all_kinds()))
+        theirs = own_words(parse_mapping(partner, mapping, all_kinds()).sheets)
         language = language_of(mapping, rules.raw)
         page = open_page(rules.name, partner, held, said, waits, disputed, made, reopened, language, theirs)
         write_page(places.out, partner, page)

@@ -1,9 +1,10 @@
 """In which language a partner is written to (what its mapping says, else the programme's, else English), and in which words."""
 
 import tomllib
+from collections.abc import Iterable
 from typing import Any
 
-from pipeline.intake.ways import Mapping
+from pipeline.intake.ways import SheetMap
 from pipeline.tongue import LANGUAGES
 
 ALSO = {"no": "nb", "nn": "nb"}
@@ -23,10 +24,10 @@ def language_of(mapping: bytes, rules: bytes) -> str:
     return "en"
 
 
-def own_words(mapping: Mapping) -> dict[tuple[str, str], dict[str, str]]:
-    """The partner's own word for each of ours, by kind and column: the first that its mapping names."""
+def own_words(sheets: Iterable[SheetMap]) -> dict[tuple[str, str], dict[str, str]]:
+    """The partner's own word for each of ours, by kind and column: the first that its ways of writing name."""
     found: dict[tuple[str, str], dict[str, str]] = {}
-    for part in (p for s in mapping.sheets for p in s.parts):
+    for part in (p for s in sheets for p in s.parts):
         for column, codes in part.codes.items():
             here = found.setdefault((part.kind, column), {})
             for theirs, ours in codes.items():

@@ -112,7 +112,7 @@ def _judged(
     given = held_back(entry, file, segments, faults, parse_mapping(staged.partner, mapping, kinds), kinds)
     language = language_of(mapping, programme.rules.raw)
     returned = Returned(f"{file.stem}.held.xlsx", given.left_out) if given.sheets else None
-    paper = letter(entry, faults, asked, programme.rules.name, (), (), language, returned, trial=True)
+    paper = letter(entry, faults, asked, programme.rules.name, (), {}, language, returned, trial=True)
     return Tried(entry, _fates(segments), tuple(faults), paper, _workbook(given, language), known_as)
 
 

@@ -13,7 +13,7 @@ from pipeline.check.words import advice_for, code_of, wanted_for
 from pipeline.examine import NO_MAPPING, TWICE, UNCONFIRMED
 from pipeline.intake.cast import WANTED
 from pipeline.ledger.judge import REASONS
-from pipeline.outputs import decisions, given_back, letters, open_page, values
+from pipeline.outputs import decisions, differing_told, given_back, letters, open_page, values
 from pipeline.outputs import words as wording
 from pipeline.outputs.words import FOLDER, words
 from pipeline.rules.settling import LATER, PARTNERS, THERE, SettlingRule
@@ -156,7 +156,14 @@ def test_no_text_is_left_out():
             assert sorted(re.findall(r"\{\w+\}", said)) == sorted(re.findall(r"\{\w+\}", text)), (language, text)
 
 
-ASKING = (letters, open_page, given_back, decisions, values)  # modules that write in the partner's language
+ASKING = (
+    letters,
+    open_page,
+    given_back,
+    decisions,
+    values,
+    differing_told,
+)  # modules that write in the partner's language
 
 
 def asked_for():

@@ -159,7 +159,7 @@ def test_a_file_that_amends_much_says_what_differs(programme):
     run.refresh(programme.root)
     text = last_letter(programme, "clube")
     told = re.findall(
-        r"   - row (\d+):.*\n        Method: “spore bag” counts now, “seeded line” is new\n        Fixing: “bolt” counts now, “tie” is new\n",
+        r"   - row (\d+):.*\n        Column “method”: “seeded line” here; “spore bag” counts now\n        Column “fixing”: “tie” here; “bolt” counts now\n",
         text,
     )
     assert told == ["2", "3", "4", "5", "6"]
