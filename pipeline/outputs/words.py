@@ -93,10 +93,11 @@ class Post(Tongue):
             return None
         gaps: dict[str, object] = {}
         for name, text in found.groupdict().items():
-            if name in _OURS and text not in self.texts:
-                return None
             if name in _OURS:
-                gaps[name] = self.texts[text]
+                said = self.texts.get(text) or self._inside(text)
+                if said is None:
+                    return None
+                gaps[name] = said
             elif name in _SENTENCES:
                 gaps[name] = self.again(text)
             elif name == "columns":
@@ -113,6 +114,11 @@ class Post(Tongue):
             else:
                 gaps[name] = text
         return self(pattern.text, **gaps)
+
+    def _inside(self, text: str) -> str | None:
+        """A sentence that stands in brackets, and so begins small."""
+        said = self.texts.get(text[:1].upper() + text[1:])
+        return said[:1].lower() + said[1:] if said else None
 
     def _limit(self, text: str) -> str:
         """A number or a day as this language writes it."""

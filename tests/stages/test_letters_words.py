@@ -202,7 +202,8 @@ def test_every_sentence_of_a_letter_is_in_the_catalogues():
     ("english", "norwegian"),
     [
         ("at least 0 individuals", "minst 0 individer"),
-        ("site: Where", "sted: Hvor"),
+        ("“site” filled in (where)", "«sted» fylt ut (hvor)"),
+        ("site: Where", "«sted» fylt ut (Hvor)"),  # as older ledgers tell it
         ("Fill in the column “Lat, grader”.", "Fyll ut kolonnen «Lat, grader»."),
         ("Look at these columns of the row together: “Lat, N”, position uncertainty (m), count, at most.",
          "Se på disse kolonnene i raden sammen: «Lat, N», posisjonens usikkerhet (m), antall, høyst."),
