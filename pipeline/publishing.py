@@ -22,7 +22,6 @@ from pipeline.ledger.lock import only_writer
 from pipeline.ledger.store import Ledger
 from pipeline.programme import Places, open_programme
 from pipeline.session import Asked, session
-from pipeline.spoken import language_of
 from warehouse import current
 
 if TYPE_CHECKING:  # a night without news measures nothing
@@ -106,6 +105,7 @@ def write_letters(root: Path) -> int:
     from pipeline.decided import decisions
     from pipeline.differing import differences
     from pipeline.outputs.post import is_written, shows_decisions, shows_differences, write_letter
+    from pipeline.spoken import language_for
     from schemas.kinds import all_kinds
 
     programme = open_programme(root)
@@ -133,7 +133,7 @@ def write_letters(root: Path) -> int:
             with session(root, Asked(entry=e.number), before=LETTERS_ASK) as (con, _):
                 decided = decisions(con, all_kinds(), e.number) if decides else []
                 differing = [] if decides else differences(con, all_kinds(), e.number)
-        language = language_of(kept(e.mapping), kept(e.rules))
+        language = language_for(e.partner, kept(e.mapping), kept(e.rules), entries[: e.number], ledger.drop_path)
         back = _given_back(ledger, e, segments, differing)
         write_letter(
             programme.places.out, e, segments, programme.rules.name, decided,

@@ -1,13 +1,54 @@
-"""In which language a partner is written to (what its mapping says, else the programme's, else English), and in which words."""
+"""In which language a partner is written to, and in which words: what its mapping says, else the blank sheet that it filled in,
+else the programme's, else English.
+"""
 
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
 from typing import Any
 
+from pipeline.intake.form_marks import read_form
+from pipeline.intake.match import HEADER_SOUGHT_IN as TOP
+from pipeline.intake.read import open_sheets
 from pipeline.intake.ways import SheetMap
+from pipeline.ledger.entry import Entry
 from pipeline.tongue import LANGUAGES
+from schemas.kinds import all_kinds
 
 ALSO = {"no": "nb", "nn": "nb"}
+
+
+NEWEST = 3  # sheets of a partner without a mapping that are asked for their language
+
+
+def language_for(
+    partner: str, mapping: bytes, rules: bytes, entries: Sequence[Entry], drop_path: Callable[[str], Path]
+) -> str:
+    """One of LANGUAGES, as `language_of` tells; where the mapping names none, what the partner's newest blank sheet of ours says.
+
+    entries: those that may be looked at, oldest first. drop_path: where the bytes of a drop are.
+    """
+    if not _named(mapping):
+        mine = [e for e in entries if e.partner == partner and any(s.header_row > 1 for s in e.sheets)]
+        for e in reversed(mine[-NEWEST:]):
+            if said := language_in(drop_path(e.drop), e.name):
+                return language_of(f'language = "{said}"'.encode(), rules)
+    return language_of(mapping, rules)
+
+
+def _named(mapping: bytes) -> bool:
+    told = _told(mapping)
+    return bool(told.get("letters") or told.get("language"))
+
+
+def language_in(path: Path, name: str) -> str:
+    """The language that a blank sheet of ours says of itself, in a file of that name; "" where none does, or none can be read."""
+    try:
+        told = (read_form(c.strip(), all_kinds()) for s in open_sheets(path, name) for row in s.head[:TOP] for c in row)
+        found = next((form.language for form in told if form), "")
+    except (OSError, UnicodeError, ValueError):  # erased on request, or not to be read: told of elsewhere
+        return ""
+    return found if found in LANGUAGES else ""
 
 
 def language_of(mapping: bytes, rules: bytes) -> str:

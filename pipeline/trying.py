@@ -28,7 +28,7 @@ from pipeline.outputs.paper import Paper
 from pipeline.outputs.words import words
 from pipeline.programme import Programme, mapping_bytes, open_programme, partner_names
 from pipeline.record import entry_of, judged, segments_of
-from pipeline.spoken import language_of
+from pipeline.spoken import language_for
 from pipeline.world import is_worlds
 from schemas.kinds import Kind, all_kinds
 from warehouse import current
@@ -110,7 +110,13 @@ def _judged(
     asked = [Vanished(a["kind"], a["key"], a["row_before"], bool(a["held"])) for a in _rows(segments, "asked")]
     mapping = mapping_bytes(programme.places, staged.partner)
     given = held_back(entry, file, segments, faults, parse_mapping(staged.partner, mapping, kinds), kinds)
-    language = language_of(mapping, programme.rules.raw)
+    language = language_for(
+        staged.partner,
+        mapping,
+        programme.rules.raw,
+        [*others, entry],
+        lambda d: file if d == staged.drop else ledger.drop_path(d),
+    )
     returned = Returned(f"{file.stem}.held.xlsx", given.left_out) if given.sheets else None
     paper = letter(entry, faults, asked, programme.rules.name, (), {}, language, returned, trial=True)
     return Tried(entry, _fates(segments), tuple(faults), paper, _workbook(given, language), known_as)
