@@ -67,6 +67,23 @@ def differences(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind], recei
     return told_of(file, rows, sayings(con, kinds, wanted_by(rows), whole=True), kinds)
 
 
+def words_of_trial(con: duckdb.DuckDBPyConnection, file: str, names: Mapping[int, str]) -> list[Row]:
+    """The same rows of a file that is only tried. con: what `judge` made of it; names: of the files of earlier receipts."""
+    asked = {
+        "codes": list(CODES),
+        "file": file,
+        "few": FEW,
+        "most": MOST,
+        "names": [{"entry": n, "name": t} for n, t in names.items()],
+    }
+    return con.execute(_TRIED, asked).fetchall()
+
+
+def of_place(told: Sequence[Difference]) -> dict[tuple[str, int, int], Difference]:
+    """By sheet, row and part."""
+    return {(d.sheet, d.row, d.part): d for d in told}
+
+
 def wanted_by(rows: Sequence[Row]) -> Iterable[tuple[str, str, str]]:
     """Kind, identity and content of all that they speak of."""
     for r in rows:
@@ -185,4 +202,40 @@ with taken as (  -- the receipt and those of the same take-in that contradict it
     where d.counting <> d.content and d.code <> 'conflict' and (d.code <> 'other partner' or t.row is null)
 )
 select * from beside union all select * from theirs union all select * from counting
+"""
+
+_TRIED = """
+with held as (
+    select j.*, s.partner, row_number() over (partition by j.why = 'amends much' order by j.sheet, j.row, j.part) as nth
+    from judged j
+    join (select distinct pos, partner from part_read) s on s.pos = j.pos
+    where list_contains($codes, j.why)
+), asked as (
+    select * from held where nth <= case when why = 'amends much' then $few else $most end
+), file_of as (
+    select unnest($names, recursive := true)
+), theirs as (
+    select a.sheet, a.row, a.part, a.kind, a.partner, a.identity, a.content, w.content as other, w.partner as who,
+        coalesce(f.name, '') as file, p.sheet as at_sheet, p.row as at_row, false as counts
+    from asked a
+    join last_word w on w.identity = a.identity and w.partner <> a.partner and w.content <> a.content
+    join known_part p on p.identity = w.identity and p.content = w.content and p.partner = w.partner and p.entry = w.entry
+    left join file_of f on f.entry = p.entry
+    where a.why = 'other partner'
+    qualify row_number() over (partition by a.sheet, a.row, a.part, w.partner, w.content order by p.sheet, p.row) = 1
+)
+select a.sheet, a.row, a.part, a.kind, a.partner as whose, a.identity, a.content, j.content, a.partner, $file, j.sheet, j.row, false
+from asked a
+join judged j on j.identity = a.identity and j.content <> a.content and j.fate = 'conflict'
+where a.why = 'conflict'
+union all
+select * from theirs
+union all
+select a.sheet, a.row, a.part, a.kind, a.partner, a.identity, a.content, c.content, '', '', '', 0, true
+from asked a
+join current c on c.identity = a.identity and c.content <> a.content
+left join (select distinct sheet, row, part from theirs) t on t.sheet = a.sheet and t.row = a.row and t.part = a.part
+where a.why <> 'conflict' and (a.why <> 'other partner' or t.row is null)
+    and (a.why in ('other partner', 'ruled against') or c.partner in (a.partner, 'programme'))
+order by all
 """

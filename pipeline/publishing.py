@@ -103,7 +103,7 @@ def write_letters(root: Path) -> int:
     written; it waits while the projection is not that far.
     """
     from pipeline.decided import decisions
-    from pipeline.differing import differences
+    from pipeline.differing import differences, of_place
     from pipeline.outputs.post import is_written, shows_decisions, shows_differences, write_letter
     from pipeline.spoken import language_for
     from schemas.kinds import all_kinds
@@ -137,7 +137,7 @@ def write_letters(root: Path) -> int:
         back = _given_back(ledger, e, segments, differing)
         write_letter(
             programme.places.out, e, segments, programme.rules.name, decided,
-            {(d.sheet, d.row, d.part): d for d in back.differing}, language, back.sheets, back.left_out, back.theirs,
+            of_place(back.differing), language, back.sheets, back.left_out, back.theirs,
         )  # fmt: skip
         written += 1
     return written

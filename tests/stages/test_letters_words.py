@@ -10,6 +10,7 @@ import pytest
 from babel.messages.pofile import read_po
 
 from pipeline.check.words import advice_for, code_of, wanted_for
+from pipeline.commands import trial
 from pipeline.examine import NO_MAPPING, TWICE, UNCONFIRMED
 from pipeline.intake.cast import WANTED
 from pipeline.ledger.judge import REASONS
@@ -156,14 +157,8 @@ def test_no_text_is_left_out():
             assert sorted(re.findall(r"\{\w+\}", said)) == sorted(re.findall(r"\{\w+\}", text)), (language, text)
 
 
-ASKING = (
-    letters,
-    open_page,
-    given_back,
-    decisions,
-    values,
-    differing_told,
-)  # modules that write in the partner's language
+# modules that write in the partner's language
+ASKING = (letters, open_page, given_back, decisions, values, differing_told, trial)
 
 
 def asked_for():
