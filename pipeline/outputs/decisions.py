@@ -83,7 +83,7 @@ def _decided(_: Post, d: Decision) -> str:
         _("{what}, told by {who}", what=saying_in(_, d.kind, w.told) or _("what is said"), who=_told_by(_, w))
         for w in refused
     ]
-    return " ".join([counts, _("Refused: {words}.", words="; ".join(each))])
+    return " ".join([counts, _("Refused: {words}.", words=_.listed(each))])
 
 
 def _for_partner(_: Post, partner: str, d: Decision, theirs: Theirs) -> str:

@@ -21,7 +21,7 @@ def line_of(_: Post, told: Difference, c: Differs, theirs: Theirs = NOBODYS) -> 
     """The column, as headed in the partner's sheet, the row's own value, and each other value with who says it."""
 
     def shown(text: str) -> str:
-        value = value_in(_, told.kind, c.column, text, theirs)
+        value = value_in(_, told.kind, c.column, text, theirs, typed=bool(c.heading))
         return _.quoted(with_unit(value, told.kind, c.column, c.heading)) if text else _("left blank")
 
     others: dict[str, list[Against]] = {}
@@ -31,7 +31,7 @@ def line_of(_: Post, told: Difference, c: Differs, theirs: Theirs = NOBODYS) -> 
     says = [_("{value} here", value=shown(c.mine))]
     for value, those in others.items():
         says += _said(_, value, those, told)
-    return _("{where}: {what}", where=heading[:1].upper() + heading[1:], what="; ".join(says))
+    return _("{where}: {what}", where=heading[:1].upper() + heading[1:], what=_.listed(says))
 
 
 def _said(_: Post, value: str, those: list[Against], told: Difference) -> list[str]:

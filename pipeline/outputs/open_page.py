@@ -46,13 +46,14 @@ def open_page(
     lines = [Line(_("{programme} to {partner}", programme=programme, partner=partner), TITLE), Line(_(ABOUT))]
     if not (mine or contrary or late):
         lines.append(Line(_("Nothing of yours is held, and nothing waits."), gap=True))
-    lines += [*_held(_, mine), *_contrary(_, contrary, disputed, reopened, theirs), *_late(_, late)]
+    lines += [*_held(_, mine, said, theirs), *_contrary(_, contrary, disputed, reopened, theirs), *_late(_, late)]
     return Paper(language, [*lines, *page_lines(_, partner, decided, theirs)])
 
 
-def _held(_: Post, held: Sequence[HeldRow]) -> list[Line]:
+def _held(_: Post, held: Sequence[HeldRow], said: Sequence[Saying], theirs: Theirs) -> list[Line]:
     if not held:
         return []
+    unlike = {(q.entry, q.sheet, q.row, q.identity): q for q in said if q.differing}
     told = "HELD, {parts}. Each waits until its row is mended and its sheet handed in again."
     lines = [Line(_(told, parts=_.count(len(held), "statement")), HEAD, gap=True)]
     for (file, receipt, since, letter), parts in groupby(held, key=lambda h: (h.file, h.receipt, h.since, h.letter)):
@@ -71,15 +72,21 @@ def _held(_: Post, held: Sequence[HeldRow]) -> list[Line]:
                 why = _("for instance in row {row}, {why}", row=rows[0].row, why=why)
             lines.append(Line(_("{where}: {what}", where=", ".join(where), what=why), POINT))
             lines.append(Line(_("What to do: {advice}", advice=_.again(advice)), BELOW))
+            for h in rows[:LISTED]:
+                if q := unlike.get((h.receipt, h.sheet, h.row, h.identity)):
+                    what = saying_in(_, q.kind, q.differing, theirs)
+                    lines.append(Line(_("{where}: {what}", where=_("row {row}", row=h.row), what=what), BELOW))
     return lines
 
 
 def _why(_: Post, held: HeldRow) -> str:
     """The first reason in this language: the column as it is called in the sheet, the sort of fault, what was found."""
-    named, __, found = held.why.partition(held.cause)
+    named, __, found = (t.strip() for t in held.why.partition(held.cause))
     found = found.removeprefix(": ")
-    found = found if named else _.again(found)
-    return f"{named}{_.again(held.cause)}" + (f": {found}" if found else "")
+    if not named:
+        return _.again(found or held.cause)
+    cause = ", ".join([_.again(held.cause), *([_("found “{word}”", word=plain(found))] if found else [])])
+    return _("{where}: {what}", where=_("column “{heading}”", heading=plain(named)), what=cause)
 
 
 def _contradictions(partner: str, said: Sequence[Saying]) -> list[tuple[str, list[Saying]]]:

@@ -24,13 +24,17 @@ LONGEST = 80  # characters of a text that are shown
 _COUNTED = ("individuals", "plants", "deg")  # units that nobody writes behind a number
 
 
-def value_in(_: Post, kind: str, name: str, text: str, theirs: Theirs = NOBODYS) -> str:
-    """A value as this language writes it. text: as `says.in_words` gives it. What is not as its column says stays as it is."""
+def value_in(_: Post, kind: str, name: str, text: str, theirs: Theirs = NOBODYS, typed: bool = False) -> str:
+    """A value as this language writes it. text: as `says.in_words` gives it. What is not as its column says stays as it is.
+
+    typed: our words for which the partner has none stay as they are, since so they stand in its cells.
+    """
     column = _column(kind, name)
     if column is None:
         return _cut(text)
     if column.type == "yesno" or column.allowed or name in USUAL:
-        return theirs.get((kind, name), {}).get(text) or vocabulary(_.language).get(text, _cut(text))
+        usual = {} if typed and column.type != "yesno" else vocabulary(_.language)
+        return theirs.get((kind, name), {}).get(text) or usual.get(text, _cut(text))
     with suppress(ValueError):
         if column.type in ("whole", "decimal"):
             return _.decimal(text)

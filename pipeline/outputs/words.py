@@ -72,6 +72,13 @@ class Post(Tongue):
         """A word in the quotation marks of this language."""
         return self("“{word}”", word=text)
 
+    def listed(self, parts: Sequence[str]) -> str:
+        """Parts of a line, one behind the other."""
+        made = parts[0] if parts else ""
+        for other in parts[1:]:
+            made = self("{one}; {other}", one=made, other=other)
+        return made
+
     def title(self, title: str) -> str:
         """The name of one of our columns, with a capital if it came with one."""
         said = self.texts.get(title.lower())

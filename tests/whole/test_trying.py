@@ -58,7 +58,7 @@ def test_every_row_is_told_of_and_nothing_is_entered(told):
         "2 repeated", "3 amends", "4 entered", "5 faulty: not a known word", "6 conflict: conflict", "7 conflict: conflict",
     ]  # fmt: skip
     assert "en prøve. Ingenting er ført inn" in tried.letter.text() and "Receipt" not in tried.letter.text()
-    assert "Kolonnen «state»: «sitter» her; «borte» (rad 7)" in tried.letter.text()
+    assert "Kolonnen «state»: «attached» her; «absent» (rad 7)" in tried.letter.text()
     assert tried.back[:2] == b"PK"
     [entry] = run.take(programme.root).entries
     assert (entry.receipt, entry.sheets) == (tried.entry.receipt, tried.entry.sheets)
