@@ -80,11 +80,14 @@ def _plain(line: Line) -> list[str]:
 
 def _marked(line: Line) -> str:
     text = escape(plain(line.text))
+    if line.sort == HEAD:  # what it is called is the heading; what is to be known of it stands below
+        head, __, rest = text.partition(". ")
+        return f"<h2>{head.removesuffix('.')}</h2>" + (f"\n<p>{rest}</p>" if rest else "")
     if line.to:
         name = escape(line.to)
         text = text.replace(name, f'<a href="{name}">{name}</a>', 1)
     tag, sort = {
-        TITLE: ("h1", ""), HEAD: ("h2", ""), CAUSE: ("h3", ""), ITEM: ("li", ""), POINT: ("li", ""), BELOW: ("li", UNDER), UNDER: ("li", UNDER), FACT: ("p", FACT),
+        TITLE: ("h1", ""), CAUSE: ("h3", ""), ITEM: ("li", ""), POINT: ("li", ""), BELOW: ("li", UNDER), UNDER: ("li", UNDER), FACT: ("p", FACT),
         SMALL: ("p", SMALL),
     }.get(line.sort, ("p", ""))  # fmt: skip
     return f"<{tag}>{text}</{tag}>" if not sort else f'<{tag} class="{sort}">{text}</{tag}>'
