@@ -94,7 +94,8 @@ def advice_for(
 
     where = "" if not column else f"the column {named(column)}" if headings.get(column) else named(column)
     if check == "not_nullable" and column == "visit_key":
-        return f"Fill in {where}, or the site: a dive without a code of its own is named by site and day."
+        site = f"the column “{headings['site_key']}”" if headings.get("site_key") else "the site"
+        return f"Fill in {where}, or {site}: a dive without a code of its own is named by site and day."
     if check == "not_nullable" and kind.column(column).allowed:
         return f"Fill in {where} with one of these: {_theirs(kind.column(column), codes or {})}."
     if check == "not_nullable":

@@ -41,7 +41,12 @@ def of_models(kinds):
             for check in [*checks, *(["not_nullable"] if column.required else [])]:
                 yield code_of(check)
                 yield wanted_for(kind, column.name, check)
-                for headings in ({}, {column.name: "Título, 2"}):
+                for headings in (
+                    {},
+                    {column.name: "Título, 2"},
+                    {"site_key": "Sítio"},
+                    {column.name: "Título, 2", "site_key": "Sítio"},
+                ):
                     yield advice_for(kind, column.name, check, headings)
         every = [c.name for c in kind.columns]
         for check in kind.schema.checks:

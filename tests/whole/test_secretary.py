@@ -49,6 +49,7 @@ CB-3;05/04/2025;CB;revet;5
 CB-4;05/04/2025;CB;;5
 CB-5;05/04/2025;CX;sitter;5
 CB-6;05/04/2025;CB;sitter;5
+CB-6;06/04/2025;;sitter;5
 """
 THEIRS = "Merke;Dag;Sted;Felt;Feste\nCB-7;01/03/2025;CB;T1;limt\n"
 
@@ -69,6 +70,8 @@ def mended(row, note):
         return first_of(offered[1])
     if day := re.search(r"skriv den som år-måned-dag, for eksempel ([\d-]+)\.", note):
         return day[1]
+    if "et dykk uten egen kode får navn etter sted og dag" in note:
+        return "CB"
     assert "fortalt av" in note, note
     return None
 
@@ -119,6 +122,7 @@ def test_all_that_the_partner_can_mend_is_mended_by_reading(handed_in):
         (5, "Tilstand"),
         (5, "Letetid"),
         (6, "Tilstand"),
+        (9, "Sted"),
     }
     page = " ".join((programme.root / "out/letters/klubb/standing.txt").read_text(encoding="utf-8").split())
     strange, at = re.search(r"ennå ikke kjent \(sted\): (\w+) \(«sjekk\.csv» rad (\d+)", page).groups()
@@ -126,7 +130,7 @@ def test_all_that_the_partner_can_mend_is_mended_by_reading(handed_in):
     rows[int(at) - 1][2] = "CB"
     [entry] = programme.take({"klubb/sjekk.csv": "\n".join(";".join(r) for r in rows).encode()})
     assert programme.faults(entry) == []
-    assert (entry.receipt.held, entry.receipt.parts, entry.receipt.asked) == (0, 7, 1)
+    assert (entry.receipt.held, entry.receipt.parts, entry.receipt.asked) == (0, 8, 1)
     run.refresh(programme.root)
     asked, _ = letter_of(programme, "sjekk")
     assert "lever en tilbaketrekking for hver" in asked
