@@ -43,8 +43,9 @@ def settled_by_rules(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind]) 
     for (kind, key, identity, name, told, since), words in groupby(rows, key=lambda r: r[:6]):
         mine = list(words)
         alone = {r[7]: said.get((kind, identity, r[7]), ()) for r in mine}
+        unlike = {content: difference(own, alone.values()) for content, own in alone.items()}
         told_by = tuple(
-            Word(partner, file, sheet, row, as_text(difference(alone[content], alone.values())), counts)
+            Word(partner, file, sheet, row, as_text(unlike[content]), counts, unlike[content])
             for partner, content, counts, file, sheet, row in (r[6:] for r in mine)
         )
         found.append(Decision("rule", identity, kind, key or "", True, name, told, since, 0, 0, told_by))

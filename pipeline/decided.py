@@ -8,7 +8,7 @@ from typing import Any
 
 import duckdb
 
-from pipeline.says import as_text, difference, sayings
+from pipeline.says import Saying, as_text, difference, sayings
 from schemas.kinds import Kind
 
 ACCEPTED = ("entered", "amends")
@@ -18,7 +18,7 @@ ACCEPTED = ("entered", "amends")
 class Word:
     """What a partner told of a thing that was decided about: where it told so last, its values, whether it counts now.
 
-    says: only the values that others tell otherwise, all of them where nobody does.
+    told: only the values that others tell otherwise, all of them where nobody does; says: the same on one line, for the lead.
     """
 
     partner: str
@@ -27,6 +27,7 @@ class Word:
     row: int
     says: str
     counts: bool
+    told: Saying = ()
 
 
 @dataclass(frozen=True)
@@ -101,13 +102,11 @@ def _rulings(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind], receipt:
             continue
         kind, key = parts[0][:2]
         alone = {content: said.get((kind, identity, content), ()) for *_, content in {(t[3],) for t in parts}}
+        unlike = {content: difference(own, alone.values()) or own for content, own in alone.items()}
         words = tuple(
-            Word(
-                partner, name, sheet, row,
-                as_text(difference(alone[content], alone.values()) or alone[content]), content == counting,
-            )
+            Word(partner, name, sheet, row, as_text(unlike[content]), content == counting, unlike[content])
             for partner, content, name, sheet, row in _concerned(parts, counting, entry)
-        )  # fmt: skip
+        )
         found.append(
             Decision("ruling", identity, kind, key or "", choice != "none", by, reason, day, entry, before, words)
         )

@@ -3,12 +3,13 @@
 from collections import defaultdict
 from collections.abc import Mapping as MappingLike
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import pyarrow as pa
 import pyarrow.parquet as pq
 
+from pipeline.differing import Difference, headed
 from pipeline.engine import connection
 from pipeline.faults import Fault
 from pipeline.held_ids import HeldId, is_ours, told_by
@@ -20,6 +21,7 @@ from pipeline.intake.reshape import FillDown
 from pipeline.intake.ways import Mapping
 from pipeline.ledger.entry import Entry, SheetRead
 from pipeline.outputs.given_back import HeldRow, HeldSheet, writable
+from pipeline.spoken import own_words
 from schemas.kinds import Kind
 
 MOST_ROWS = 5_000  # of one workbook; whoever has more held rows has one cause, and mends its own sheet
@@ -29,39 +31,63 @@ NOT_MENDED_HERE = {"no mapping", "mapping not confirmed", "amends much", "erased
 
 @dataclass(frozen=True)
 class GivenBack:
-    """The sheets that go back, and how many held rows are not on them."""
+    """The sheets that go back, and how many held rows are not on them.
+
+    differing: what held rows say otherwise than others, under the partner's own headings. theirs: its words for ours.
+    """
 
     sheets: Sequence[HeldSheet]
     left_out: int
+    differing: Sequence[Difference] = ()
+    theirs: MappingLike[tuple[str, str], MappingLike[str, str]] = field(default_factory=dict)
 
 
 def held_back(
     entry: Entry, drop: Path, segments: MappingLike[str, Path], faults: Sequence[Fault], mapping: Mapping,
-    kinds: MappingLike[str, Kind],
+    kinds: MappingLike[str, Kind], differing: Sequence[Difference] = (),
 ) -> GivenBack:  # fmt: skip
-    """What goes back of a drop. drop: its kept bytes; mapping: the one it was read by. An entry without a number is a trial."""
+    """What goes back of a drop. drop: its kept bytes; mapping: the one it was read by. An entry without a number is a trial.
+
+    differing: what its held rows say otherwise than others.
+    """
     told: dict[tuple[str, int], list[Fault]] = defaultdict(list)
     for f in faults:
         told[f.sheet, f.row].append(f)
     rows = {place: why for place, why in told.items() if not {f.code for f in why} & NOT_MENDED_HERE}
     wanted = dict(sorted(rows.items())[:MOST_ROWS])
     sheets = []
+    named = {sheet for sheet, _ in (*rows, *((d.sheet, d.row) for d in differing))}
+    ways = {
+        s.name: _how_read(entry, s, _origin(entry, s), drop, mapping, kinds) for s in entry.sheets if s.name in named
+    }
+    matches = {name: match for name, (_, match) in ways.items() if match}
+    theirs = own_words([*(m.sheet for m in matches.values()), *mapping.sheets])
+    shown = headed(differing, matches)
     if "record" in segments and wanted and entry.receipt.records <= MOST_READ:
         for read in entry.sheets:
             here = {row: why for (sheet, row), why in wanted.items() if sheet == read.name}
-            made = _sheet(entry, read, here, drop, segments["record"], mapping, kinds) if here else None
-            sheets += [made] if made and made.rows else []
-    return GivenBack(sheets, len(rows) - sum(len(s.rows) for s in sheets) if sheets else 0)
+            made = _sheet(entry, read, here, segments["record"], *ways[read.name], kinds) if here else None
+            if made and made.rows:
+                unlike = {r.row: [d for d in shown if (d.sheet, d.row) == (read.name, r.row)] for r in made.rows}
+                told_rows = [replace(r, differing=unlike[r.row]) for r in made.rows] if shown else made.rows
+                sheets.append(replace(made, rows=told_rows, theirs=theirs))
+    left_out = len(rows) - sum(len(s.rows) for s in sheets) if sheets else 0
+    return GivenBack(sheets, left_out, shown, theirs)
+
+
+def _origin(entry: Entry, read: SheetRead) -> Origin:
+    """Of which file and sheet the rows are: of those from which they were given back, where they were."""
+    file, sheet = next((t for h in read.header if (t := told_by(h))), (Path(entry.name).name, read.name))
+    return Origin(file, sheet, 1, -1, tuple(n for n, h in enumerate(read.header) if is_ours(h)))
 
 
 def _sheet(
-    entry: Entry, read: SheetRead, wanted: MappingLike[int, list[Fault]], drop: Path, record: Path, mapping: Mapping,
-    kinds: MappingLike[str, Kind],
+    entry: Entry, read: SheetRead, wanted: MappingLike[int, list[Fault]], record: Path, above: list[list[str]],
+    match: Match | None, kinds: MappingLike[str, Kind],
 ) -> HeldSheet | None:  # fmt: skip
-    ours = tuple(n for n, h in enumerate(read.header) if is_ours(h))
-    file, sheet = next((t for h in read.header if (t := told_by(h))), (Path(entry.name).name, read.name))
-    above, match = _how_read(entry, read, Origin(file, sheet, 1, -1, ours), drop, mapping, kinds)
-    own = [n for n in range(len(read.header)) if n not in ours]
+    origin = _origin(entry, read)
+    file, sheet = origin.file, origin.sheet
+    own = [n for n in range(len(read.header)) if n not in origin.ours]
     header = [read.header[n] for n in own]
     if match is None or not writable([file, sheet, *header, *(t for pair in above for t in pair)]):
         return None

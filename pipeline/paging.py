@@ -30,10 +30,11 @@ from pipeline.pages.shell import Shell
 from pipeline.pages.told import Arrived, Moved, Partner, Place, Told, species_shown
 from pipeline.pages.tree import pages
 from pipeline.pages.visible import not_agreed
-from pipeline.pages.words import LANGUAGES, Words, words
+from pipeline.pages.words import Words, words
 from pipeline.programme import Places, Rules, mapping_bytes, open_programme
 from pipeline.public_places import as_published, kept_back
 from pipeline.session import Asked, session
+from pipeline.spoken import language_for
 from pipeline.unsettled import held_causes, waiting
 from schemas.kinds import all_kinds
 
@@ -133,11 +134,12 @@ def _partners(con: duckdb.DuckDBPyConnection, rules: Rules, as_of: dt.date, name
 
 
 def write_partners(places: Places, told: Told, spoken: Words) -> None:
-    """Each partner's page beside its letters too, in the language that its mapping is told to be in."""
+    """Each partner's page beside its letters too, in the language of its letters; where nothing names that, in that of the pages."""
+    ledger = Ledger(places.ledger, compact=places.entries_cache)
+    entries, usual = ledger.entries(), f'[programme]\nlanguage = "{spoken.language}"'.encode()
     for partner in told.partners:
         mapping = mapping_bytes(places, partner.name)
-        language = str(tomllib.loads(mapping.decode()).get("language", "")) if mapping else ""
-        own = words(language) if language in LANGUAGES else spoken
+        own = words(language_for(partner.name, mapping, usual, entries, ledger.drop_path))
         path = places.out / "letters" / partner.name / OWN_PAGE
         data = partner_alone(Shell(told, own, public=False), partner)
         if path.parent.is_dir() and not (path.is_file() and path.read_bytes() == data):

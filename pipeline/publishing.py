@@ -22,18 +22,17 @@ from pipeline.ledger.lock import only_writer
 from pipeline.ledger.store import Ledger
 from pipeline.programme import Places, open_programme
 from pipeline.session import Asked, session
-from pipeline.spoken import language_of
 from warehouse import current
 
 if TYPE_CHECKING:  # a night without news measures nothing
-    from pipeline.amended import Change
     from pipeline.decided import Decision
+    from pipeline.differing import Difference
     from pipeline.giving_back import GivenBack
     from pipeline.indicators.figure import Figure
 
 ABOUT = "about.json"
 TABLES = ("figures.parquet", "indicators.csv")
-LETTERS_ASK = "035"  # the views below tell what counted and what was taken back
+LETTERS_ASK = "039"  # the views below tell what counted, what was taken back, and what each said last
 Head = tuple[int, str]
 
 
@@ -103,9 +102,10 @@ def write_letters(root: Path) -> int:
     A letter that shows values looks into the projection as of its own entry, so that it is the same whenever it is
     written; it waits while the projection is not that far.
     """
-    from pipeline.amended import changes
     from pipeline.decided import decisions
-    from pipeline.outputs.post import is_written, shows_changes, shows_decisions, write_letter
+    from pipeline.differing import differences, of_place
+    from pipeline.outputs.post import is_written, shows_decisions, shows_differences, write_letter
+    from pipeline.spoken import language_for
     from schemas.kinds import all_kinds
 
     programme = open_programme(root)
@@ -115,27 +115,37 @@ def write_letters(root: Path) -> int:
     erased = redactions(entries)  # their letters told of cells that are gone on purpose
     kept = cache(lambda digest: ledger.drop_path(digest).read_bytes())
     missing = [e for e in entries if e.drop and e.drop not in erased and not is_written(programme.places.out, e)]
+    of_drop: dict[str, list[Entry]] = {}
+    for e in entries:
+        of_drop.setdefault(e.drop, []).append(e)
+    beside = {  # entries of the same take-in that say otherwise: a letter shows their values too
+        e.number: [o.number for d in e.disputed_with for o in of_drop.get(d, []) if e.drop in o.disputed_with]
+        for e in missing
+    }
     written = 0
     for e in missing:
         segments = {s.kind: ledger.segment_path(s) for s in e.segments}
         decided: list[Decision] = []
-        changed: list[Change] = []
-        if (decides := shows_decisions(e)) or shows_changes(segments):
-            if e.number > projected:
+        differing: list[Difference] = []
+        if (decides := shows_decisions(e)) or shows_differences(segments):
+            if max([e.number, *beside.get(e.number, [])]) > projected:
                 continue
             with session(root, Asked(entry=e.number), before=LETTERS_ASK) as (con, _):
                 decided = decisions(con, all_kinds(), e.number) if decides else []
-                changed = [] if decides else changes(con, all_kinds(), e.number)
-        language = language_of(kept(e.mapping), kept(e.rules))
-        back = _given_back(ledger, e, segments)
+                differing = [] if decides else differences(con, all_kinds(), e.number)
+        language = language_for(e.partner, kept(e.mapping), kept(e.rules), entries[: e.number], ledger.drop_path)
+        back = _given_back(ledger, e, segments, differing)
         write_letter(
-            programme.places.out, e, segments, programme.rules.name, decided, changed, language, back.sheets, back.left_out
+            programme.places.out, e, segments, programme.rules.name, decided,
+            of_place(back.differing), language, back.sheets, back.left_out, back.theirs,
         )  # fmt: skip
         written += 1
     return written
 
 
-def _given_back(ledger: Ledger, entry: Entry, segments: Mapping[str, Path]) -> "GivenBack":
+def _given_back(
+    ledger: Ledger, entry: Entry, segments: Mapping[str, Path], differing: "Sequence[Difference]"
+) -> "GivenBack":
     """The held rows of a drop that its partner may mend in a workbook; none of what the lead decided."""
     import pyarrow.parquet as pq
 
@@ -149,4 +159,4 @@ def _given_back(ledger: Ledger, entry: Entry, segments: Mapping[str, Path]) -> "
     kinds = all_kinds()
     mapping = parse_mapping(entry.partner, ledger.drop_path(entry.mapping).read_bytes(), kinds)
     faults = faults_from(pq.read_table(segments["fault"]).to_pylist())
-    return held_back(entry, ledger.drop_path(entry.drop), segments, faults, mapping, kinds)
+    return held_back(entry, ledger.drop_path(entry.drop), segments, faults, mapping, kinds, differing)

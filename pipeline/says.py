@@ -25,11 +25,14 @@ ASIDE = (
 
 
 def sayings(
-    con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind], wanted: Iterable[tuple[str, str, str]]
+    con: duckdb.DuckDBPyConnection,
+    kinds: Mapping[str, Kind],
+    wanted: Iterable[tuple[str, str, str]],
+    whole: bool = False,
 ) -> dict[tuple[str, str, str], Saying]:
     """What is said, by (kind, identity, content); nothing for what no event or held part of the projection says.
 
-    What the key tells already (its site, its day) is left out.
+    What the key tells already (its site, its day) is left out, and who wrote it down, unless the whole is asked for.
     """
     asked: dict[str, list[list[str]]] = defaultdict(list)
     for name, identity, content in sorted(set(wanted)):
@@ -49,14 +52,25 @@ def sayings(
             "join wanted_saying w on w.identity = s.identity and w.content = s.content"
         ).fetchall()
         for identity, content, key, *values in rows:
-            found[name, identity, content] = _saying(kind, key or "", dict(zip(columns, values, strict=True)))
+            told = dict(zip(columns, values, strict=True))
+            found[name, identity, content] = whole_saying(told) if whole else _saying(kind, key or "", told)
     return found
+
+
+def whole_saying(values: Mapping[str, Any]) -> Saying:
+    """Every filled value."""
+    told = [(name, in_words(v)) for name, v in values.items() if v is not None]
+    return tuple(sorted(told, key=_first))
+
+
+def _first(told: tuple[str, str]) -> int:
+    return FIRST.index(told[0]) if told[0] in FIRST else len(FIRST)
 
 
 def _saying(kind: Kind, key: str, values: Mapping[str, Any]) -> Saying:
     told = [(name, in_words(v)) for name, v in values.items() if v is not None and name not in ASIDE]
     rest = [(n, v) for n, v in told if not (n in kind.key or ((n.endswith("_key") or n == "happened") and v in key))]
-    return tuple(sorted(rest, key=lambda t: FIRST.index(t[0]) if t[0] in FIRST else len(FIRST)))
+    return tuple(sorted(rest, key=_first))
 
 
 def in_words(value: Any) -> str:
@@ -71,13 +85,13 @@ def in_words(value: Any) -> str:
 
 
 def as_text(saying: Saying) -> str:
-    """Columns and values on one line."""
-    return ", ".join(f"{name} {value}" for name, value in saying)
+    """Columns and values on one line, for the lead."""
+    return ", ".join(f"{name} {value or 'blank'}" for name, value in saying)
 
 
 def difference(saying: Saying, others: Iterable[Saying]) -> Saying:
-    """The part of a saying that any of the others tells otherwise or not at all."""
+    """The part of a saying that any of the others tells otherwise or not at all; "" for what it leaves blank itself."""
     told = [dict(o) for o in others]
     names = [n for n, _ in saying] + sorted({n for o in told for n in o} - {n for n, _ in saying})
     mine = dict(saying)
-    return tuple((n, mine.get(n, "blank")) for n in names if any(o.get(n) != mine.get(n) for o in told))
+    return tuple((n, mine.get(n, "")) for n in names if any(o.get(n) != mine.get(n) for o in told))

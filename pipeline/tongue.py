@@ -2,6 +2,7 @@
 
 import datetime as dt
 import math
+import re
 from dataclasses import dataclass, field
 from functools import cache, lru_cache
 from pathlib import Path
@@ -36,9 +37,18 @@ class Tongue:
         pattern = "#,##0" + ("." + "#" * min(decimals, 8) if decimals else "")
         return _formatted(self.language, shown, pattern)
 
+    def decimal(self, text: str) -> str:
+        """A number told in digits with a point, all its digits, with this language's mark; ValueError for what is none."""
+        if not _DIGITS.fullmatch(text):
+            raise ValueError(text)
+        return text.replace(".", _mark(self.language)) if "." in text else text
+
     def money(self, value: float) -> str:
         """A sum to the whole unit of its currency."""
         return _formatted(self.language, round(value), "#,##0")
+
+
+_DIGITS = re.compile(r"-?\d+(\.\d+)?")
 
 
 # babel is loaded when something is first written: every command asks which languages there are, few write
@@ -46,7 +56,7 @@ class Tongue:
 def _day(language: str, day: dt.date) -> str:
     from babel.dates import format_date
 
-    return str(format_date(day, "d MMM y", language))
+    return str(format_date(day, "d. MMM y" if language == "nb" else "d MMM y", language))
 
 
 @lru_cache(maxsize=100_000)  # the same few numbers stand on many pages
@@ -54,6 +64,18 @@ def _formatted(language: str, value: float, pattern: str) -> str:
     from babel.numbers import format_decimal
 
     return str(format_decimal(value, pattern, language))
+
+
+@cache
+def _mark(language: str) -> str:
+    from babel.numbers import get_decimal_symbol
+
+    return str(get_decimal_symbol(language))
+
+
+def vocabulary(language: str) -> dict[str, str]:
+    """What the words of our columns are called, as blank sheets of that language offer them; nothing for English."""
+    return texts(language, Path(__file__).parent / "blanks" / "words")
 
 
 @cache

@@ -2,7 +2,8 @@
 
 import hashlib
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -12,7 +13,8 @@ import pyarrow.parquet as pq
 
 from pipeline import disk
 from pipeline.apart import examine_drop
-from pipeline.errors import BadUsage
+from pipeline.differing import Row, of_place, told_of, wanted_by, words_of_trial
+from pipeline.errors import BadUsage, ProjectionDamaged
 from pipeline.faults import Fault
 from pipeline.giving_back import GivenBack, held_back
 from pipeline.intake.mapping import parse_mapping
@@ -28,7 +30,9 @@ from pipeline.outputs.paper import Paper
 from pipeline.outputs.words import words
 from pipeline.programme import Programme, mapping_bytes, open_programme, partner_names
 from pipeline.record import entry_of, judged, segments_of
-from pipeline.spoken import language_of
+from pipeline.says import Saying, sayings, whole_saying
+from pipeline.session import session
+from pipeline.spoken import language_for
 from pipeline.world import is_worlds
 from schemas.kinds import Kind, all_kinds
 from warehouse import current
@@ -105,15 +109,52 @@ def _judged(
     with judged(ledger, others, [staged], kinds, cached if not known_as else None, folder) as (con, back):
         parts = segments_of(con, staged, 0, back[0], folder, kinds)
         entry = entry_of(con, staged, back[0], parts, hashlib.sha256(programme.rules.raw).hexdigest())
+        rows = words_of_trial(con, staged.name, {e.number: e.name for e in entries})
     segments = {name: path for name, (path, _) in parts.items()}
     faults = faults_from(_rows(segments, "fault"))
     asked = [Vanished(a["kind"], a["key"], a["row_before"], bool(a["held"])) for a in _rows(segments, "asked")]
     mapping = mapping_bytes(programme.places, staged.partner)
-    given = held_back(entry, file, segments, faults, parse_mapping(staged.partner, mapping, kinds), kinds)
-    language = language_of(mapping, programme.rules.raw)
+    differing = told_of(file.name, rows, _said(programme, kinds, segments, rows), kinds)
+    given = held_back(entry, file, segments, faults, parse_mapping(staged.partner, mapping, kinds), kinds, differing)
+    language = language_for(
+        staged.partner,
+        mapping,
+        programme.rules.raw,
+        [*others, entry],
+        lambda d: file if d == staged.drop else ledger.drop_path(d),
+    )
     returned = Returned(f"{file.stem}.held.xlsx", given.left_out) if given.sheets else None
-    paper = letter(entry, faults, asked, programme.rules.name, (), (), language, returned, trial=True)
+    paper = letter(
+        entry,
+        faults,
+        asked,
+        programme.rules.name,
+        (),
+        of_place(given.differing),
+        language,
+        returned,
+        True,
+        given.theirs,
+    )
     return Tried(entry, _fates(segments), tuple(faults), paper, _workbook(given, language), known_as)
+
+
+def _said(
+    programme: Programme, kinds: dict[str, Kind], segments: Mapping[str, Path], rows: Sequence[Row]
+) -> dict[tuple[str, str, str], Saying]:
+    """Values by kind, identity and content: of the file as it was read, and of what is projected of others."""
+    wanted = set(wanted_by(rows))
+    found: dict[tuple[str, str, str], Saying] = {}
+    if wanted and current.pointer(programme.places.warehouse) is not None:
+        # without a whole projection the letter still says what it says, but not what others told
+        with suppress(ProjectionDamaged), session(programme.places.root, before="010") as (con, _):
+            found |= sayings(con, kinds, wanted, whole=True)
+    for kind in {k for k, *_ in wanted} & segments.keys():
+        for r in pq.read_table(segments[kind]).to_pylist():
+            if (kind, r["identity"], r["content"]) in wanted:
+                values = {c.name: r[c.name] for c in kinds[kind].columns}
+                found[kind, r["identity"], r["content"]] = whole_saying(values)
+    return found
 
 
 def _workbook(given: GivenBack, language: str) -> bytes:

@@ -56,7 +56,8 @@ class HeldRow:
 class Saying:
     """One thing said of an identity that waits for a ruling: what it is, who said it where, whether it counts now.
 
-    says: its filled values; differs: only those that others tell otherwise; values: the filled ones, column by column.
+    says: its filled values, and differs only those that others tell otherwise, on one line for the lead; values, differing:
+    the same column by column.
     """
 
     kind: str
@@ -74,6 +75,7 @@ class Saying:
     says: str
     differs: str
     values: Said = ()
+    differing: Said = ()
 
 
 @dataclass(frozen=True)
@@ -164,7 +166,8 @@ def waiting(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind], settled: 
     found = []
     for row in rows:
         mine = said.get((row[0], row[2], row[3]), ())
-        found.append(Saying(*(*row, as_text(mine), as_text(difference(mine, of[row[2]])), mine)))
+        unlike = difference(mine, of[row[2]])
+        found.append(Saying(*(*row, as_text(mine), as_text(unlike), mine, unlike)))
     return found
 
 

@@ -49,7 +49,7 @@ def check_shape(
     return [
         Fault(sheet, f.row, part_no, kind.name, f.column, headings.get(f.column, ""), code_of(f.check),
               _found(frame, f.at, f.column) if f.column else "", wanted_for(kind, f.column, f.check, (codes or {}).get(f.column, {})),
-              advice_for(kind, f.column, f.check, headings, reads.get(f.check, ())))
+              advice_for(kind, f.column, f.check, headings, reads.get(f.check, ()), (codes or {}).get(f.column, {})))
         for f in dict.fromkeys(failed) if not _told_otherwise(f, told, uncast, reads)
     ]  # fmt: skip
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from schemas.kinds import Kind
+from schemas.kinds import Column, Kind
 
 
 def _number(value: Any) -> str:
@@ -57,10 +57,9 @@ def wanted_for(kind: Kind, column: str, check: str, codes: Mapping[str, str] | N
         return check
     declared = kind.column(column)
     if check == "not_nullable":
-        return f"{declared.title.lower()}: {declared.description}".rstrip(".")
+        return f"“{declared.title.lower()}” filled in ({_inside(declared.description)})"
     if declared.allowed and codes:
-        theirs = {ours: word for word, ours in reversed(list(codes.items()))}
-        return "one of: " + ", ".join(f"{theirs[a]} ({a})" if a in theirs else a for a in declared.allowed)
+        return "one of: " + _theirs(declared, codes)
     for one in kind.schema.columns[column].checks:
         if check in (one.error, one.name):
             if one.name == "greater_than":
@@ -69,15 +68,36 @@ def wanted_for(kind: Kind, column: str, check: str, codes: Mapping[str, str] | N
     return check
 
 
-def advice_for(kind: Kind, column: str, check: str, headings: Mapping[str, str], reads: Sequence[str] = ()) -> str:
-    """What to do to the cell so that the row enters. reads: the columns that a rule of the whole row looks at."""
+def _theirs(declared: Column, codes: Mapping[str, str]) -> str:
+    """The words that may stand in a column, the partner's own with ours behind them."""
+    theirs = {ours: word for word, ours in reversed(list(codes.items()))}
+    return ", ".join(f"{theirs[a]} ({a})" if a in theirs else a for a in declared.allowed)
+
+
+def _inside(sentence: str) -> str:
+    """A sentence as it stands in brackets."""
+    told = sentence.rstrip(" .")
+    return told if told[1:2].isupper() else told[:1].lower() + told[1:]
+
+
+def advice_for(
+    kind: Kind, column: str, check: str, headings: Mapping[str, str], reads: Sequence[str] = (),
+    codes: Mapping[str, str] | None = None,
+) -> str:  # fmt: skip
+    """What to do to the cell so that the row enters. reads: the columns that a rule of the whole row looks at.
+
+    codes: the partner's words for ours.
+    """
 
     def named(name: str) -> str:
         return f"“{headings[name]}”" if headings.get(name) else kind.column(name).title.lower()
 
     where = "" if not column else f"the column {named(column)}" if headings.get(column) else named(column)
     if check == "not_nullable" and column == "visit_key":
-        return f"Fill in {where}, or the site: a dive without a code of its own is named by site and day."
+        site = f"the column “{headings['site_key']}”" if headings.get("site_key") else "the site"
+        return f"Fill in {where}, or {site}: a dive without a code of its own is named by site and day."
+    if check == "not_nullable" and kind.column(column).allowed:
+        return f"Fill in {where} with one of these: {_theirs(kind.column(column), codes or {})}."
     if check == "not_nullable":
         return f"Fill in {where}."
     if not column:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from pipeline.commands.common import FINE, HELD, Adder, told, width
 
 if TYPE_CHECKING:
+    from pipeline.outputs.words import Post
     from pipeline.trying import Fate, Tried
 
 WOULD = {
@@ -29,18 +30,18 @@ def add(command: Adder) -> None:
 
 def _try(args: argparse.Namespace) -> int:
     from pipeline.outputs.layout import table
+    from pipeline.outputs.words import words
     from pipeline.trying import try_file, write_tried
 
     tried = try_file(args.programme, args.file, args.partner)
+    _ = words(tried.letter.language)  # it is shown to who handed the file in
     written = write_tried(tried, args.to) if args.to else []
-    lines = (
-        table(("Rows", "What would become of them", "Why"), _told(tried.fates), width=width()) if tried.fates else []
-    )
+    headings = (_("Rows"), _("What would become of them"), _("Sort of fault"))
+    lines = table(headings, _told(_, tried.fates), width=width()) if tried.fates else []
     if tried.known_as:
-        lines.insert(
-            0, f"These very bytes are in already, as receipt {tried.known_as}; without it this would come of them."
-        )
-    end = "".join(f"Wrote {path}\n" for path in written) if written else "\n" + _printed(tried)
+        says = "These very bytes are in already, as receipt {receipt}; without it this would come of them."
+        lines.insert(0, _(says, receipt=tried.known_as))
+    end = "".join(_("Wrote {path}", path=path) + "\n" for path in written) if written else "\n" + _printed(_, tried)
     r = tried.entry.receipt
     plain = {
         "receipt": asdict(r), "rows": [asdict(f) for f in tried.fates], "faults": [asdict(f) for f in tried.faults],
@@ -50,7 +51,7 @@ def _try(args: argparse.Namespace) -> int:
     return HELD if r.held or tried.entry.unreadable else FINE
 
 
-def _told(fates: "Sequence[Fate]") -> list[tuple[str, str, str]]:
+def _told(_: "Post", fates: "Sequence[Fate]") -> list[tuple[str, str, str]]:
     """One line for each sheet, fate and reason, with the rows that it is of."""
     from pipeline.outputs.layout import plain, ranges
 
@@ -58,14 +59,17 @@ def _told(fates: "Sequence[Fate]") -> list[tuple[str, str, str]]:
     for f in fates:
         alike.setdefault((f.sheet, f.fate, f.why), []).append(f.row)
     return [
-        ((f"“{plain(sheet)}” " if sheet else "") + ranges(rows).replace(",", ", "), WOULD[fate], why)
+        (
+            " ".join([*([_.quoted(plain(sheet))] if sheet else []), ranges(rows).replace(",", ", ")]),
+            _(WOULD[fate]),
+            _.again(why),
+        )
         for (sheet, fate, why), rows in alike.items()
     ]
 
 
-def _printed(tried: "Tried") -> str:
+def _printed(_: "Post", tried: "Tried") -> str:
     """The letter without what it says of files beside it, since there are none; and how to get them."""
     letter = replace(tried.letter, lines=[line for line in tried.letter.lines if not line.to])
-    return letter.text() + (
-        "\n`--to FOLDER` writes it there, with a workbook of the held rows.\n" if tried.back else ""
-    )
+    hint = _("`--to FOLDER` writes it there, with a workbook of the held rows.")
+    return letter.text() + (f"\n{hint}\n" if tried.back else "")

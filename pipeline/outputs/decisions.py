@@ -8,118 +8,137 @@ from itertools import groupby
 
 from pipeline.decided import Decision, Word
 from pipeline.outputs.layout import paragraph, plain
-from pipeline.plural import n_of
+from pipeline.outputs.paper import HEAD, POINT, TEXT, Line
+from pipeline.outputs.values import NOBODYS, Theirs, saying_in
+from pipeline.outputs.words import Post, words
 
 WIDTH = 96
 LISTED = 100  # of one letter or page; the rest are counted
 
-NOT_RIGHT = "If one of these is not right, please write to the programme: a later decision replaces an earlier."
+DECIDED = (
+    "DECIDED, {things} that you told of. If one of these is not right, please write to the programme: a later decision "
+    "replaces an earlier."
+)
 
 
-def letter_lines(made: Sequence[Decision]) -> list[str]:
+def letter_lines(_: Post, made: Sequence[Decision]) -> list[Line]:
     """What a drop of decisions decided, for the letter about it. Nothing when it decided nothing."""
     if not made:
         return []
-    lines = [f"It decides about {n_of(len(made), 'thing')}:"]
+    lines = [Line(_("It decides about {things}:", things=_.count(len(made), "thing")), TEXT, gap=True)]
     for d in made[:LISTED]:
-        by = f" Decided{_by(d)}: {_ended(d.reason)}"
-        replaced = f" This replaces the ruling of receipt {d.replaces}." if d.replaces else ""
-        lines += paragraph("   - ", f"{_about(d)}: {_decided(d)}{by}{replaced}", 5, WIDTH)
-    return lines + _more(len(made))
+        told = [_("{thing}: {what}", thing=_about(_, d), what=_decided(_, d)), _by(_, d)]
+        if d.replaces:
+            told.append(_("This replaces the ruling of receipt {receipt}.", receipt=d.replaces))
+        lines.append(Line(" ".join(told), POINT))
+    return lines + _more(_, len(made))
 
 
 def answer_lines(made: Sequence[Decision], width: int = WIDTH) -> list[str]:
-    """What a ruling just put decides, for whom put it: what counts now, what is refused, who reads of it where."""
-    lines = []
+    """What a ruling just put decides, for whom put it, in English: what counts now, what is refused, who reads of it where."""
+    _, lines = words("en"), []
     for d in made[:LISTED]:
-        lines += paragraph("", f"Ruled on {_about(d)}. {_decided(d)}", 0, width)
+        lines += paragraph("", f"Ruled on {_about(_, d)}. {_decided(_, d)}", 0, width)
     told = sorted({w.partner for d in made for w in d.words} - {"programme"})
     if told:
-        where = _and([f"{p} (out/letters/{p}/standing.txt)" for p in told])
+        where = _and(_, [f"{p} (out/letters/{p}/standing.txt)" for p in told])
         lines += paragraph("", f"Told of it, with the reason and how to object: {where}.", 0, width)
-    return lines + _more(len(made))
+    return lines + [f"   {line.text}" for line in _more(_, len(made))]
 
 
-def page_lines(partner: str, made: Sequence[Decision]) -> list[str]:
+def page_lines(_: Post, partner: str, made: Sequence[Decision], theirs: Theirs = NOBODYS) -> list[Line]:
     """What was decided about things that this partner told of, the newest first, and what that means for its words."""
     mine = [d for d in reversed(made) if any(w.partner == partner for w in d.words)]
     if not mine:
         return []
-    lines = ["", *paragraph("", f"DECIDED, {n_of(len(mine), 'thing')} that you told of. {NOT_RIGHT}", 0, WIDTH)]
-    for (_, day, by, reason), alike in groupby(mine[:LISTED], key=lambda d: (d.receipt, d.day, _by(d), d.reason)):
-        together = list(alike)
-        head = f"On {day}{by}" if together[0].sort != "rule" else f"By the programme's rule “{plain(together[0].by)}”"
-        lines += ["", *paragraph("", f"{head}: {_ended(reason)}", 0, WIDTH)]
-        for d in together:
-            lines += paragraph("   - ", f"{_about(d)}: {_for_partner(partner, d)}", 5, WIDTH)
-    return lines + _more(len(mine))
+    lines = [Line(_(DECIDED, things=_.count(len(mine), "thing")), HEAD, gap=True)]
+    for (__, sort, day, by, reason), alike in groupby(
+        mine[:LISTED], key=lambda d: (d.receipt, d.sort == "rule", d.day, d.by, d.reason)
+    ):
+        signed = "By the programme's rule “{by}”: {reason}" if sort else "On {day} by {by}: {reason}"
+        head = signed if by else "On {day}: {reason}"
+        lines.append(Line(_(head, day=_.day(day), by=plain(by), reason=_.again(_ended(reason))), TEXT, gap=True))
+        for d in alike:
+            lines.append(
+                Line(_("{thing}: {what}", thing=_about(_, d), what=_for_partner(_, partner, d, theirs)), POINT)
+            )
+    return lines + _more(_, len(mine))
 
 
-def _decided(d: Decision) -> str:
+def _decided(_: Post, d: Decision) -> str:
     if d.sort == "closed":
-        return "this held row is closed for good."
+        return _("this held row is closed for good.")
     if d.sort == "taken back":
-        return f"taken back, as told by {_and(sorted({w.partner for w in d.words}))}."
+        return _("taken back, as told by {who}.", who=_and(_, sorted({w.partner for w in d.words})))
     good, refused = [w for w in d.words if w.counts], [w for w in d.words if not w.counts]
-    counts = f"{good[0].says or 'it'} counts, as told by {_and([_told_by(w) for w in good])}." if good else ""
+    what = saying_in(_, d.kind, good[0].told) if good else ""
+    told = "{what} counts, as told by {who}." if what else "it counts, as told by {who}."
+    counts = _(told, what=what, who=_and(_, [_told_by(_, w) for w in good])) if good else ""
     if not d.chosen:
-        counts = (
-            f"None of what was held counts. What counted before stays: {counts}" if good else "Nothing of it counts."
-        )
-    not_said = "; ".join(f"{w.says or 'what is said'}, told by {_told_by(w)}" for w in refused)
-    return counts + (f" Refused: {not_said}." if refused else "")
+        stays = "None of what was held counts. What counted before stays: {what}"
+        counts = _(stays, what=counts) if good else _("Nothing of it counts.")
+    if not refused:
+        return counts
+    each = [
+        _("{what}, told by {who}", what=saying_in(_, d.kind, w.told) or _("what is said"), who=_told_by(_, w))
+        for w in refused
+    ]
+    return " ".join([counts, _("Refused: {words}.", words=_.listed(each))])
 
 
-def _for_partner(partner: str, d: Decision) -> str:
+def _for_partner(_: Post, partner: str, d: Decision, theirs: Theirs) -> str:
     mine, others = [w for w in d.words if w.partner == partner], [w for w in d.words if w.partner != partner]
     if d.sort == "closed":
-        return "this held row of yours is closed; nothing more is to be done about it."
+        return _("this held row of yours is closed; nothing more is to be done about it.")
     if d.sort == "taken back":
-        return "the programme took it back, so it does not count."
-    told = [f"what you told in {_where(w)}{f' ({w.says})' if w.says else ''} {_counts(w)}." for w in mine]
-    winners = _and(sorted({w.partner for w in others if w.counts}))
-    losers = _and(sorted({w.partner for w in others if not w.counts} - {w.partner for w in others if w.counts}))
+        return _("the programme took it back, so it does not count.")
+    told = []
+    for w in mine:
+        where = _where(_, w)
+        what = saying_in(_, d.kind, w.told, theirs)
+        where = _("{where} ({what})", where=where, what=what) if what else where
+        says = "what you told in {where} counts." if w.counts else "what you told in {where} does not count."
+        told.append(_(says, where=where))
+    winners = sorted({w.partner for w in others if w.counts})
+    losers = sorted({w.partner for w in others if not w.counts} - set(winners))
     if not any(w.counts for w in mine):
-        told.append(
-            f"What {winners} told counts. Please talk to them, and take what was decided into your sheet."
-            if winners
-            else "Nothing of it counts for now."
-        )
+        says = "What {who} told counts. Please talk to them, and take what was decided into your sheet."
+        told.append(_(says, who=_and(_, winners)) if winners else _("Nothing of it counts for now."))
     if losers:
-        told.append(f"What {losers} told otherwise does not count.")
+        told.append(_("What {who} told otherwise does not count.", who=_and(_, losers)))
     return " ".join(told)
 
 
-def _counts(word: Word) -> str:
-    return "counts" if word.counts else "does not count"
-
-
-def _about(d: Decision) -> str:
-    where = _where(d.words[0]) if d.words and d.words[0].file else ""
+def _about(_: Post, d: Decision) -> str:
+    where = _where(_, d.words[0]) if d.words and d.words[0].file else ""
+    thing = f"{_.again(d.kind)} {plain(d.key)}"
     if d.sort == "closed":
-        return where + (f" ({d.kind} {plain(d.key)})" if d.key else "")
-    return f"{d.kind} {plain(d.key)}"
+        return _("{where} ({what})", where=where, what=thing) if d.key else where
+    return thing
 
 
-def _by(d: Decision) -> str:
-    return f" by {plain(d.by)}" if d.by else ""
+def _by(_: Post, d: Decision) -> str:
+    told = "Decided by {by}: {reason}" if d.by else "Decided: {reason}"
+    return _(told, by=plain(d.by), reason=plain(_ended(d.reason)))
 
 
-def _told_by(w: Word) -> str:
-    return f"{w.partner} ({_where(w)})"
+def _told_by(_: Post, w: Word) -> str:
+    return f"{w.partner} ({_where(_, w)})"
 
 
-def _where(w: Word) -> str:
-    return f"“{plain(w.file)}” " + (f"sheet “{plain(w.sheet)}” " if w.sheet else "") + f"row {w.row}"
+def _where(_: Post, w: Word) -> str:
+    sheet = [_("sheet “{sheet}”", sheet=plain(w.sheet))] if w.sheet else []
+    return " ".join([_.quoted(plain(w.file)), *sheet, _("row {row}", row=w.row)])
 
 
 def _ended(text: str) -> str:
     return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
-def _and(names: Sequence[str]) -> str:
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+def _and(_: Post, names: Sequence[str]) -> str:
+    return _("{some} and {last}", some=", ".join(names[:-1]), last=names[-1]) if len(names) > 1 else "".join(names)
 
 
-def _more(count: int) -> list[str]:
-    return [f"   ... and {count - LISTED} more; the programme has them all."] if count > LISTED else []
+def _more(_: Post, count: int) -> list[Line]:
+    told = "... and {n} more; the programme has them all."
+    return [Line(_(told, n=_.whole(count - LISTED)), TEXT)] if count > LISTED else []

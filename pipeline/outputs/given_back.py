@@ -7,7 +7,7 @@ import io
 import re
 import zipfile
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from openpyxl import Workbook
 from openpyxl.cell.cell import Cell
@@ -16,8 +16,11 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
+from pipeline.differing import Difference
 from pipeline.faults import Fault
 from pipeline.held_ids import OURS, HeldId, heading_of, text_of
+from pipeline.outputs.differing_told import line_of, lines_of
+from pipeline.outputs.values import Theirs
 from pipeline.outputs.words import Post
 
 LONGEST = 32_767  # characters that a cell of a workbook may hold
@@ -41,12 +44,16 @@ TOP = Alignment(wrap_text=True, vertical="top")
 
 @dataclass(frozen=True)
 class HeldRow:
-    """A held row: its number in the partner's sheet, its cells, its faults. id: None where nothing is held yet (a trial)."""
+    """A held row: its number in the partner's sheet, its cells, its faults. id: None where nothing is held yet (a trial).
+
+    differing: of its parts that say otherwise than others, which columns and both values.
+    """
 
     row: int
     cells: Sequence[str]
     faults: Sequence[Fault]
     id: HeldId | None
+    differing: Sequence[Difference] = ()
 
 
 @dataclass(frozen=True)
@@ -58,6 +65,7 @@ class HeldSheet:
     amounts      places of columns of numbers and days, in which a spreadsheet may do as it does.
     typed        whether its cells came typed (Parquet, a blank sheet of ours): then numbers go back as numbers, and so do
                  number and day of the line that tells how a blank sheet is read.
+    theirs       the partner's own words for ours.
     """
 
     file: str
@@ -67,6 +75,7 @@ class HeldSheet:
     amounts: frozenset[int]
     typed: bool
     rows: Sequence[HeldRow]
+    theirs: Theirs = field(default_factory=dict)
 
 
 def writable(cells: Sequence[str]) -> bool:
@@ -107,8 +116,15 @@ def _fill(sheet: Worksheet, held: HeldSheet, _: Post, notes: int) -> int:
         cell.font, cell.alignment = Font(bold=at > 2, color="4A5A60" if at == 2 else "16262B"), TOP
         cell.fill = OURS_FILL if at <= 2 else HEAD_FILL
     for at, row in enumerate(held.rows, top + 1):
-        told = {place: fault for fault in row.faults for place in _places(fault, held.header)}
-        _put(sheet.cell(at, 1), _reason(row, _))
+        told = {place: _what(fault, _) for fault in row.faults for place in _places(fault, held.header)}
+        told |= {
+            n: line_of(_, d, c, held.theirs)
+            for d in row.differing
+            for c in d.columns
+            for n, heading in enumerate(held.header)
+            if c.heading and heading == c.heading
+        }
+        _put(sheet.cell(at, 1), _reason(row, held, _))
         _put(sheet.cell(at, 2), text_of(row.id) if row.id else "")
         for place in (1, 2):
             sheet.cell(at, place).fill, sheet.cell(at, place).alignment = OURS_FILL, TOP
@@ -121,7 +137,7 @@ def _fill(sheet: Worksheet, held: HeldSheet, _: Post, notes: int) -> int:
                 cell.fill, cell.border = FAULT_FILL, FAULT_BORDER
                 if notes:
                     notes -= 1
-                    cell.comment = Comment(_what(told[place], _), OURS, width=320, height=110)
+                    cell.comment = Comment(told[place], OURS, width=320, height=110)
     _lay_out(sheet, held, top)
     return notes
 
@@ -144,10 +160,12 @@ def _places(fault: Fault, header: Sequence[str]) -> list[int]:
     return [n for n, heading in enumerate(header) if heading and heading in named]
 
 
-def _reason(row: HeldRow, _: Post) -> str:
-    """What is wrong with a row, in words: which column, what was found, what is wanted, what to do."""
+def _reason(row: HeldRow, held: HeldSheet, _: Post) -> str:
+    """What is wrong with a row, in words: which column, what was found, what is wanted, what to do; and what differs."""
     where = _("row {row}", row=row.row)
-    return "\n".join([f"{where[:1].upper()}{where[1:]}:", *dict.fromkeys(_what(f, _) for f in row.faults)])
+    lines = [_what(f, _) for f in row.faults]
+    lines += [line for d in row.differing for line in lines_of(_, d, held.theirs)]
+    return "\n".join([f"{where[:1].upper()}{where[1:]}:", *dict.fromkeys(lines)])
 
 
 def _what(fault: Fault, _: Post) -> str:

@@ -4,17 +4,18 @@ import datetime as dt
 import hashlib
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import groupby
 from pathlib import PurePosixPath
 from typing import Any
 
-from pipeline.amended import Change
 from pipeline.decided import Decision
 from pipeline.faults import Fault
 from pipeline.ledger.entry import Entry, Receipt
 from pipeline.outputs.decisions import letter_lines
-from pipeline.outputs.paper import CAUSE, FACT, HEAD, ITEM, POINT, SMALL, TITLE, UNDER, Line, Paper, from_lines
+from pipeline.outputs.differing_told import NOTHING, Differing, lines_of
+from pipeline.outputs.paper import CAUSE, FACT, HEAD, ITEM, POINT, SMALL, TITLE, UNDER, Line, Paper
+from pipeline.outputs.values import NOBODYS, Theirs
 from pipeline.outputs.words import Post, words
 from schemas.kinds import all_kinds
 
@@ -54,13 +55,13 @@ class Returned:
 
 def letter(
     entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], programme: str,
-    decided: Sequence[Decision] = (), changed: Sequence[Change] = (), language: str = "en",
-    returned: Returned | None = None, trial: bool = False,
+    decided: Sequence[Decision] = (), differing: Differing = NOTHING, language: str = "en",
+    returned: Returned | None = None, trial: bool = False, theirs: Theirs = NOBODYS,
 ) -> Paper:  # fmt: skip
     """The letter. faults: in the order of sheet and row. decided: what a drop of decisions decided.
 
-    changed: of the first rows that would amend too much, what they say otherwise than what counts. returned: the workbook
-    beside it. trial: nothing was entered; the letter says what would be.
+    differing: what held rows say otherwise than another row, another partner or what counts. returned: the workbook
+    beside it. trial: nothing was entered; the letter says what would be. theirs: the partner's own words for ours.
     """
     _, r = words(language), entry.receipt
     ours = entry.name.startswith(DECIDED)
@@ -74,11 +75,9 @@ def letter(
         if entry.notes:
             lines.append(Line(_("How it was read:"), gap=True))
             lines += [Line(_.again(note), POINT) for note in entry.notes]
-        if decided:
-            first, *more = from_lines(letter_lines(decided))
-            lines += [replace(first, gap=True), *more]
+        lines += letter_lines(_, decided)
         fine = "If this is not right, please tell the programme." if ours else "Thank you: everything could be used."
-        lines += _held(_, faults, changed) if r.held else [Line(_(fine), gap=True)]
+        lines += _held(_, faults, differing, theirs) if r.held else [Line(_(fine), gap=True)]
     if vanished:
         lines += _asked(_, vanished, entry.retaken)
     return Paper(language, [*lines, *_ending(_, entry, r.held > 0, returned, trial)])
@@ -151,7 +150,7 @@ def _hash_of(entry: Entry) -> str:
     return hashlib.sha256(entry.to_bytes()).hexdigest()
 
 
-def _held(_: Post, faults: Sequence[Fault], changed: Sequence[Change]) -> list[Line]:
+def _held(_: Post, faults: Sequence[Fault], differing: Differing, theirs: Theirs) -> list[Line]:
     """Faults grouped by cause, the commonest first, each row with what stands in it."""
 
     def cause(f: Fault) -> tuple[str, str, str, str, str, str]:
@@ -166,10 +165,11 @@ def _held(_: Post, faults: Sequence[Fault], changed: Sequence[Change]) -> list[L
             Line(_("Wanted: {wanted}.", wanted=_.again(first.wanted)), FACT),
             Line(_("What to do: {advice}", advice=_.again(first.advice)), FACT),
         ]
-        differ = _differing(_, changed) if first.code == "amends much" else {}
-        listed = [f for f in group if _place(f) in differ] or group[:ROWS_LISTED]
+        few = [f for f in group if _place(f) in differing] if first.code == "amends much" else []
+        listed = few or group[:ROWS_LISTED]
         for f in listed:
-            lines += [Line(_row(_, f), ITEM), *differ.get(_place(f), [])]
+            unlike = lines_of(_, None if f.column else differing.get(_place(f)), theirs)
+            lines += [Line(_row(_, f), ITEM), *(Line(text, UNDER) for text in unlike)]
         if len(group) > len(listed):
             told = "... and {n} more; all of them stand in the list beside this letter."
             lines.append(Line(_(told, n=len(group) - len(listed)), FACT))
@@ -185,20 +185,8 @@ def _row(_: Post, f: Fault) -> str:
     return _("{where}: {what}", where=_where(_, f), what=what)
 
 
-def _place(told: Fault | Change) -> tuple[str, int, int]:
-    return told.sheet, told.row, told.part
-
-
-def _differing(_: Post, changed: Sequence[Change]) -> dict[tuple[str, int, int], list[Line]]:
-    """Below the first rows that would amend: each column, what counts of it now, and the new value."""
-    told = "{title}: “{now}” counts now, “{new}” is new"
-    return {
-        _place(c): [
-            Line(_(told, title=_.title(title), now=_one_line(now), new=_one_line(new)), UNDER)
-            for title, now, new in c.values
-        ]
-        for c in changed
-    }
+def _place(f: Fault) -> tuple[str, int, int]:
+    return f.sheet, f.row, f.part
 
 
 _TITLES = {

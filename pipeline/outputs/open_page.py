@@ -8,7 +8,8 @@ from types import MappingProxyType
 from pipeline.decided import Decision
 from pipeline.outputs.decisions import page_lines
 from pipeline.outputs.layout import plain, ranges
-from pipeline.outputs.paper import BELOW, FACT, HEAD, POINT, TEXT, TITLE, Line, Paper, from_lines
+from pipeline.outputs.paper import BELOW, FACT, HEAD, POINT, TEXT, TITLE, Line, Paper
+from pipeline.outputs.values import NOBODYS, Theirs, saying_in
 from pipeline.outputs.words import Post, words
 from pipeline.unsettled import HeldRow, Saying, Waiting, last_words
 
@@ -30,10 +31,10 @@ TO_AGREE = (
 def open_page(
     programme: str, partner: str, held: Sequence[HeldRow], said: Sequence[Saying], waits: Sequence[Waiting],
     disputed: Collection[str], decided: Sequence[Decision] = (), reopened: Mapping[str, Decision] = NONE,
-    language: str = "en",
+    language: str = "en", theirs: Theirs = NOBODYS,
 ) -> Paper:  # fmt: skip
     """The page of one partner. held, said, waits, decided: of the whole programme, in order; disputed: identities that
-    count for nothing until somebody rules; reopened: those of them that were ruled on before.
+    count for nothing until somebody rules; reopened: those of them that were ruled on before. theirs: the partner's words.
 
     It holds no day of its making, so that the same ledger gives the same bytes.
     """
@@ -45,13 +46,14 @@ def open_page(
     lines = [Line(_("{programme} to {partner}", programme=programme, partner=partner), TITLE), Line(_(ABOUT))]
     if not (mine or contrary or late):
         lines.append(Line(_("Nothing of yours is held, and nothing waits."), gap=True))
-    lines += [*_held(_, mine), *_contrary(_, contrary, disputed, reopened), *_late(_, late)]
-    return Paper(language, [*lines, *from_lines(page_lines(partner, decided))])
+    lines += [*_held(_, mine, said, theirs), *_contrary(_, contrary, disputed, reopened, theirs), *_late(_, late)]
+    return Paper(language, [*lines, *page_lines(_, partner, decided, theirs)])
 
 
-def _held(_: Post, held: Sequence[HeldRow]) -> list[Line]:
+def _held(_: Post, held: Sequence[HeldRow], said: Sequence[Saying], theirs: Theirs) -> list[Line]:
     if not held:
         return []
+    unlike = {(q.entry, q.sheet, q.row, q.identity): q for q in said if q.differing}
     told = "HELD, {parts}. Each waits until its row is mended and its sheet handed in again."
     lines = [Line(_(told, parts=_.count(len(held), "statement")), HEAD, gap=True)]
     for (file, receipt, since, letter), parts in groupby(held, key=lambda h: (h.file, h.receipt, h.since, h.letter)):
@@ -70,15 +72,21 @@ def _held(_: Post, held: Sequence[HeldRow]) -> list[Line]:
                 why = _("for instance in row {row}, {why}", row=rows[0].row, why=why)
             lines.append(Line(_("{where}: {what}", where=", ".join(where), what=why), POINT))
             lines.append(Line(_("What to do: {advice}", advice=_.again(advice)), BELOW))
+            for h in rows[:LISTED]:
+                if q := unlike.get((h.receipt, h.sheet, h.row, h.identity)):
+                    what = saying_in(_, q.kind, q.differing, theirs)
+                    lines.append(Line(_("{where}: {what}", where=_("row {row}", row=h.row), what=what), BELOW))
     return lines
 
 
 def _why(_: Post, held: HeldRow) -> str:
     """The first reason in this language: the column as it is called in the sheet, the sort of fault, what was found."""
-    named, __, found = held.why.partition(held.cause)
+    named, __, found = (t.strip() for t in held.why.partition(held.cause))
     found = found.removeprefix(": ")
-    found = found if named else _.again(found)
-    return f"{named}{_.again(held.cause)}" + (f": {found}" if found else "")
+    if not named:
+        return _.again(found or held.cause)
+    cause = ", ".join([_.again(held.cause), *([_("found “{word}”", word=plain(found))] if found else [])])
+    return _("{where}: {what}", where=_("column “{heading}”", heading=plain(named)), what=cause)
 
 
 def _contradictions(partner: str, said: Sequence[Saying]) -> list[tuple[str, list[Saying]]]:
@@ -95,8 +103,9 @@ def _contradictions(partner: str, said: Sequence[Saying]) -> list[tuple[str, lis
 
 
 def _contrary(
-    _: Post, contrary: Sequence[tuple[str, list[Saying]]], disputed: Collection[str], reopened: Mapping[str, Decision]
-) -> list[Line]:
+    _: Post, contrary: Sequence[tuple[str, list[Saying]]], disputed: Collection[str], reopened: Mapping[str, Decision],
+    theirs: Theirs,
+) -> list[Line]:  # fmt: skip
     if not contrary:
         return []
     lines = [Line(_(TO_AGREE, things=_.count(len(contrary), "thing")), HEAD, gap=True)]
@@ -109,7 +118,8 @@ def _contrary(
             place = [_("sheet “{sheet}”", sheet=q.sheet)] if q.sheet else []
             where = " ".join([*place, _("row {row}", row=q.row)])
             about = _("“{file}” {place}, received {day}", file=q.file, place=where, day=_.day(q.since))
-            lines.append(Line(f"{q.partner}, {about}: {q.differs or q.says or _('nothing more')}", POINT))
+            what = saying_in(_, q.kind, q.differing or q.values, theirs) or _("nothing more")
+            lines.append(Line(_("{where}: {what}", where=f"{q.partner}, {about}", what=what), POINT))
     return lines + _more(_, len(contrary))
 
 

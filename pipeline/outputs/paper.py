@@ -3,7 +3,7 @@
 The page asks for nothing from outside; everything in it is escaped.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 from itertools import groupby
@@ -80,30 +80,14 @@ def _plain(line: Line) -> list[str]:
 
 def _marked(line: Line) -> str:
     text = escape(plain(line.text))
+    if line.sort == HEAD:  # what it is called is the heading; what is to be known of it stands below
+        head, __, rest = text.partition(". ")
+        return f"<h2>{head.removesuffix('.')}</h2>" + (f"\n<p>{rest}</p>" if rest else "")
     if line.to:
         name = escape(line.to)
         text = text.replace(name, f'<a href="{name}">{name}</a>', 1)
     tag, sort = {
-        TITLE: ("h1", ""), HEAD: ("h2", ""), CAUSE: ("h3", ""), ITEM: ("li", ""), POINT: ("li", ""), BELOW: ("li", UNDER), UNDER: ("li", UNDER), FACT: ("p", FACT),
+        TITLE: ("h1", ""), CAUSE: ("h3", ""), ITEM: ("li", ""), POINT: ("li", ""), BELOW: ("li", UNDER), UNDER: ("li", UNDER), FACT: ("p", FACT),
         SMALL: ("p", SMALL),
     }.get(line.sort, ("p", ""))  # fmt: skip
     return f"<{tag}>{text}</{tag}>" if not sort else f'<{tag} class="{sort}">{text}</{tag}>'
-
-
-def from_lines(lines: Iterable[str]) -> list[Line]:
-    """Lines that were laid out as plain text: items, what goes on below them, and sentences."""
-    made: list[Line] = []
-    gap = False
-    for line in lines:
-        bare = line.strip()
-        if not bare:
-            gap = True
-        elif line.startswith("   - "):
-            made.append(Line(bare[2:], POINT, gap=gap))
-            gap = False
-        elif made and not gap and (line.startswith("     ") or made[-1].sort == TEXT):
-            made[-1] = Line(f"{made[-1].text} {bare}", made[-1].sort, gap=made[-1].gap)
-        else:
-            made.append(Line(bare, TEXT, gap=gap))
-            gap = False
-    return made

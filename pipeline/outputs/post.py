@@ -10,14 +10,16 @@ from pathlib import Path
 import pyarrow.parquet as pq
 
 from pipeline import disk
-from pipeline.amended import Change
 from pipeline.decided import Decision
+from pipeline.differing import CODES
 from pipeline.faults import Fault
 from pipeline.ledger.entry import Entry
+from pipeline.outputs.differing_told import NOTHING, Differing
 from pipeline.outputs.given_back import HeldSheet, workbook
 from pipeline.outputs.letters import DECIDED, Returned, Vanished, faults_from, letter, letter_place
 from pipeline.outputs.paper import Paper
 from pipeline.outputs.tables import plain_cell
+from pipeline.outputs.values import NOBODYS, Theirs
 from pipeline.outputs.words import words
 
 PAGE = "standing.txt"
@@ -38,21 +40,22 @@ def shows_decisions(entry: Entry) -> bool:
     return entry.name.startswith(DECIDED) or (entry.partner == "programme" and entry.segment("ruling") is not None)
 
 
-def shows_changes(segments: Mapping[str, Path]) -> bool:
-    """Whether the receipt's letter says what rows that would amend much say otherwise."""
+def shows_differences(segments: Mapping[str, Path]) -> bool:
+    """Whether the receipt's letter says what held rows say otherwise than others."""
     if "fault" not in segments:
         return False
-    return "amends much" in pq.read_table(segments["fault"], columns=["code"]).column("code").to_pylist()
+    return not set(CODES).isdisjoint(pq.read_table(segments["fault"], columns=["code"]).column("code").to_pylist())
 
 
 def write_letter(
     out: Path, entry: Entry, segments: Mapping[str, Path], programme: str, decided: Sequence[Decision] = (),
-    changed: Sequence[Change] = (), language: str = "en", back: Sequence[HeldSheet] = (), left_out: int = 0,
+    differing: Differing = NOTHING, language: str = "en", back: Sequence[HeldSheet] = (), left_out: int = 0,
+    theirs: Theirs = NOBODYS,
 ) -> None:  # fmt: skip
     """Write the receipt's letter as text and as a page, and when rows are held their whole list as CSV.
 
-    decided: what a drop of decisions decided. changed: what rows that would amend say otherwise than what counts.
-    back: the held rows that its partner may mend and hand in again as a workbook; left_out: how many are not on it.
+    decided: what a drop of decisions decided. differing: what held rows say otherwise than others. back: the held rows
+    that its partner may mend and hand in again as a workbook; left_out: how many are not on it. theirs: its words for ours.
     """
     faults = faults_from(pq.read_table(segments["fault"]).to_pylist()) if "fault" in segments else []
     asked = pq.read_table(segments["asked"]).to_pylist() if "asked" in segments else []
@@ -64,7 +67,7 @@ def write_letter(
     returned = Returned(path.with_suffix(".xlsx").name, left_out) if back else None
     if back:
         disk.replace(path.with_suffix(".xlsx"), workbook(back, words(language)))
-    paper = letter(entry, faults, vanished, programme, decided, changed, language, returned)
+    paper = letter(entry, faults, vanished, programme, decided, differing, language, returned, theirs=theirs)
     disk.replace(path.with_suffix(".html"), paper.page().encode())
     disk.replace(path, paper.text().encode())  # last: where it is, all of the letter is there
 

@@ -5,8 +5,10 @@ sentence with {gaps} that they were made from, so that letters of old ledgers re
 own words, names and numbers in the gaps stay as they are. What fits no such sentence is told in English.
 """
 
+import datetime as dt
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cache, lru_cache
 from pathlib import Path
@@ -14,12 +16,14 @@ from pathlib import Path
 from babel.messages.pofile import read_po
 
 from pipeline.plural import n_of
-from pipeline.tongue import LANGUAGES, Tongue, texts
+from pipeline.tongue import LANGUAGES, Tongue, texts, vocabulary
 
 FOLDER = Path(__file__).parent / "words"
 STORED = "stored"  # context of the sentences that are met in the ledger
 _GAP = re.compile(r"\{(\w+)\}")
 _NUMBERS = {"n", "m", "low", "high"}
+_LIMITS = {"low", "high"}
+_WORDS = {"role"}  # of our own vocabulary
 _OURS = {"title", "description", "kind"}  # words of ours alone, so that no sentence of a partner's is taken for one
 _SENTENCES = {"reason", "count", "unit"}  # may be said again themselves
 _COLUMN = re.compile(r"“[^”]*”|[^,“]+(?:, (?:low|high|at most))?")
@@ -68,6 +72,13 @@ class Post(Tongue):
         """A word in the quotation marks of this language."""
         return self("“{word}”", word=text)
 
+    def listed(self, parts: Sequence[str]) -> str:
+        """Parts of a line, one behind the other."""
+        made = parts[0] if parts else ""
+        for other in parts[1:]:
+            made = self("{one}; {other}", one=made, other=other)
+        return made
+
     def title(self, title: str) -> str:
         """The name of one of our columns, with a capital if it came with one."""
         said = self.texts.get(title.lower())
@@ -89,22 +100,51 @@ class Post(Tongue):
             return None
         gaps: dict[str, object] = {}
         for name, text in found.groupdict().items():
-            if name in _OURS and text not in self.texts:
-                return None
             if name in _OURS:
-                gaps[name] = self.texts[text]
+                said = self.texts.get(text) or self._inside(text)
+                if said is None:
+                    return None
+                gaps[name] = said
             elif name in _SENTENCES:
                 gaps[name] = self.again(text)
             elif name == "columns":
                 gaps[name] = ", ".join(self._column(c.strip()) for c in _COLUMN.findall(text) if c.strip())
+            elif name == "partners":
+                first, *others = text.split(", or else of ")
+                gaps[name] = first + "".join(self(", or else of {partner}", partner=p) for p in others)
+            elif name in _LIMITS and text:
+                gaps[name] = self._limit(text)
+            elif name in _WORDS:
+                gaps[name] = vocabulary(self.language).get(text, text)
             elif name == "titles":
                 gaps[name] = " + ".join(self.title(t) for t in text.split(" and "))
             else:
                 gaps[name] = text
         return self(pattern.text, **gaps)
 
+    def _inside(self, text: str) -> str | None:
+        """A sentence that stands in brackets, and so begins small."""
+        said = self.texts.get(text[:1].upper() + text[1:])
+        return said[:1].lower() + said[1:] if said else None
+
+    def _limit(self, text: str) -> str:
+        """A number or a day as this language writes it."""
+        with suppress(ValueError):
+            return self.decimal(text)
+        with suppress(ValueError):
+            return self.day(dt.date.fromisoformat(text))
+        return text
+
     def _column(self, told: str) -> str:
-        return self.quoted(told[1:-1]) if told.startswith("“") else self.title(told)
+        return self.quoted(told[1:-1]) if told.startswith("“") else self.title(_titles().get(told, told))
+
+
+@cache
+def _titles() -> dict[str, str]:
+    """What our columns are called, for sentences that name them as programme.toml does."""
+    from schemas.kinds import all_kinds
+
+    return {c.name: c.title.lower() for k in all_kinds().values() for c in k.columns}
 
 
 @lru_cache(maxsize=50_000)  # a file of many faults has few sentences

@@ -1,18 +1,23 @@
 """Letters in five languages: every sentence that the ledger can hold in English is said again, old or new."""
 
 import ast
+import datetime as dt
 import re
+from itertools import product
 from pathlib import Path
 
 import pytest
 from babel.messages.pofile import read_po
 
 from pipeline.check.words import advice_for, code_of, wanted_for
+from pipeline.commands import trial
 from pipeline.examine import NO_MAPPING, TWICE, UNCONFIRMED
 from pipeline.intake.cast import WANTED
 from pipeline.ledger.judge import REASONS
-from pipeline.outputs import given_back, letters, open_page
+from pipeline.outputs import decisions, differing_told, given_back, letters, open_page, values
+from pipeline.outputs import words as wording
 from pipeline.outputs.words import FOLDER, words
+from pipeline.rules.settling import LATER, PARTNERS, THERE, SettlingRule
 from pipeline.spoken import language_of
 from pipeline.tongue import LANGUAGES
 from warehouse.sqlfiles import FOLDER as SQL
@@ -36,7 +41,12 @@ def of_models(kinds):
             for check in [*checks, *(["not_nullable"] if column.required else [])]:
                 yield code_of(check)
                 yield wanted_for(kind, column.name, check)
-                for headings in ({}, {column.name: "Título, 2"}):
+                for headings in (
+                    {},
+                    {column.name: "Título, 2"},
+                    {"site_key": "Sítio"},
+                    {column.name: "Título, 2", "site_key": "Sítio"},
+                ):
                     yield advice_for(kind, column.name, check, headings)
         every = [c.name for c in kind.columns]
         for check in kind.schema.checks:
@@ -82,6 +92,12 @@ def of_rules(_):
     yield "the site cove is not known yet: is CB meant, which has that name?"  # `sqlfiles` puts the question behind it
 
 
+def of_settling(_):
+    """The sentence of every sort of rule that settles what partners tell differently."""
+    for whose, columns in product((PARTNERS, LATER, THERE), ((), ("fixing", "area_m2"))):
+        yield SettlingRule("a", "plot", dt.date(2025, 1, 1), whose, ("club", "lab"), columns, "Because.").in_words
+
+
 def of_readers(_):
     """What the readers say of cells: every Unread, Spoiled and why_not of the code, its values drawn."""
     skipped = {"Unread": 0, "Spoiled": 2, "why_not": 0}  # arguments before those that are texts
@@ -121,7 +137,7 @@ def drawn(node, names):
 
 
 @pytest.mark.parametrize("language", OTHERS)
-@pytest.mark.parametrize("collect", [of_models, of_cast, of_judge, of_examine, of_rules, of_readers])
+@pytest.mark.parametrize("collect", [of_models, of_cast, of_judge, of_examine, of_rules, of_settling, of_readers])
 def test_every_fault_and_reason_is_said_in_every_language(collect, language, kinds):
     """Whatever a model, the cast, the judge, a reader or a rule of standing says in English has a sentence in each language."""
     told = {t for t in collect(kinds) if t}
@@ -146,7 +162,8 @@ def test_no_text_is_left_out():
             assert sorted(re.findall(r"\{\w+\}", said)) == sorted(re.findall(r"\{\w+\}", text)), (language, text)
 
 
-ASKING = (letters, open_page, given_back)  # modules that write in the partner's language
+# modules that write in the partner's language
+ASKING = (letters, open_page, given_back, decisions, values, differing_told, trial)
 
 
 def asked_for():
@@ -162,7 +179,8 @@ def asked_for():
         }
         for node in ast.walk(tree):
             named = isinstance(node, ast.Assign) and any(
-                isinstance(t, ast.Name) and t.id in ("told", "fine", "counts") for t in node.targets
+                isinstance(t, ast.Name) and t.id in ("told", "fine", "counts", "says", "signed", "head", "stays")
+                for t in node.targets
             )
             called = (
                 isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "_" and node.args
@@ -176,7 +194,7 @@ def test_every_sentence_of_a_letter_is_in_the_catalogues():
     own = {text for (context, text) in catalogue("nb") if context is None}
     asked = {text for text in asked_for() if text[:1] not in "<7"}
     assert asked - own == set()
-    sources = "".join(Path(m.__file__).read_text() for m in ASKING)
+    sources = "".join(Path(m.__file__).read_text() for m in (*ASKING, wording))
     assert {t for t in own - asked if not COUNTED.fullmatch(t) and f'"{t}"' not in sources} == set()
 
 
@@ -184,7 +202,8 @@ def test_every_sentence_of_a_letter_is_in_the_catalogues():
     ("english", "norwegian"),
     [
         ("at least 0 individuals", "minst 0 individer"),
-        ("site: Where", "sted: Hvor"),
+        ("“site” filled in (where)", "«sted» fylt ut (hvor)"),
+        ("site: Where", "«sted» fylt ut (Hvor)"),  # as older ledgers tell it
         ("Fill in the column “Lat, grader”.", "Fyll ut kolonnen «Lat, grader»."),
         ("Look at these columns of the row together: “Lat, N”, position uncertainty (m), count, at most.",
          "Se på disse kolonnene i raden sammen: «Lat, N», posisjonens usikkerhet (m), antall, høyst."),

@@ -13,6 +13,7 @@ from openpyxl import load_workbook
 from pipeline import look, run
 from pipeline.blank_visits import blank_visit
 from pipeline.blanking import desk
+from pipeline.trying import try_file
 
 UNITS = """
     unit_key   method      site_key   plot_key   happened     fixing
@@ -152,3 +153,18 @@ def test_a_blank_workbook_goes_back_as_it_was_typed(copy):
     units = load_workbook(path).worksheets[1]
     assert [units.cell(3, of(units, h)).value for h in ("Letetid", "Enhet", "Nr.")] == [7.5, "CB-1", "1"]
     assert [c.value for c in units[1] if c.value is not None][1:] == [1.5, dt.datetime.fromisoformat("2021-12-31")]
+
+
+def test_a_partner_without_a_mapping_is_written_to_in_its_blank_sheets_language(copy):
+    """Letter, workbook and page of what is open are in the language of the blank sheet that was filled in; so are later letters."""
+    copy.take({f"klubb/{n}": d for n, d in saved_as(filled_in(copy, "klubb"), "csv", "besøk").items()})
+    copy.take({"klubb/deployment.csv": UNITS.replace("CB-", "CC-").replace("bolt", ".")})
+    run.refresh(copy.root)
+    letters = sorted((copy.root / "out/letters/klubb").glob("0*.txt"))
+    assert len(letters) == 4
+    assert all(" til klubb\n" in path.read_text() for path in letters)
+    assert "HOLDT TILBAKE" in (copy.root / "out/letters/klubb/standing.txt").read_text()
+    back = load_workbook(next((copy.root / "out/letters/klubb").glob("*.xlsx"))).worksheets[0]
+    assert any(str(c.value).endswith("Hva må rettes") for row in back.iter_rows(max_row=3) for c in row)
+    tried = try_file(copy.root, copy.put("klubb", "deployment 2.csv", UNITS.replace("CB-", "CD-")), "klubb")
+    assert "en prøve" in tried.letter.text()

@@ -69,14 +69,15 @@ def test_the_letter_of_a_ruling_says_what_was_ruled(copy):
     ruled(copy, "outro")
     text = plain(last_letter(copy, "programme"))
     assert (
-        "It decides about 1 thing: - deployment CB-2: fixing glue counts, as told by outro (“bags.csv” row 2)." in text
+        "It decides about 1 thing: - deployment CB-2: fixing “glue” counts, as told by outro (“bags.csv” row 2)."
+        in text
     )
-    assert "Refused: fixing bolt, told by clube (“deployment.csv” row 3)." in text
+    assert "Refused: fixing “bolt”, told by clube (“deployment.csv” row 3)." in text
     assert "Decided by mb: the slate shows it." in text and "replaces" not in text
     first = copy.ledger.last_number()
     ruled(copy, "clube", "there is a photograph!")
     text = plain(last_letter(copy, "programme"))
-    assert "fixing bolt counts, as told by clube" in text and "Refused: fixing glue, told by outro" in text
+    assert "fixing “bolt” counts, as told by clube" in text and "Refused: fixing “glue”, told by outro" in text
     assert f"Decided by mb: there is a photograph! This replaces the ruling of receipt {first}." in text
 
 
@@ -84,10 +85,12 @@ def test_both_sides_hear_of_a_ruling_and_of_their_own_values_alone(copy):
     """Each side's page says whether its word counts, by whom and why, and shows nothing of what the other said."""
     ruled(copy, "outro")
     winner, loser = page(copy, "outro"), page(copy, "clube")
-    assert "what you told in “bags.csv” row 2 (fixing glue) counts. What clube told otherwise does not count." in winner
-    assert "what you told in “deployment.csv” row 3 (fixing bolt) does not count. What outro told counts." in loser
+    assert (
+        "what you told in “bags.csv” row 2 (fixing “glue”) counts. What clube told otherwise does not count." in winner
+    )
+    assert "what you told in “deployment.csv” row 3 (fixing “bolt”) does not count. What outro told counts." in loser
     for told in (winner, loser):
-        assert re.search(r"On \d{4}-\d\d-\d\d by mb: the slate shows it\. - deployment CB-2: ", told)
+        assert re.search(r"On \d{1,2} \w{3} \d{4} by mb: the slate shows it\. - deployment CB-2: ", told)
         assert "DECIDED, 1 thing that you told of." in told
     assert "bolt" not in winner and "glue" not in loser
     assert "DECIDED" not in page(copy, "terceiro") and "DECIDED" not in page(copy, "programme")
@@ -97,8 +100,8 @@ def test_a_ruling_of_none_says_what_stays(copy):
     """Where none of what was held counts, the letter and both pages say that what counted before stays."""
     ruled(copy, "none")
     text = plain(last_letter(copy, "programme"))
-    assert "None of what was held counts. What counted before stays: fixing bolt counts, as told by clube" in text
-    assert "(fixing bolt) counts." in page(copy, "clube") and "(fixing glue) does not count." in page(copy, "outro")
+    assert "None of what was held counts. What counted before stays: fixing “bolt” counts, as told by clube" in text
+    assert "(fixing “bolt”) counts." in page(copy, "clube") and "(fixing “glue”) does not count." in page(copy, "outro")
 
 
 def test_a_word_that_was_taken_up_is_refused_no_more(copy):
@@ -106,7 +109,7 @@ def test_a_word_that_was_taken_up_is_refused_no_more(copy):
     ruled(copy, "outro")
     copy.take({"clube/deployment.csv": BAGS.replace("CB-2       spore bag   CB         T1         2025-03-01   bolt", "CB-2       spore bag   CB         T1         2025-03-01   glue")})  # fmt: skip
     run.refresh(copy.root)
-    assert "what you told in “deployment.csv” row 3 (fixing glue) counts." in page(copy, "clube")
+    assert "what you told in “deployment.csv” row 3 (fixing “glue”) counts." in page(copy, "clube")
     assert "does not count" not in page(copy, "clube")
 
 
@@ -156,7 +159,7 @@ def test_a_file_that_amends_much_says_what_differs(programme):
     run.refresh(programme.root)
     text = last_letter(programme, "clube")
     told = re.findall(
-        r"   - row (\d+):.*\n        Method: “spore bag” counts now, “seeded line” is new\n        Fixing: “bolt” counts now, “tie” is new\n",
+        r"   - row (\d+):.*\n        Column “method”: “seeded line” here; “spore bag” counts now\n        Column “fixing”: “tie” here; “bolt” counts now\n",
         text,
     )
     assert told == ["2", "3", "4", "5", "6"]
@@ -194,10 +197,10 @@ def test_a_letter_that_shows_values_waits_for_the_projection(copy):
     """Before what was ruled is projected its letter is not written; all others are."""
     said = next(q.content for q in look.waiting(copy.root) if q.partner == "outro")
     settle.settle(copy.root, "CB-2", said, "mb", "the slate shows it")
-    copy.take({"clube/deployment.csv": BAGS.replace("CB-1", "CB-8")})
+    copy.take({"clube/more.csv": THEIRS.replace("CB-2", "CB-8")})
     assert run.write_letters(copy.root) == 1
     run.refresh(copy.root)
-    assert "fixing glue counts" in last_letter(copy, "programme")
+    assert "fixing “glue” counts" in last_letter(copy, "programme")
 
 
 def test_settle_file_says_which_rulings_it_replaces(copy, capsys):
@@ -231,10 +234,10 @@ def test_settle_answers_with_what_counts_and_who_is_told(copy, capsys):
     assert main(["settle", "CB-2", said, "--by", "mb", "--reason", "slate", "-p", str(copy.root)]) == 0
     text = plain(capsys.readouterr().out)
     assert text.startswith(
-        "Ruled on deployment CB-2. fixing glue counts, as told by outro (“bags.csv” row 2). Refused: fixing bolt, told by clube"
+        "Ruled on deployment CB-2. fixing “glue” counts, as told by outro (“bags.csv” row 2). Refused: fixing “bolt”, told by clube"
     )
     assert "Told of it, with the reason and how to object: clube (out/letters/clube/standing.txt) and outro" in text
-    assert "(fixing glue) counts." in page(copy, "outro") and "by mb: slate" in page(copy, "clube")
+    assert "(fixing “glue”) counts." in page(copy, "outro") and "by mb: slate" in page(copy, "clube")
     assert main(["waiting", "--settled", "-p", str(copy.root)]) == 0
     assert "glue" in capsys.readouterr().out
 

@@ -62,8 +62,8 @@ def test_both_sides_of_a_contradiction_hear_of_it(told):
         text = plain(page(told, partner))
         assert "TOLD DIFFERENTLY BY SEVERAL, 1 thing. Find out together which is right." in text
         assert "deployment CB-2 (until then it does not count)" in text
-        assert re.search(r"- clube, “deployment.csv” row 3, received \d+ \w+ \d{4}: fixing bolt", text)
-        assert re.search(r"- outro, “deployment.csv” row 2, received \d+ \w+ \d{4}: fixing glue", text)
+        assert re.search(r"- clube, “deployment.csv” row 3, received \d+ \w+ \d{4}: fixing “bolt”", text)
+        assert re.search(r"- outro, “deployment.csv” row 2, received \d+ \w+ \d{4}: fixing “glue”", text)
     assert "CB-2" not in page(told, "programme")
 
 
@@ -72,7 +72,7 @@ def test_the_page_tells_what_is_held_and_waits_and_since_when(told):
     text, today = plain(page(told, "clube")), words("en").day(run.this_instant().date())
     [letter] = (told.root / "out/letters/clube").glob("*-check.txt")
     assert f"“check.csv”, received {today}, letter {letter.name}" in text
-    assert "- row 4: state not a known word: lost What to do: Write one of these" in text
+    assert "- row 4: column “state”: not a known word, found “lost” What to do: Write one of these" in text
     assert "check CB 2025-04-05 1 | CB-9: unit CB-9 was never put down" in text
     assert f"(“check.csv” row 3, received {today})" in text
     assert "Nothing of yours is held, and nothing waits." in page(told, "programme")

@@ -54,8 +54,8 @@ def test_both_partners_read_which_rule_decided(settled):
             in text
         )
         assert "please write to the programme" in text and "TOLD DIFFERENTLY" not in text
-    assert "what you told in “bags.csv” row 2 (fixing glue) counts." in winner and "bolt" not in winner
-    assert "what you told in “deployment.csv” row 3 (fixing bolt) does not count. What outro told counts." in loser
+    assert "what you told in “bags.csv” row 2 (fixing “glue”) counts." in winner and "bolt" not in winner
+    assert "what you told in “deployment.csv” row 3 (fixing “bolt”) does not count. What outro told counts." in loser
 
 
 def test_figures_that_rest_on_it_say_so(settled):

@@ -58,6 +58,7 @@ def test_every_row_is_told_of_and_nothing_is_entered(told):
         "2 repeated", "3 amends", "4 entered", "5 faulty: not a known word", "6 conflict: conflict", "7 conflict: conflict",
     ]  # fmt: skip
     assert "en prøve. Ingenting er ført inn" in tried.letter.text() and "Receipt" not in tried.letter.text()
+    assert "Kolonnen «state»: «attached» her; «absent» (rad 7)" in tried.letter.text()
     assert tried.back[:2] == b"PK"
     [entry] = run.take(programme.root).entries
     assert (entry.receipt, entry.sheets) == (tried.entry.receipt, tried.entry.sheets)
@@ -74,10 +75,12 @@ def test_the_command_writes_the_letter_where_asked(told, tmp_path, capsys):
         "check.letter.html",
         "check.letter.txt",
     ]
-    assert "would be held" in capsys.readouterr().out
+    told_of = capsys.readouterr().out
+    assert "ville blitt holdt tilbake" in told_of and "Skrev " in told_of and "would" not in told_of
     assert main(said) == 3
     printed = capsys.readouterr().out
-    assert "held.xlsx" not in printed and "`--to FOLDER` writes it there" in printed
+    assert "held.xlsx" not in printed and "`--to FOLDER` skriver det dit" in printed
+    assert "Hva som ville skje med dem" in printed and "ukjent ord" in printed
     assert main([*said, "--json"]) == 3
     assert [r["row"] for r in json.loads(capsys.readouterr().out)["rows"]] == [2, 3, 4, 5, 6, 7]
 
@@ -89,3 +92,17 @@ def test_nobody_is_tried_as_who_is_no_partner(told):
         try_file(programme.root, file, "nobody")
     with pytest.raises(BadUsage, match="no file"):
         try_file(programme.root, file.parent / "none.csv", "clube")
+
+
+def test_what_another_says_otherwise_is_shown_before_it_is_handed_in(new_programme):
+    """The letter of a trial names the column, and who says otherwise in which file and row; what the partner told itself before, too."""
+    programme = new_programme()
+    bag = "unit_key   method   site_key   plot_key   happened   fixing\nB1   spore bag   CB   T1   2025-03-01   {}"
+    programme.take({"outro/bags.csv": bag.format("bolt")})
+    programme.take({"clube/check.csv": CHECKS})
+    programme.take({"clube/check.csv": CHECKS.replace("attached", "torn", 1)})
+    run.project(programme.root)
+    other = try_file(programme.root, programme.put("clube", "deployment.csv", bag.format("glue")), "clube")
+    assert "Column “fixing”: “glue” here; “bolt”, told by outro (“bags.csv” row 2)" in other.letter.text()
+    old = try_file(programme.root, programme.put("clube", "check old.csv", "\n".join(CHECKS.splitlines()[:3])), "clube")
+    assert "Column “state”: “attached” here; “torn” counts now" in old.letter.text()
