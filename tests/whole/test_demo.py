@@ -145,6 +145,19 @@ def test_a_reader_walks_the_demos_pages(pages, size):
 
 
 @needs_browser
+def test_one_screen_of_a_laptop_answers_for_all_six_sites(pages):
+    """On a screen of 1366 x 768 the row of every site ends above the lower edge, with every cell filled."""
+    with browser() as shown:
+        page, _, _ = opened(shown, pages / "inside", "index.html", "laptop")
+        rows = page.locator("table.answers tbody tr")
+        assert rows.count() == 6
+        for at in range(6):
+            box = rows.nth(at).bounding_box()
+            assert box["y"] + box["height"] <= SIZES["laptop"][1], at
+            assert all(rows.nth(at).locator("th, td").all_inner_texts()), at
+
+
+@needs_browser
 def test_a_figure_on_the_first_page_leads_to_its_rows(pages):
     """Two clicks from the first page: a value, then its rows; every row shown names partner, file, row and receipt."""
     with browser() as shown:
