@@ -18,10 +18,12 @@ __all__ = ["FOLDER", "LANGUAGES", "Words", "words"]
 FOLDER = Path(__file__).parent / "words"
 STORED = "stored"  # context of the sentences that figures and the catalogue hold
 _GAP = re.compile(r"\{(\w+)\}")
-_NUMBER = r"[-+−]?\d[\d,]*(?:\.\d+)?(?:e[-+]?\d+)?"
+_NUMBER = r"[-+−]?\d+(?:,\d{3})*(?:\.\d+)?(?:e[-+]?\d+)?"
 _DAY = r"\d{4}-\d\d-\d\d"
-_OURS = {"word", "kind", "stage", "what", "sort"}  # words of ours: a sentence fits only where they are known
+_OURS = {"word", "kind", "what"}  # words of ours: a sentence fits only where they are known
 _SENTENCES = {"reason", "rest"}  # said again themselves
+_LISTS = {"list", "range"}  # names and numbers in a row: the numbers are written anew
+_ENDS = re.compile(r"(; |(?<=\.) (?=[A-Z]))")  # between the sentences that a text was put together of
 
 
 def _sort(gap: str) -> str:
@@ -29,7 +31,8 @@ def _sort(gap: str) -> str:
     name = gap.rstrip("0123456789")
     if name == "day":
         return "day"
-    return "number" if len(name) == 1 else "ours" if name in _OURS else "sentence" if name in _SENTENCES else "any"
+    sorts = (("ours", _OURS), ("sentence", _SENTENCES), ("list", _LISTS), ("words", {"words"}))
+    return "number" if len(name) == 1 else next((sort for sort, names in sorts if name in names), "any")
 
 
 @dataclass(frozen=True)
@@ -45,7 +48,7 @@ class Pattern:
         """The pattern of a sentence such as “looks that wait: {n}”."""
         parts, made = _GAP.split(text), ""
         for at, part in enumerate(parts):
-            gap = {"number": _NUMBER, "day": _DAY}.get(_sort(part), ".+?")
+            gap = {"number": _NUMBER, "day": _DAY, "sentence": ".+"}.get(_sort(part), "[^;]+?")
             made += f"(?P<{part}>{gap})" if at % 2 else re.escape(part)
         return cls(text, re.compile(made, re.DOTALL), len("".join(parts[::2])))
 
@@ -64,9 +67,21 @@ class Words(Tongue):
 
     def knows(self, english: str) -> bool:
         """Whether every part of a stored text was made from a sentence of ours."""
-        return self._said(english) is not None or (
-            "; " in english and all(self.knows(part) for part in english.split("; "))
-        )
+        return all(said is not None for _part, said in self._parts(english))
+
+    def _parts(self, english: str) -> list[tuple[str, str | None]]:
+        """A stored text in the longest parts that are ours, each with what it is in this language, and what joins them."""
+        pieces, found, at = _ENDS.split(english), [], 0
+        while at < len(pieces):
+            for end in range(len(pieces), at, -2):
+                part = "".join(pieces[at:end])
+                said = self._said(part)
+                if said is not None or end == at + 1:
+                    break
+            found.append((part, said))
+            found += [(joint, self.texts.get(joint, joint)) for joint in pieces[end : end + 1]]
+            at = end + 1
+        return found
 
     def _said(self, english: str) -> str | None:
         if english in self.texts:
@@ -90,6 +105,10 @@ class Words(Tongue):
             return self.texts.get(text)
         if sort == "sentence":
             return self.again(text) if self.knows(text) else None
+        if sort == "words":
+            return ", ".join(map(self, text.split(", ")))
+        if sort == "list":
+            return re.sub(rf"(?<![\w.-]){_NUMBER}(?!\w)", lambda m: self._digits(m[0]), text)
         return text
 
     def _digits(self, text: str) -> str:
@@ -139,11 +158,7 @@ class Words(Tongue):
 
 @lru_cache(maxsize=100_000)  # the same cautions stand on many pages
 def _again(language: str, english: str) -> str:
-    told = words(language)
-    said = told._said(english)
-    if said is None and "; " in english:
-        return "; ".join(told.again(part) for part in english.split("; "))
-    return english if said is None else said
+    return "".join(part if said is None else said for part, said in words(language)._parts(english))
 
 
 @cache
