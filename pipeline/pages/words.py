@@ -48,7 +48,11 @@ class Pattern:
         """The pattern of a sentence such as “looks that wait: {n}”."""
         parts, made = _GAP.split(text), ""
         for at, part in enumerate(parts):
-            gap = {"number": _NUMBER, "day": _DAY, "sentence": ".+"}.get(_sort(part), "[^;]+?")
+            gap = (
+                "[^;:\\s]+"
+                if part == "code"
+                else {"number": _NUMBER, "day": _DAY, "sentence": ".+"}.get(_sort(part), "[^;]+?")
+            )
             made += f"(?P<{part}>{gap})" if at % 2 else re.escape(part)
         return cls(text, re.compile(made, re.DOTALL), len("".join(parts[::2])))
 

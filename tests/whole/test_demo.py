@@ -3,6 +3,7 @@
 import json
 import random
 import re
+import shutil
 import struct
 import tomllib
 
@@ -13,12 +14,16 @@ from axe_playwright_python.sync_playwright import Axe
 from dwca.read import DwCAReader
 from evidence_check import differing
 from pages_read import dangling, read
+from pages_tongue import left_english
 from pages_walk import SIZES, WHY, browser, has_browser, opened
 
 from pipeline import look, run
 from pipeline.behind import rows_behind, spans_behind
 from pipeline.cli import main
+from pipeline.indicators.catalogue import CATALOGUE
 from pipeline.lineage import home
+from pipeline.pages.words import LANGUAGES
+from pipeline.pages.words import words as page_words
 
 DWC = "http://rs.tdwg.org/dwc/terms/"
 
@@ -89,6 +94,33 @@ WALKED = (
     "dives/HN.html",
     "figures/HN_retention.html",
 )
+
+
+@pytest.mark.parametrize("code", [c for c in LANGUAGES if c != "en"])
+def test_no_sentence_of_the_demos_pages_is_left_english(pages, demo, code, tmp_path):
+    """In each language no text of a page holds three words in a row of its English twin, but for what is kept with a reason."""
+    root = shutil.copytree(demo[0], tmp_path / "d")
+    run.pages(root, language=code)
+    found = {
+        (p.name, text)
+        for p in (root / "out/pages/inside").rglob("*.html")
+        for text in left_english(
+            p.read_text(), (pages / "inside" / p.relative_to(root / "out/pages/inside")).read_text()
+        )
+    }
+    assert sorted(found) == []
+
+
+@pytest.mark.parametrize("code", [c for c in LANGUAGES if c != "en"])
+def test_every_sentence_of_figures_and_of_the_catalogue_is_ours_in_every_language(demo, code):
+    """Each note, caution, estimator, formula and limit is made of sentences that the language has."""
+    told = page_words(code)
+    every = {t for f in look.published(demo[0]) for t in (f.estimate.note, f.estimate.estimator, *f.estimate.cautions)}
+    every |= {t for i in CATALOGUE.values() for t in (i.formula, i.estimator, i.limits)}
+    every -= {"", "Schoenfeld 1981"}  # a title stands as it is
+    assert len(every) > 900 and sorted(t for t in every if not told.knows(t)) == []
+
+
 needs_browser = pytest.mark.skipif(not has_browser(), reason=WHY)
 
 
