@@ -76,7 +76,7 @@ def _line(shell: Shell, site: Site, answer: Came | None, span: tuple[float, floa
         "held": stays,
         "curve": small_curve(shell, site.name, stays, last),
         "price": price(told, site.key),
-        "due": _due_at(told.due, site.key),
+        "due": _due_at(told.due_at.get(site.key, [])),
         "open": (unsure := open_at(site, answer, words)),
         "named": 2 if len("".join(unsure[:2])) < OPEN_A_SITE else 1,
         "verdicts": answer.verdicts if answer else (),
@@ -84,9 +84,9 @@ def _line(shell: Shell, site: Site, answer: Came | None, span: tuple[float, floa
     }
 
 
-def _due_at(due: Sequence[Due], site: str) -> list[tuple[str, list[Due]]]:
+def _due_at(due: Sequence[Due]) -> list[tuple[str, list[Due]]]:
     """What is due at a site in three parts, of each the first few."""
-    mine = [(when, [d for d in due if d.site == site and d.when == when]) for when in ("overdue", "soon", "later")]
+    mine = [(when, [d for d in due if d.when == when]) for when in ("overdue", "soon", "later")]
     return [(when, these[:DUE_A_SITE]) for when, these in mine if these]
 
 

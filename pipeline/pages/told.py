@@ -316,6 +316,14 @@ class Told:
         return found
 
     @cached_property
+    def due_at(self) -> dict[str, list[Due]]:
+        """What is due by site, "" for what is of none."""
+        found: dict[str, list[Due]] = {}
+        for d in self.due:
+            found.setdefault(d.site, []).append(d)
+        return found
+
+    @cached_property
     def by_id(self) -> dict[str, Figure]:
         """Figures by their id."""
         return {f.id: f for f in self.figures}

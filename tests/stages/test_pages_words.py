@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline.pages.words import LANGUAGES, Pattern, stored, words
+from pipeline.pages.words import LANGUAGES, stored, words
 
 
 @pytest.mark.parametrize(
@@ -10,6 +10,7 @@ from pipeline.pages.words import LANGUAGES, Pattern, stored, words
     [
         ("fewer than 3.03 per m2 with 97.5 % confidence under k=0.5", "moins de 3,03 par m² avec 97,5 % de confiance sous k=0,5"),
         ("over 6 sites; losses whose day is known", "sur 6 sites ; pertes dont le jour est connu"),
+        ("242.91 hours on 190 m2; one site: no interval", "242,91 heures sur 190 m² ; un seul site : pas d'intervalle"),
         ("report due on 2026-03-31", "rapport à rendre le 31 mars 2026"),
         ("every site has the same weight: LQ -0.833, TH 0, HN 1,234.5", "tous les sites ont le même poids : LQ -0,833, TH 0, HN 1\u202f234,5"),
         ("cannot tell: none found", "on ne peut le dire : aucune trouvée"),
@@ -36,7 +37,7 @@ def test_a_longer_sentence_wins_over_one_with_more_gaps():
     """Of two patterns that fit the one with more firm letters says it, and a joined sentence of ours is found whole."""
     english = "planned for 2025-08-05 (every 180 days; the last survey was on 2025-02-06): due when conditions and your supervisor allow"
     assert words("nb").again(english).startswith("planlagt til 5 aug. 2025 (hver 180. dag; siste")
-    assert Pattern.of("{n} hours on {m} m2").firm > Pattern.of("{n} {cur} on {m} m2").firm
+    assert words("nb").again("2.5 hours on 190 m2") == "2,5 timer på 190 m²"
 
 
 def test_every_language_says_the_same_sentences_again():
