@@ -63,7 +63,7 @@ LINE = 15.0  # of a strip: as high as the lines of the table beside it, so that 
 
 def strip(title: str, shown: Sequence[Shown], span: tuple[float, float], words: Words, unit: str) -> Markup:
     """Intervals on an axis that others share: no names, since the lines beside tell them; the axis above, as high as a line."""
-    wide, high = 200.0, LINE * (max(len(shown), 1) + 1)
+    wide, high = 165.0, LINE * (max(len(shown), 1) + 1)
     p = Picture(wide, high, title, described(shown, words, unit))
     x = Scale(*span, 6, wide - 6)
     p.line(6, LINE, wide - 6, LINE, "axis")

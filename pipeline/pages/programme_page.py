@@ -143,7 +143,7 @@ def _short(
     made = [(question, [s for s in said if s is not None]) for question, said in found]
     if not shell.public:
         work = next_work(told, _)
-        text = ("; ".join(work) + ".") if work else _("Nothing is planned.")
+        text = (_("; ").join(work) + ".") if work else _("Nothing is planned.")
         made.append((_("What to do next?"), [Statement(text[:1].upper() + text[1:])]))
     return [(question, said) for question, said in made if said]
 
