@@ -277,7 +277,9 @@ def test_many_sites_are_on_several_pages(made, tmp_path, monkeypatch):
     root = shutil.copytree(made.root, tmp_path / "p")
     run.pages(root)
     folder = root / "out/pages/inside"
-    found = {name: page.text for name, page in read(folder).items() if name in ("index.html", "sites-2.html", "sites-3.html")}
+    found = {
+        name: page.text for name, page in read(folder).items() if name in ("index.html", "sites-2.html", "sites-3.html")
+    }
     assert len(found) == 3 and dangling(folder, read(folder)) == []
     assert ["What to do next?" in text for _, text in sorted(found.items())] == [True, False, False]
 
