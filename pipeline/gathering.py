@@ -150,7 +150,13 @@ def _happenings(con: duckdb.DuckDBPyConnection, words: Words, people: Mapping[st
     ):
         told = " ".join(
             str(t)
-            for t in (f"{plot}:", words(action), "" if amount is None else f"{float(amount):g}", unit, species)
+            for t in (
+                f"{plot}:",
+                words(action),
+                "" if amount is None else words.number(float(amount), 6),
+                words(unit or ""),
+                species,
+            )
             if t
         )
         add(site, day, "prepared", told, partner)

@@ -47,7 +47,7 @@ def beds(con: duckdb.DuckDBPyConnection, words: Words) -> list[Bed]:
 
 
 def partners(
-    con: duckdb.DuckDBPyConnection, held: Sequence[tuple[str, str, int, str]], waiting: Mapping[str, int]
+    con: duckdb.DuckDBPyConnection, held: Sequence[tuple[str, str, int, Mapping[str, str]]], waiting: Mapping[str, int]
 ) -> list[Partner]:
     """Every partner that handed anything in, by the alphabet. held: (partner, file, rows, why)."""
     rows: By = defaultdict(list)

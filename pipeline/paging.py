@@ -22,6 +22,7 @@ from pipeline.indicators.figure import Figure
 from pipeline.ledger.store import Ledger
 from pipeline.outputs import about
 from pipeline.outputs.tables import figure_from, read_figures
+from pipeline.outputs.words import words as post_words
 from pipeline.page_files import Known, Made, write_tree
 from pipeline.pages.partner_page import OWN_PAGE, partner_alone
 from pipeline.pages.plan import LEAST_M, frame
@@ -104,7 +105,7 @@ def _told(root: Path, places: Places, receipt: int, spoken: Words, today: dt.dat
     entries = [e for e in Ledger(places.ledger, compact=places.entries_cache).entries() if e.number <= receipt]
     with session(root, Asked(entry=receipt)) as (con, rules):
         causes = [
-            (h.partner, h.file, h.parts, f"{h.column} {h.why}: {h.for_instance}".strip()) for h in held_causes(con)
+            (h.partner, h.file, h.parts, _in_every_language(h.column, h.why, h.for_instance)) for h in held_causes(con)
         ]
         disputed = Counter(p for p, _ in {(q.partner, q.identity) for q in waiting(con, all_kinds())})
         behind, rows = rows_behind(con, figures)
@@ -118,6 +119,14 @@ def _told(root: Path, places: Places, receipt: int, spoken: Words, today: dt.dat
             stages=stage_rules(rules, spoken), held=held_parts, waiting=waits, behind=behind, rows=rows, spans=spans,
             species=species_shown(figures), today=today,
         )  # fmt: skip
+
+
+def _in_every_language(column: str, why: str, instance: str) -> dict[str, str]:
+    """Why rows are held, as letters say it: a partner's page may be in another language than the programme's."""
+    posts = {code: post_words(code) for code in LANGUAGES}
+    return {
+        code: f"{post.title(column)} {post.again(why)}: {post.again(instance)}".strip() for code, post in posts.items()
+    }
 
 
 def with_land(told: Told, shown: Mapping[str, tuple[Place, str]] | None, path: Path) -> Told:

@@ -13,7 +13,10 @@ KINDS = ("treated", "control", "reference")
 
 @dataclass(frozen=True)
 class Came:
-    """Recruits at a site's last round: a density for each kind of plot, the difference, and what may be said of it."""
+    """Recruits at a site's last round: a density for each kind of plot, the difference, and what may be said of it.
+
+    elsewhere: the density of the reference at another site that this one is held against; a page of one site has none.
+    """
 
     survey: str
     densities: Sequence[tuple[str, Figure]]
@@ -22,10 +25,13 @@ class Came:
     verdicts: Sequence[tuple[str, str, Figure]]
     said: str
     why: str
+    elsewhere: Figure | None = None
 
     def lines(self, words: Words) -> list[Shown]:
         """The lines of the chart."""
         told = [shown(kind, words(kind), f.estimate) for kind, f in self.densities]
+        if self.elsewhere is not None:
+            told.append(shown("reference", words("reference"), self.elsewhere.estimate))
         if self.difference is not None:
             told.append(shown("difference", words("treated minus control"), self.difference.estimate))
         return told
@@ -67,7 +73,16 @@ def came(told: Told, site: str, words: Words) -> Came | None:
     difference = next((f for f in here if f.indicator == "treated minus control"), None)
     reference = next((f for f in here if f.indicator == "treated over reference"), None)
     said, why = comparison(difference, words)
-    return Came(survey, kinds, difference, reference, verdicts(told, site, words), said, why)
+    far = None
+    if reference is not None and all(kind != "reference" for kind, _f in kinds):
+        far = newest(f for f in told.by_site.get(reference.of("against"), []) if _same_count(f, last, "reference"))
+    return Came(survey, kinds, difference, reference, verdicts(told, site, words), said, why, far)
+
+
+def _same_count(f: Figure, like: Figure, plot_kind: str) -> bool:
+    """Whether it is a density of the same plants under the same protocol, in that kind of plot."""
+    same = all(f.of(what) == like.of(what) for what in ("species", "stage", "protocol"))
+    return f.indicator == "density" and f.of("plot_kind") == plot_kind and same
 
 
 def comparison(difference: Figure | None, words: Words) -> tuple[str, str]:
@@ -76,7 +91,7 @@ def comparison(difference: Figure | None, words: Words) -> tuple[str, str]:
         return words("cannot tell"), words("no control plot was counted beside it")
     e = difference.estimate
     if e.low is None or e.high is None:
-        return words("cannot tell"), e.note
+        return words("cannot tell"), words.again(e.note)
     if e.low > 0:
         return words("more than in control"), ""
     if e.high < 0:

@@ -58,19 +58,20 @@ def _far(ends: Sequence[float], values: Sequence[float]) -> float:
     return max(ends) if max(ends) <= CUT * fair else fair
 
 
+LINE = 15.0  # of a strip: as high as the lines of the table beside it, so that each mark stands beside its number
+
+
 def strip(title: str, shown: Sequence[Shown], span: tuple[float, float], words: Words, unit: str) -> Markup:
-    """Intervals on an axis that others share: no names, since the table beside tells them; a line at nothing."""
-    high = ROW * max(len(shown), 1) * 0.7 + 14
-    p = Picture(260, high, title, described(shown, words, unit))
-    x = Scale(*span, 8, 252)
-    p.line(x.at(0), 0, x.at(0), high - 12, "zero")
+    """Intervals on an axis that others share: no names, since the lines beside tell them; the axis above, as high as a line."""
+    wide, high = 165.0, LINE * (max(len(shown), 1) + 1)
+    p = Picture(wide, high, title, described(shown, words, unit))
+    x = Scale(*span, 6, wide - 6)
+    p.line(6, LINE, wide - 6, LINE, "axis")
+    for t in ticks(*span, 5):
+        p.line(x.at(t), LINE, x.at(t), high, "zero" if t == 0 else "grid")
+        p.text(x.at(t), LINE - 4, words.number(t), "tick", "middle")
     for i, s in enumerate(shown):
-        _interval(p, x, 8 + i * ROW * 0.7, s, words)
-    p.line(8, high - 12, 252, high - 12, "axis")
-    marks = ticks(*span, 6)
-    for t in marks:
-        p.line(x.at(t), high - 12, x.at(t), high - 9, "axis")
-        p.text(x.at(t), high - 0.5, words.number(t), "tick", "middle")
+        _interval(p, x, (i + 1.5) * LINE, s, words)
     return p.done()
 
 

@@ -34,8 +34,8 @@ def retention(
     title: str, curve: Curve, bands: Sequence[Band], words: Words, last: float, small: bool = False
 ) -> Markup:
     """The curve of one method's units up to the day `last`; bands: the 95 % intervals at the programme's days."""
-    width, height, left, bottom = (190.0, 62.0, 8.0, 48.0) if small else (520.0, 284.0, 60.0, 215.0)
-    right = width - (12 if small else 20)
+    width, height, left, bottom = (86.0, 70.0, 5.0, 56.0) if small else (520.0, 284.0, 60.0, 215.0)
+    right = width - (8 if small else 20)
     x, y = Scale(0, last, left, right), Scale(0, 1, bottom, 8)
     found = steps(curve, last)
     p = Picture(width, height, title, _told(found, words))

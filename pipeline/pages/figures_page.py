@@ -36,7 +36,10 @@ def figures_page(shell: Shell, path: str) -> bytes:
         entry["spans"] += [(s.partner, s.file, s.sheet, s.receipt, f"{s.first}–{s.last}") for s in many]
         shown.append(entry)
     rows = [(told.rows[at], " ".join(f"s{n}" for n in marks)) for at, marks in sorted(listed.items())]
-    return shell.page("figures.html", path, shown=shown, rows=rows, site=figures[0].of("site"))
+    first = figures[0]
+    of = (shell.words("all sites") if first.of("site") in ("", "all") else first.of("site"), shell.topic_of(first))
+    heading = ", ".join(t for t in (*of, first.of("survey") or first.of("season")) if t)
+    return shell.page("figures.html", path, shown=shown, rows=rows, site=first.of("site"), heading=heading)
 
 
 def _spans(shell: Shell, behind: Sequence[int]) -> list[tuple[str, str, str, int, str]]:

@@ -1,5 +1,9 @@
-"""The first page: for each site the three answers on one line; what is due; what is uncertain; then the comparisons."""
+"""The first page: four answers in short, then a row a site: kelp, units, price, what is due, what is uncertain; then the rest.
 
+Six sites fit one screen of a laptop (1366 x 768); what stands beside the answers comes below, in a table of its own.
+"""
+
+import datetime as dt
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
@@ -10,11 +14,26 @@ from pipeline.pages.charts import Shown, intervals, reach, shown, strip
 from pipeline.pages.curve import retention
 from pipeline.pages.plan import Spot, plan
 from pipeline.pages.shell import Shell
+from pipeline.pages.short import (
+    Statement,
+    best_fixing,
+    by_the_rules,
+    last_season,
+    least_held,
+    listed,
+    next_work,
+    open_at,
+    over_seasons,
+    recruits,
+    recruits_in_short,
+)
 from pipeline.pages.told import Due, Place, Site
 from pipeline.pages.words import Words
 
 SITES_A_PAGE = 100
 DUE_SHOWN = 14
+DUE_A_SITE = 3
+OPEN_A_SITE = 110  # letters of what is uncertain that leave a row as high as its picture
 FORMS = ("cash", "in kind", "hours")
 
 
@@ -45,19 +64,40 @@ def _last_day(sites: Sequence[Site]) -> float:
 
 def _line(shell: Shell, site: Site, answer: Came | None, span: tuple[float, float], last: float) -> dict[str, Any]:
     told, words = shell.told, shell.words
-    stays, cost = held(told, site, site.key), price(told, site.key)
+    stays = held(told, site, site.key)
     title = words("Recruits at {site}, per m²", site=site.name)
     return {
         "site": site,
         "page": shell.site_page(site.key),
         "came": answer,
+        "survey": dt.date.fromisoformat(answer.survey) if answer else None,
+        "lines": _lines(answer, words) if answer else [],
         "strip": strip(title, answer.lines(words), span, words, "per m²") if answer else "",
         "held": stays,
         "curve": small_curve(shell, site.name, stays, last),
-        "price": cost,
+        "price": price(told, site.key),
+        "due": _due_at(told.due_at.get(site.key, [])),
+        "open": (unsure := open_at(site, answer, words)),
+        "named": 2 if len("".join(unsure[:2])) < OPEN_A_SITE else 1,
         "verdicts": answer.verdicts if answer else (),
         "beside": beside(told, site, words),
     }
+
+
+def _due_at(due: Sequence[Due]) -> list[tuple[str, list[Due]]]:
+    """What is due at a site in three parts, of each the first few."""
+    mine = [(when, [d for d in due if d.when == when]) for when in ("overdue", "soon", "later")]
+    return [(when, these[:DUE_A_SITE]) for when, these in mine if these]
+
+
+def _lines(answer: Came, words: Words) -> list[tuple[str, str, Figure]]:
+    """The lines of a site's picture in its order: which mark, its name, its figure."""
+    told = [(kind, words(kind), f) for kind, f in answer.densities]
+    if answer.elsewhere is not None:
+        told.append(("reference", words("reference {site}", site=answer.elsewhere.of("site")), answer.elsewhere))
+    if answer.difference is not None:
+        told.append(("difference", words("difference"), answer.difference))
+    return told
 
 
 def small_curve(shell: Shell, name: str, stays: Held, last: float) -> str:
@@ -72,6 +112,7 @@ def _more(shell: Shell, answered: dict[str, Came | None]) -> dict[str, Any]:
     told = shell.told
     every, due = told.by_site.get("all", []), _due(shell)
     return {
+        "short": _short(shell, answered, every),
         "due": [(heading, these[:DUE_SHOWN]) for heading, these in due],
         "due_more": sum(max(0, len(these) - DUE_SHOWN) for _, these in due),
         "rules": by_rule(told, (s.key for s in told.sites), shell.words) if len(told.sites) <= SITES_A_PAGE else [],
@@ -84,6 +125,27 @@ def _more(shell: Shell, answered: dict[str, Came | None]) -> dict[str, Any]:
         "partners": _partners(shell, every),
         "plan": _plan(shell),
     }  # fmt: skip
+
+
+def _short(
+    shell: Shell, answered: dict[str, Came | None], every: Sequence[Figure]
+) -> list[tuple[str, list[Statement]]]:
+    """Questions with their sentences: did kelp come, which fixing holds, where it failed, what to do next."""
+    told, _ = shell.told, shell.words
+    answers = {key: c for key, c in answered.items() if c is not None}
+    methods = sorted({f.of("method") for f in every if f.indicator == "unit retention by fixing"})
+    kelp = [recruits_in_short(answers, _) if answers else recruits(told, answers, _), last_season(told, _)]
+    found: list[tuple[str, list[Statement | None]]] = [
+        (_("Did kelp come?"), kelp),
+        (_("Which fixing holds best?"), [best_fixing(every, m, _) for m in methods]),
+        (_("Where did it fail?"), [by_the_rules(told, _), least_held(told, _)]),
+    ]
+    made = [(question, [s for s in said if s is not None]) for question, said in found]
+    if not shell.public:
+        work = next_work(told, _)
+        text = (_("; ").join(work) + ".") if work else _("Nothing is planned.")
+        made.append((_("What to do next?"), [Statement(text[:1].upper() + text[1:])]))
+    return [(question, said) for question, said in made if said]
 
 
 def _due(shell: Shell) -> list[tuple[str, list[Due]]]:
@@ -100,14 +162,7 @@ def _due(shell: Shell) -> list[tuple[str, list[Due]]]:
 def _over_sites(shell: Shell, every: Sequence[Figure]) -> dict[str, Any]:
     """Recruits beyond control over all sites, season by season; the densities stand in the table behind."""
     told, _ = shell.told, shell.words
-    mine = [
-        f
-        for f in every
-        if f.of("species") == told.species and f.of("stage") == "recruit" and f.estimate.state == "estimated"
-    ]
-    differences = sorted(
-        (f for f in mine if f.indicator == "treated minus control over sites"), key=lambda f: (f.of("season"), f.id)
-    )
+    differences = over_seasons(told)
     if not differences:
         return {}
     lines = [
@@ -119,9 +174,12 @@ def _over_sites(shell: Shell, every: Sequence[Figure]) -> dict[str, Any]:
     text = _("Recruits per m² beyond control, mean of sites, in the last season: {said}", said=said) + (
         f" ({why})." if why else "."
     )
-    figures = differences + sorted(
-        (f for f in mine if f.indicator == "density over sites"), key=lambda f: (f.of("season"), f.of("plot_kind"))
-    )
+    density = (
+        f for f in every
+        if f.indicator == "density over sites" and f.of("species") == told.species and f.of("stage") == "recruit"
+        and f.estimate.state == "estimated"
+    )  # fmt: skip
+    figures = differences + sorted(density, key=lambda f: (f.of("season"), f.of("plot_kind")))
     title = _("Treated minus control over sites, recruits per m²")
     return {
         "title": title,
@@ -149,12 +207,12 @@ def _uncertain(shell: Shell, answered: dict[str, Came | None]) -> list[str]:
                 day=_.day(s.not_found_since)) for s in lost]  # fmt: skip
     never = [s.name for s in told.sites if answered[s.key] is None]
     if never:
-        found.append(_("No recruits were ever looked for in treated plots of {sites}.", sites=_listed(never)))
+        found.append(_("No recruits were ever looked for in treated plots of {sites}.", sites=listed(never)))
     open_ones = [s.name for s in told.sites if (c := answered[s.key]) and c.difference and c.said == _("cannot tell")]
     if open_ones:
         found.append(
             _("Whether more recruits came than without planting cannot be told at {sites}: the intervals hold 0, or the comparison was refused.",
-              sites=_listed(open_ones))
+              sites=listed(open_ones))
         )  # fmt: skip
     if any(price(told, s.key).trial for s in told.sites):
         found.append(
@@ -176,10 +234,6 @@ def _uncertain(shell: Shell, answered: dict[str, Came | None]) -> list[str]:
     return found
 
 
-def _listed(names: Sequence[str], most: int = 12) -> str:
-    return ", ".join(names[:most]) + (f" … (+{len(names) - most})" if len(names) > most else "")
-
-
 def _by_fixing(shell: Shell, every: Sequence[Figure]) -> list[dict[str, Any]]:
     """For each method and day, how the fixings compare: a chart and its figures."""
     words, found = shell.words, []
@@ -193,7 +247,7 @@ def _by_fixing(shell: Shell, every: Sequence[Figure]) -> list[dict[str, Any]]:
         ]  # fmt: skip
         title = words("Share of units in place by fixing: {method}", method=words(method))
         found.append(
-            {"method": method, "days": days, "title": title, "figures": ordered,
+            {"method": method, "said": best_fixing(every, method, words), "days": days, "title": title, "figures": ordered,
              "chart": intervals(title, lines, words, "fraction", (0, 1))}
         )  # fmt: skip
     return found

@@ -3,30 +3,15 @@
 A sentence says no more than its interval: recruits are not a forest, a trial's price is no price of a hectare.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
-from pipeline.indicators.figure import Figure
 from pipeline.pages.answers import by_rule, came, fixing, held, price
 from pipeline.pages.charts import intervals, shown
 from pipeline.pages.shell import Shell
+from pipeline.pages.short import Statement, best_fixing, last_season, over_seasons, recruits
 
 SITES_SHOWN = 14  # lines of a chart that leave the report two pages
 FOOTED = 12
-
-
-@dataclass(frozen=True)
-class Statement:
-    """A sentence and the figures it rests on; more: how many it rests on besides."""
-
-    text: str
-    figures: Sequence[Figure]
-
-    @property
-    def more(self) -> int:
-        """Figures that the foot counts without naming."""
-        return max(0, len(self.figures) - FOOTED)
 
 
 def report_page(shell: Shell) -> bytes:
@@ -42,33 +27,18 @@ def report_page(shell: Shell) -> bytes:
 def _kelp(shell: Shell) -> tuple[list[Statement], str]:
     told, _ = shell.told, shell.words
     answers = {s.key: c for s in told.sites if (c := came(told, s.key, _)) is not None}
-    made: list[Statement] = []
+    made = [recruits(told, answers, _)]
     if not answers:
-        return [
-            Statement(_("Whether kelp came cannot be told: no recruits were looked for in treated plots yet."), [])
-        ], ""
-    by: dict[str, list[str]] = {}
-    for key, c in answers.items():
-        by.setdefault(c.said, []).append(key)
-    differences = [c.difference for c in answers.values() if c.difference]
-    more, less, open_ones = (by.get(_(t), []) for t in ("more than in control", "less than in control", "cannot tell"))
-    text = _("In the last survey of each site ({n} in all), more recruits of {species} stood in treated plots than in control plots at {more}; fewer at {less}; at {open} it cannot be told.",
-             n=len(answers), species=told.species, more=_some(more, _("none")), less=_some(less, _("none")), open=_some(open_ones, _("none")))  # fmt: skip
-    made.append(Statement(text, differences))
-    over = [f for f in told.by_site.get("all", []) if f.indicator == "treated minus control over sites"
-            and f.of("species") == told.species and f.of("stage") == "recruit" and f.estimate.state == "estimated"]  # fmt: skip
+        return made, ""
+    over = over_seasons(told)
     if over:
-        f = max(over, key=lambda f: (f.of("season"), f.id))
-        e = f.estimate
         above = [g for g in over if g.estimate.low is not None and g.estimate.low > 0]
         text = _("Sites taken together tell more than one alone: over all of them, recruits in treated plots outnumbered those in control plots in {above} of {n} seasons that can be compared.",
                  above=len(above), n=len(over))  # fmt: skip
         rest = _("In the others it cannot be told, or was not so.") if len(above) < len(over) else ""
         made.append(Statement(f"{text} {rest}".strip(), over))
-        holds = e.low is None or e.high is None or e.low <= 0 <= e.high
-        text = _("Over {n} sites the mean difference in the season from {season} was {value} recruits per m² (95 % interval {interval}).",
-                 n=e.n, season=f.of("season"), value=_.value(e), interval=_.interval(e) or "–")  # fmt: skip
-        made.append(Statement(text + (" " + _("The interval holds 0: cannot tell yet.") if holds else ""), [f]))
+    season = last_season(told, _)
+    made += [season] if season else []
     made += [Statement(text, figures) for text, figures in by_rule(told, answers, _)]
     lines = [shown("difference", next(s.name for s in told.sites if s.key == k), c.difference.estimate)
              for k, c in answers.items() if c.difference] if len(answers) <= SITES_SHOWN else []  # fmt: skip
@@ -79,9 +49,7 @@ def _kelp(shell: Shell) -> tuple[list[Statement], str]:
 def _seasons(shell: Shell) -> dict[str, Any]:
     """The mean difference over sites, season by season."""
     told, _ = shell.told, shell.words
-    found = sorted((f for f in told.by_site.get("all", []) if f.indicator == "treated minus control over sites"
-                    and f.of("species") == told.species and f.of("stage") == "recruit" and f.estimate.state == "estimated"),
-                   key=lambda f: (f.of("season"), f.id))[-SITES_SHOWN:]  # fmt: skip
+    found = over_seasons(told)[-SITES_SHOWN:]
     if not found:
         return {}
     lines = [
@@ -124,10 +92,6 @@ def _methods(shell: Shell) -> list[Statement]:
     return made
 
 
-def _some(keys: Sequence[str], none: str) -> str:
-    return f"{len(keys)} ({', '.join(keys)})" if 0 < len(keys) <= 12 else str(len(keys)) if keys else none
-
-
 def _stays(shell: Shell) -> tuple[list[Statement], dict[str, Any]]:
     told, _ = shell.told, shell.words
     stays = held(told, None, "all")
@@ -145,16 +109,12 @@ def _stays(shell: Shell) -> tuple[list[Statement], dict[str, Any]]:
     every = told.by_site.get("all", [])
     for f in every:
         if f.indicator == "fixings told apart" and f.estimate.state == "estimated":
+            best = best_fixing(every, f.of("method"), _)
+            made += [best] if best else []
+            note = "; ".join(f.estimate.note.split("; ")[:2])
             made.append(
                 Statement(
-                    _(
-                        "Fixings of the method {method}: {note}.",
-                        method=_(f.of("method")),
-                        note=f.estimate.note.split(";")[0] + ";" + f.estimate.note.split(";")[1]
-                        if ";" in f.estimate.note
-                        else f.estimate.note,
-                    ),
-                    [f],
+                    _("Fixings of the method {method}: {note}.", method=_(f.of("method")), note=_.again(note)), [f]
                 )
             )
     mine = [f for f in every if f.indicator == "unit retention by fixing"]

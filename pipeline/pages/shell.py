@@ -1,5 +1,6 @@
 """The frame of every page: templates, how a thing's page is called, how a figure is linked and shown."""
 
+import datetime as dt
 import hashlib
 import re
 from collections.abc import Iterable
@@ -13,6 +14,10 @@ from pipeline.indicators.catalogue import CATALOGUE
 from pipeline.indicators.figure import Figure
 from pipeline.pages.told import Place, Told
 from pipeline.pages.words import Words
+
+BUT = "all but "  # how the phases begin that a sum leaves some out of
+OURS = {"against", "plot_kind", "stage", "method", "fixing", "phase", "key", "placed", "step", "form", "substrate"}
+_DAY = re.compile(r"\d{4}-\d\d-\d\d")
 
 
 @cache
@@ -84,7 +89,21 @@ class Shell:
 
     def scope_words(self, f: Figure) -> list[tuple[str, str]]:
         """What a figure is of: names and values as people read them."""
-        return [(self.words(k.replace("_", " ")), self.words("all sites") if v == "all" else v) for k, v in f.scope]
+        return [(self.words(k.replace("_", " ")), self.value_of(k, v)) for k, v in f.scope]
+
+    def topic_of(self, f: Figure) -> str:
+        """The topic of a figure in words."""
+        return self.words(self.told.topics.get(f.indicator, "figures").replace("_", " "))
+
+    def value_of(self, what: str, value: str) -> str:
+        """One of the values that tell figures apart: words of ours in this language, days as written there, names as they are."""
+        if value == "all":
+            return self.words("all sites") if what == "site" else self.words("all")
+        if value.startswith(BUT):
+            return self.words("all but {phases}", phases=", ".join(map(self.words, value[len(BUT) :].split(", "))))
+        if _DAY.fullmatch(value):
+            return self.words.day(dt.date.fromisoformat(value))
+        return self.words(value) if what in OURS else value
 
     def page(self, template: str, path: str, **values: Any) -> bytes:
         """A page's bytes."""

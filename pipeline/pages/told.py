@@ -213,13 +213,16 @@ class Bed:
 
 @dataclass(frozen=True)
 class Partner:
-    """What one partner brought, and what of it is open. words: (sort, how many rows), in order."""
+    """What one partner brought, and what of it is open. words: (sort, how many rows), in order.
+
+    held: file, rows, and why by language.
+    """
 
     name: str
     drops: Sequence[tuple[int, dt.date, str]]
     rows: Sequence[tuple[str, int]]
     sites: Sequence[str]
-    held: Sequence[tuple[str, int, str]]
+    held: Sequence[tuple[str, int, Mapping[str, str]]]
     waiting: int
     given: Given = field(default_factory=Given)
 
@@ -310,6 +313,14 @@ class Told:
         found: dict[str, list[Figure]] = {}
         for f in self.figures:
             found.setdefault(f.of("site"), []).append(f)
+        return found
+
+    @cached_property
+    def due_at(self) -> dict[str, list[Due]]:
+        """What is due by site, "" for what is of none."""
+        found: dict[str, list[Due]] = {}
+        for d in self.due:
+            found.setdefault(d.site, []).append(d)
         return found
 
     @cached_property

@@ -1,7 +1,13 @@
-"""The language of pages: a tongue that also tells estimates and their intervals."""
+"""The language of pages: a tongue that also tells estimates, their intervals, and what stands beside them, again.
 
-from dataclasses import dataclass
-from functools import cache
+Notes, cautions, names of estimators and the catalogue's sentences are stored in English for ever. They are told in another
+language by finding the sentence with {gaps} that they were made from; what fits none is told in English.
+"""
+
+import datetime as dt
+import re
+from dataclasses import dataclass, field
+from functools import cache, lru_cache
 from pathlib import Path
 
 from pipeline.indicators.estimate import Estimate
@@ -10,11 +16,113 @@ from pipeline.tongue import LANGUAGES, Tongue, texts
 __all__ = ["FOLDER", "LANGUAGES", "Words", "words"]
 
 FOLDER = Path(__file__).parent / "words"
+STORED = "stored"  # context of the sentences that figures and the catalogue hold
+_GAP = re.compile(r"\{(\w+)\}")
+_NUMBER = r"[-+−]?\d+(?:,\d{3})*(?:\.\d+)?(?:e[-+]?\d+)?"
+_DAY = r"\d{4}-\d\d-\d\d"
+_OURS = {"word", "kind", "what"}  # words of ours: a sentence fits only where they are known
+_SENTENCES = {"reason", "rest"}  # said again themselves
+_LISTS = {"list", "range"}  # names and numbers in a row: the numbers are written anew
+_ENDS = re.compile(r"(; |(?<=\.) (?=[A-Z]))")  # between the sentences that a text was put together of
+
+
+def _sort(gap: str) -> str:
+    """What a gap may hold: a day, a number, one of our words, a sentence, or anything."""
+    name = gap.rstrip("0123456789")
+    if name == "day":
+        return "day"
+    sorts = (("ours", _OURS), ("sentence", _SENTENCES), ("list", _LISTS), ("words", {"words"}))
+    return "number" if len(name) == 1 else next((sort for sort, names in sorts if name in names), "any")
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """A stored sentence with gaps, and what finds it. firm: how many characters of it are no gap."""
+
+    text: str
+    found: re.Pattern[str]
+    firm: int
+
+    @classmethod
+    def of(cls, text: str) -> "Pattern":
+        """The pattern of a sentence such as “looks that wait: {n}”."""
+        parts, made = _GAP.split(text), ""
+        for at, part in enumerate(parts):
+            gap = (
+                "[^;:\\s]+"
+                if part == "code"
+                else {"number": _NUMBER, "day": _DAY, "sentence": ".+"}.get(_sort(part), "[^;]+?")
+            )
+            made += f"(?P<{part}>{gap})" if at % 2 else re.escape(part)
+        return cls(text, re.compile(made, re.DOTALL), len("".join(parts[::2])))
 
 
 @dataclass(frozen=True)
 class Words(Tongue):
-    """One language of the pages."""
+    """One language of the pages. patterns: the stored sentences with gaps, the firmest first."""
+
+    patterns: tuple[Pattern, ...] = field(default=(), repr=False)
+
+    def again(self, english: str) -> str:
+        """A stored text in this language, part by part where it was put together; as it is where it was made of none of ours."""
+        if self.language == "en" or not english:
+            return english
+        return _again(self.language, english)
+
+    def knows(self, english: str) -> bool:
+        """Whether every part of a stored text was made from a sentence of ours."""
+        return all(said is not None for _part, said in self._parts(english))
+
+    def _parts(self, english: str) -> list[tuple[str, str | None]]:
+        """A stored text in the longest parts that are ours, each with what it is in this language, and what joins them."""
+        pieces, found, at = _ENDS.split(english), [], 0
+        while at < len(pieces):
+            for end in range(len(pieces), at, -2):
+                part = "".join(pieces[at:end])
+                said = self._said(part)
+                if said is not None or end == at + 1:
+                    break
+            found.append((part, said))
+            found += [(joint, self.texts.get(joint, joint)) for joint in pieces[end : end + 1]]
+            at = end + 1
+        return found
+
+    def _said(self, english: str) -> str | None:
+        if english in self.texts:
+            return self.texts[english]
+        return next((m for p in self.patterns if (m := self._filled(p, english)) is not None), None)
+
+    def _filled(self, pattern: Pattern, english: str) -> str | None:
+        found = pattern.found.fullmatch(english)
+        if found is None:
+            return None
+        gaps = {name: self._gap(_sort(name), text) for name, text in found.groupdict().items()}
+        return None if None in gaps.values() else self(pattern.text, **gaps)
+
+    def _gap(self, sort: str, text: str) -> str | None:
+        """What stood in a gap in this language; None where it should be ours and is not."""
+        if sort == "day":
+            return self.day(dt.date.fromisoformat(text))
+        if sort == "number":
+            return self._digits(text)
+        if sort == "ours":
+            return self.texts.get(text)
+        if sort == "sentence":
+            return self.again(text) if self.knows(text) else None
+        if sort == "words":
+            return ", ".join(map(self, text.split(", ")))
+        if sort == "list":
+            return re.sub(rf"(?<![\w.-]){_NUMBER}(?!\w)", lambda m: self._digits(m[0]), text)
+        return text
+
+    def _digits(self, text: str) -> str:
+        """A number as it was printed, not a digit more or fewer, with the marks of this language."""
+        if "e" in text:
+            return text
+        whole, _, decimals = text.replace(",", "").partition(".")
+        sign, whole = (whole[0], whole[1:]) if whole[0] in "+-−" else ("", whole)
+        grouped = self.money(float(whole)) if "," in text else whole
+        return sign + grouped + (self.number(0.5)[1] + decimals if decimals else "")
 
     def of(self, value: float, unit: str) -> str:
         """A value of that unit without the unit: fractions in per cent."""
@@ -52,7 +160,23 @@ class Words(Tongue):
         return told.replace("m2", "m²").replace("degC", "°C")
 
 
+@lru_cache(maxsize=100_000)  # the same cautions stand on many pages
+def _again(language: str, english: str) -> str:
+    return "".join(part if said is None else said for part, said in words(language)._parts(english))
+
+
 @cache
 def words(language: str) -> Words:
     """The words of a language; BadUsage when there are none of it."""
-    return Words(language, texts(language, FOLDER))
+    said = texts(language, FOLDER)
+    found = [Pattern.of(t) for t in stored() if _GAP.search(t)]
+    return Words(language, said, tuple(sorted(found, key=lambda p: (-p.firm, p.text))))
+
+
+@cache
+def stored() -> tuple[str, ...]:
+    """Every sentence that figures and the catalogue may hold, in English, with {gaps}."""
+    from babel.messages.pofile import read_po
+
+    with (FOLDER / f"{LANGUAGES[1]}.po").open("rb") as f:
+        return tuple(str(m.id) for m in read_po(f) if m.context == STORED)

@@ -3,6 +3,7 @@
 import json
 import random
 import re
+import shutil
 import struct
 import tomllib
 
@@ -13,12 +14,16 @@ from axe_playwright_python.sync_playwright import Axe
 from dwca.read import DwCAReader
 from evidence_check import differing
 from pages_read import dangling, read
+from pages_tongue import left_english
 from pages_walk import SIZES, WHY, browser, has_browser, opened
 
 from pipeline import look, run
 from pipeline.behind import rows_behind, spans_behind
 from pipeline.cli import main
+from pipeline.indicators.catalogue import CATALOGUE
 from pipeline.lineage import home
+from pipeline.pages.words import LANGUAGES
+from pipeline.pages.words import words as page_words
 
 DWC = "http://rs.tdwg.org/dwc/terms/"
 
@@ -89,6 +94,33 @@ WALKED = (
     "dives/HN.html",
     "figures/HN_retention.html",
 )
+
+
+@pytest.mark.parametrize("code", [c for c in LANGUAGES if c != "en"])
+def test_no_sentence_of_the_demos_pages_is_left_english(pages, demo, code, tmp_path):
+    """In each language no text of a page holds three words in a row of its English twin, but for what is kept with a reason."""
+    root = shutil.copytree(demo[0], tmp_path / "d")
+    run.pages(root, language=code)
+    found = {
+        (p.name, text)
+        for p in (root / "out/pages/inside").rglob("*.html")
+        for text in left_english(
+            p.read_text(), (pages / "inside" / p.relative_to(root / "out/pages/inside")).read_text()
+        )
+    }
+    assert sorted(found) == []
+
+
+@pytest.mark.parametrize("code", [c for c in LANGUAGES if c != "en"])
+def test_every_sentence_of_figures_and_of_the_catalogue_is_ours_in_every_language(demo, code):
+    """Each note, caution, estimator, formula and limit is made of sentences that the language has."""
+    told = page_words(code)
+    every = {t for f in look.published(demo[0]) for t in (f.estimate.note, f.estimate.estimator, *f.estimate.cautions)}
+    every |= {t for i in CATALOGUE.values() for t in (i.formula, i.estimator, i.limits)}
+    every -= {"", "Schoenfeld 1981"}  # a title stands as it is
+    assert len(every) > 900 and sorted(t for t in every if not told.knows(t)) == []
+
+
 needs_browser = pytest.mark.skipif(not has_browser(), reason=WHY)
 
 
@@ -142,6 +174,19 @@ def test_a_reader_walks_the_demos_pages(pages, size):
             found = Axe().run(page)
             assert [(v["id"], v["nodes"][0]["html"]) for v in found.response["violations"]] == [], name
             page.close()
+
+
+@needs_browser
+def test_one_screen_of_a_laptop_answers_for_all_six_sites(pages):
+    """On a screen of 1366 x 768 the row of every site ends above the lower edge, with every cell filled."""
+    with browser() as shown:
+        page, _, _ = opened(shown, pages / "inside", "index.html", "laptop")
+        rows = page.locator("table.answers tbody tr")
+        assert rows.count() == 6
+        for at in range(6):
+            box = rows.nth(at).bounding_box()
+            assert box["y"] + box["height"] <= SIZES["laptop"][1], at
+            assert all(rows.nth(at).locator("th, td").all_inner_texts()), at
 
 
 @needs_browser

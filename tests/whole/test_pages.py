@@ -15,6 +15,7 @@ from pipeline.errors import BadUsage
 from pipeline.indicators.catalogue import CATALOGUE
 from pipeline.lineage import home
 from pipeline.overdue import late_looks
+from pipeline.pages import programme_page
 from pipeline.pages import words as language
 from pipeline.pages.words import LANGUAGES, Words, words
 
@@ -270,6 +271,19 @@ def test_a_programme_of_which_nothing_can_be_told_says_so(programme):
         assert re.search("[Cc]annot (be )?tell|cannot be told|No unit is known", pages[name].text), name
 
 
+def test_many_sites_are_on_several_pages(made, tmp_path, monkeypatch):
+    """Where there are more sites than one page holds, further pages hold a row each, and the answers in short stand on the first."""
+    monkeypatch.setattr(programme_page, "SITES_A_PAGE", 1)
+    root = shutil.copytree(made.root, tmp_path / "p")
+    run.pages(root)
+    folder = root / "out/pages/inside"
+    found = {
+        name: page.text for name, page in read(folder).items() if name in ("index.html", "sites-2.html", "sites-3.html")
+    }
+    assert len(found) == 3 and dangling(folder, read(folder)) == []
+    assert ["What to do next?" in text for _, text in sorted(found.items())] == [True, False, False]
+
+
 def test_a_programme_without_a_site_has_pages(empty):
     """An empty programme has its pages, too."""
     run.refresh(empty.root)
@@ -341,8 +355,7 @@ def test_a_translation_has_the_same_blanks(code):
     asked = messages()
     for english, other in texts.items():
         assert set(re.findall(r"{\w+}", english)) == set(re.findall(r"{\w+}", other)), english
-    missing = sorted(asked - texts.keys())
-    assert len(missing) <= len(asked) * 0.5, missing[:20]
+    assert sorted(asked - texts.keys()) == []
 
 
 @pytest.mark.parametrize("code", [c for c in LANGUAGES if c != "en"])

@@ -1,0 +1,70 @@
+"""Finds what was left English on a page of another language: runs of words that its English twin holds too."""
+
+import re
+from html.parser import HTMLParser
+
+RUN = 3  # words in a row that two languages do not share by chance
+
+# What stays as it is in every language, with the reason.
+KEPT = {
+    "names": ("Outer Reach kelp programme", "Harbour Office of the Outer Reach"),
+    "the programme's and its partners' own words": (
+        "a quarter of the forest", "recruits came", "rock with urchins", "two bolts and a mark buoy", "by six belts",
+        "mark buoy gone, searched", "marks overgrown after the winter, site not found again", "invented for the demo",
+        "bags, cotton and bolts", "cool room lent by the harbour", "evenings of planning", "insurance of the works",
+        "mark buoys and bolts", "skipper and crane", "survived a week at up to", "new fixing plate", "cotton and jute",
+        "permits and notices", "units put down",
+    ),
+    "names of files and commands": ("wrackline home", "out/letters/", "standing.txt"),
+    "standard terms and units": ("EUR per ha", "per m2", "per m²"),
+}  # fmt: skip
+_KEPT = re.compile("|".join(re.escape(k) for kept in KEPT.values() for k in sorted(kept, key=len, reverse=True)))
+_CITED = re.compile(r"[^;|]*\b(19|20)\d\d, [A-Z][^;|]*")  # what was published stands as its title does
+
+
+class _Texts(HTMLParser):
+    """The texts of a page, but for styles, species' names, and the rows of files behind figures."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[str] = []
+        self.aside = 0
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Opens a part; what a screen reader says of it counts as text."""
+        told = dict(attrs)
+        if tag in ("style", "i") or (tag == "tr" and (told.get("class") or "").startswith("r ")):
+            self.aside += 1
+        self.found += [text for name in ("aria-label", "data-label") if (text := told.get(name))]
+
+    def handle_endtag(self, tag: str) -> None:
+        """Closes it."""
+        if self.aside and tag in ("style", "i", "tr"):
+            self.aside -= 1
+
+    def handle_data(self, data: str) -> None:
+        """A text."""
+        if not self.aside and data.strip():
+            self.found.append(" ".join(data.split()))
+
+
+def texts(html: str) -> list[str]:
+    """The texts of a page that are ours to translate."""
+    reader = _Texts()
+    reader.feed(html)
+    return reader.found
+
+
+def _runs(text: str) -> set[str]:
+    found = set()
+    for part in re.split(r"[|;:.,()·“”«»]", _CITED.sub("|", _KEPT.sub("|", text))):
+        words = re.findall(r"(?<![\w-])[^\W\d_]{2,}(?:'[a-z]+)?(?![\w-])", part)
+        runs = (words[i : i + RUN] for i in range(len(words) - RUN + 1))
+        found |= {" ".join(run).lower() for run in runs if all(w.islower() for w in run)}
+    return found
+
+
+def left_english(page: str, english: str) -> list[str]:
+    """Texts of a page that hold a run of words of its English twin."""
+    theirs = {run for text in texts(english) for run in _runs(text)}
+    return sorted({text for text in texts(page) if _runs(text) & theirs})
