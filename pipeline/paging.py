@@ -31,7 +31,7 @@ from pipeline.pages.shell import Shell
 from pipeline.pages.told import Arrived, Moved, Partner, Place, Told, species_shown
 from pipeline.pages.tree import pages
 from pipeline.pages.visible import not_agreed
-from pipeline.pages.words import Words, words
+from pipeline.pages.words import LANGUAGES, Words, words
 from pipeline.programme import Places, Rules, mapping_bytes, open_programme
 from pipeline.public_places import as_published, kept_back
 from pipeline.session import Asked, session
