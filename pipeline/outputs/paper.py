@@ -3,6 +3,7 @@
 The page asks for nothing from outside; everything in it is escaped.
 """
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
@@ -85,7 +86,8 @@ def _marked(line: Line) -> str:
         return f"<h2>{head.removesuffix('.')}</h2>" + (f"\n<p>{rest}</p>" if rest else "")
     if line.to:
         name = escape(line.to)
-        text = text.replace(name, f'<a href="{name}">{name}</a>', 1)
+        there = re.sub(r"\.txt$", ".html", name)  # every letter lies there in both forms
+        text = text.replace(name, f'<a href="{there}">{there}</a>', 1)
     tag, sort = {
         TITLE: ("h1", ""), CAUSE: ("h3", ""), ITEM: ("li", ""), POINT: ("li", ""), BELOW: ("li", UNDER), UNDER: ("li", UNDER), FACT: ("p", FACT),
         SMALL: ("p", SMALL),

@@ -36,7 +36,7 @@ def test_what_is_not_ours_stays_as_it_is(english):
 def test_a_longer_sentence_wins_over_one_with_more_gaps():
     """Of two patterns that fit the one with more firm letters says it, and a joined sentence of ours is found whole."""
     english = "planned for 2025-08-05 (every 180 days; the last survey was on 2025-02-06): due when conditions and your supervisor allow"
-    assert words("nb").again(english).startswith("planlagt til 5 aug. 2025 (hver 180. dag; siste")
+    assert words("nb").again(english).startswith("planlagt til 5. aug. 2025 (hver 180. dag; siste")
     assert words("nb").again("2.5 hours on 190 m2") == "2,5 timer på 190 m²"
 
 

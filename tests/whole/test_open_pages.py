@@ -56,6 +56,13 @@ def copy(told, new_programme):
     return made
 
 
+def test_a_page_of_what_is_open_leads_to_letters_as_pages(told):
+    """Every link of the page leads to a file that lies beside it and is a page or a workbook itself."""
+    folder = told.root / "out/letters/clube"
+    links = re.findall(r'href="([^"]+)"', (folder / "standing.html").read_text(encoding="utf-8"))
+    assert links and all((folder / link).is_file() and link.endswith((".html", ".xlsx")) for link in links)
+
+
 def test_both_sides_of_a_contradiction_hear_of_it(told):
     """A thing that two partners tell differently stands on both pages: both sayings, file, row, and what to do."""
     for partner in ("clube", "outro"):
