@@ -1,6 +1,7 @@
 """What every topic of commands shares: how one is registered, how an answer is told, how progress is shown."""
 
 import argparse
+import datetime as dt
 import json
 import shutil
 import sys
@@ -99,6 +100,14 @@ def as_of_flags(c: argparse.ArgumentParser) -> None:
         help="as the ledger knew it then: a day (its end), an instant, or the number of an entry",
     )
     c.add_argument("--rules", default="", choices=("then", "today"), help="judged by the rules of then, or by today's")
+
+
+def day_named(text: str) -> dt.date | None:
+    """The day that `--day` names, None for none; BadUsage when it is no day."""
+    try:
+        return dt.date.fromisoformat(text) if text else None
+    except ValueError:
+        raise BadUsage(f"--day {text!r} is no day; one such as 2025-04-18 is wanted.") from None
 
 
 def asked_for(args: argparse.Namespace) -> run.Asked | None:

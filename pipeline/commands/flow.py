@@ -6,7 +6,8 @@ from dataclasses import asdict
 from pathlib import Path
 
 from pipeline import look, run
-from pipeline.commands.common import FINE, Adder, plain_figure, say, told, took, width
+from pipeline.commands.common import FINE, Adder, day_named, plain_figure, say, told, took, width
+from pipeline.errors import BadUsage
 from pipeline.plural import n_of
 from pipeline.programme import open_programme
 
@@ -28,6 +29,7 @@ def add(command: Adder) -> None:
     c = command("pages", _pages, "Write out/pages: a site of pages that opens from disk, for inside and for the public")
     c.add_argument("--public", action="store_true", help="only the public pages: blurred, coded, without rows")
     c.add_argument("--language", default="en", metavar="CODE", help="en (if not given), es, pt, fr or nb")
+    c.add_argument("--day", default="", help="tell what was due on that day, such as 2025-04-18; today if not given")
     c = command(
         "demo", _demo, "Play the demo: an invented programme, from its partners' files to its figures", folder=False
     )
@@ -75,7 +77,10 @@ def _pages(args: argparse.Namespace) -> int:
     behind = look.behind(args.programme)
     if behind:
         print(f"wrackline: {behind}", file=sys.stderr)
-    made = run.pages(args.programme, say(args), args.language, args.public)
+    day = day_named(args.day)
+    if day and day > run.tonight(open_programme(args.programme)):  # an embargo would end before its day
+        raise BadUsage(f"--day {day} is still to come. Name one that has been, or none.")
+    made = run.pages(args.programme, say(args), args.language, args.public, day)
     text = f"{n_of(made.files, 'file')} in out/pages, {made.written} written anew, {made.removed} taken away. Open out/pages/{'public' if args.public else 'inside'}/index.html.\n"
     text += f"No public pages: {'; '.join(made.kept_back)}.\n" if made.kept_back else ""
     if made.words:

@@ -1,13 +1,11 @@
 """Commands of the nights: play one, and print how they are run by themselves."""
 
 import argparse
-import datetime as dt
 import sys
 from pathlib import Path
 
 from pipeline import alerts, night
-from pipeline.commands.common import FINE, Adder, told
-from pipeline.errors import BadUsage
+from pipeline.commands.common import FINE, Adder, day_named, told
 from pipeline.programme import open_programme
 
 
@@ -32,7 +30,7 @@ def _night(args: argparse.Namespace) -> int:
         if not args.quiet:
             print(text, file=sys.stderr)
 
-    root, day = args.programme, _day(args.day)
+    root, day = args.programme, day_named(args.day)
     open_programme(root)
     if args.dagster:
         from pipeline.definitions import play
@@ -44,13 +42,6 @@ def _night(args: argparse.Namespace) -> int:
     plain = {"exit": code, "changed": text, "alerts": standing}
     told(args, plain, text + "".join(f"ALERT {name}: {words}" for name, words in standing.items()))
     return code
-
-
-def _day(text: str) -> dt.date | None:
-    try:
-        return dt.date.fromisoformat(text) if text else None
-    except ValueError:
-        raise BadUsage(f"--day {text!r} is no day; one such as 2025-04-18 is wanted.") from None
 
 
 def _recipe(args: argparse.Namespace) -> int:

@@ -11,6 +11,7 @@ from pages_read import dangling, read
 from sea import RULES, SEA
 
 from pipeline import look, run
+from pipeline.cli import main
 from pipeline.errors import BadUsage
 from pipeline.indicators.catalogue import CATALOGUE
 from pipeline.lineage import home
@@ -256,6 +257,16 @@ def test_what_is_overdue_is_what_the_night_calls_so(made, tmp_path):
         assert ("overdue since" in (root / "out/pages/inside/sites/CB.html").read_text()) == bool(late)
         seen |= {frozenset(late)}
     assert len(seen) == 3
+
+
+def test_pages_tell_what_was_due_on_a_day_that_has_been(made, tmp_path, capsys):
+    """`pages --day` tells what was due on that day; a day to come is refused, since an embargo would end before its day."""
+    root = shutil.copytree(made.root, tmp_path / "p")
+    assert main(["pages", "--day", "2025-11-01", "-p", str(root)]) == 0
+    assert f"on {Words().day(dt.date(2025, 11, 1))}" in (root / "out/pages/inside/index.html").read_text()
+    coming = run.tonight(run.open_programme(root)) + dt.timedelta(1)
+    assert main(["pages", "--day", str(coming), "-p", str(root)]) == 2
+    assert "still to come" in capsys.readouterr().err
 
 
 def test_a_programme_of_which_nothing_can_be_told_says_so(programme):
