@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from pipeline.intake import distinct
 from pipeline.intake.cast import cast_faults, cast_sql
-from pipeline.intake.distinct import FEW, Seen, asked, cast_rows
+from pipeline.intake.distinct import FEW, Seen, asked, cast_rows, written_out
 from pipeline.intake.mapping import parse_mapping
 from pipeline.intake.read import trimmed
 from pipeline.intake.reshape import Shape
@@ -51,8 +51,9 @@ def cast(kinds):
         seen = Seen()
         for some in (many.slice(0, (rows + 1) // 2), many, many):  # none, some and all of its cells were seen before
             quick = cast_rows(con, some, kind, sheet, shape, native, zone, seen, worth_it=0)
-            assert some is not many or quick.equals(pa.concat_tables([typed] * FEW))
-        assert cast_rows(con, trimmed(cells), kind, sheet, shape, native, zone, seen, worth_it=0).equals(typed)
+            assert some is not many or written_out(quick).equals(pa.concat_tables([typed] * FEW))
+        again = cast_rows(con, trimmed(cells), kind, sheet, shape, native, zone, seen, worth_it=0)
+        assert written_out(again).equals(typed)
         faults = cast_faults(typed, kind, part, "", 1, sheet.decimal)
         return typed.to_pydict(), [(f.row, f.column, f.code, f.found) for f in faults]
 
