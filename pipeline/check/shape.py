@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from functools import cache
 from typing import Any, NamedTuple
 
-import pandera.errors
 import polars as pl
 import pyarrow as pa
 
@@ -12,6 +11,7 @@ from pipeline.check.suspects import asked_by, frame_of, suspects
 from pipeline.check.words import advice_for, code_of, wanted_for
 from pipeline.faults import Fault
 from schemas.kinds import Kind, all_kinds
+from schemas.library import SchemaErrors
 
 
 def check_shape(
@@ -38,7 +38,7 @@ def check_shape(
     numbers = frame["row"]
     try:
         _needed(kind.name, filled).validate(frame.select(names), lazy=True)
-    except pandera.errors.SchemaErrors as e:
+    except SchemaErrors as e:
         cases = e.failure_cases
     else:
         return []
@@ -68,7 +68,7 @@ def _types_fit(kind: str, filled: frozenset[str], types: tuple[tuple[str, Any], 
     """Whether columns of those types are the kind's: asked once, of no row."""
     try:
         _needed(kind, filled).validate(pl.DataFrame(schema=dict(types)), lazy=True)
-    except pandera.errors.SchemaErrors:
+    except SchemaErrors:
         return False
     return True
 

@@ -9,9 +9,9 @@ from typing import Any, NamedTuple
 
 import polars as pl
 import pyarrow as pa
-from pandera.polars import PolarsData
 
 from schemas.kinds import Kind, all_kinds
+from schemas.library import PolarsData
 
 
 class _Asked(NamedTuple):
