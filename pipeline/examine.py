@@ -22,7 +22,7 @@ from pipeline.intake.mapping import zones
 from pipeline.intake.match import Match
 from pipeline.intake.names import Names
 from pipeline.intake.notes import left_out, notes_on
-from pipeline.intake.read import Sheet, Tally, Unreadable, rows, trimmed
+from pipeline.intake.read import Sheet, Tally, Unreadable, encoded, rows, trimmed
 from pipeline.intake.reshape import FillDown, rows_at_once, shapes_of
 from pipeline.intake.starred import notes_on_starred
 from pipeline.intake.stated import NOTHING
@@ -128,6 +128,7 @@ def _read_sheet(
                     staged.write(
                         RETURNED, ids.add_column(0, "sheet", pa.array([sheet.name] * ids.num_rows, pa.string()))
                     )
+                table = encoded(table)
                 cells = fill_down(con, trimmed(table)) if fill_down else None
                 if match is not None and cells is not None:
                     cells, left = without_unfilled(match, cells)

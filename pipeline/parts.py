@@ -20,7 +20,7 @@ from pipeline.intake.read import Sheet, Tally
 from pipeline.intake.reshape import Shape, lines_of
 from pipeline.intake.values import Values
 from pipeline.ledger.identity import MARKS, content_sql, identity_sql, key_sql
-from pipeline.ledger.staging import Sink
+from pipeline.ledger.staging import TEXTS, Sink
 from schemas.kinds import Kind
 
 CHECKING = Lock()  # a model keeps notes while it checks
@@ -115,9 +115,10 @@ def full_columns(table: pa.Table, names: Sequence[str]) -> list[str]:
     """Those of the columns that are filled in every row, hold no mark that stands between cells where they are joined, and end in no blank."""
 
     def marked(column: pa.ChunkedArray) -> bool:
-        if column.type != pa.string():
+        if column.type not in (pa.string(), TEXTS):
             return False
         texts = column.unique()
+        texts = texts.dictionary if isinstance(texts, pa.DictionaryArray) else texts
         odd = [pc.match_substring(texts, m) for m in MARKS] + [pc.ends_with(texts, " "), pc.equal(texts, "")]
         return any(pc.any(o).as_py() for o in odd)
 

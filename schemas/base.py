@@ -3,10 +3,10 @@
 import datetime as dt
 from typing import Any
 
-import pandera.polars as pa
 import polars as pl
 
 from schemas.fields import DWC, Day, Instant, Text, column
+from schemas.library import pa
 
 # Days outside are slips of the pen; what is too early or too late for its neighbours is a rule of standing.
 EARLIEST, LATEST = dt.date(1950, 1, 1), dt.date(2100, 12, 31)

@@ -4,16 +4,11 @@ Measures are exact decimals, so that sums do not depend on the order of rows: si
 exact to the square millimetre and a kilogram to the milligram; seven places of a degree are a centimetre.
 """
 
-import os
 from typing import TYPE_CHECKING, Any, TypeAlias
 
-# The opt-in backend of pandera 0.35 loses row numbers (tests/stages/test_shape.py holds us to that).
-os.environ["PANDERA_USE_NARWHALS_BACKEND"] = "False"
-
-# A model's checks are copies of what is registered as it is made: what polars answers to must be known before.
-import pandera.backends.polars.builtin_checks  # noqa: F401  # imported for what it registers
-import pandera.polars as pa
 import polars as pl
+
+from schemas.library import pa
 
 Text = pl.String
 Whole = pl.Int64

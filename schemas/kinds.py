@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-import pandera.polars as pa
 import polars as pl
 
 from schemas import looking, planting, registers, settling
 from schemas.base import Register
+from schemas.library import pa
 
 MODELS: tuple[type[pa.DataFrameModel], ...] = (
     registers.Site, registers.Plot, registers.Bed, registers.Permit,

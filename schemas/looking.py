@@ -2,7 +2,6 @@
 
 from typing import Any
 
-import pandera.polars as pa
 import polars as pl
 
 from schemas.base import Event, Placed, about
@@ -23,6 +22,7 @@ from schemas.fields import (
     longitude,
     temperature,
 )  # fmt: skip
+from schemas.library import pa
 
 
 def _dive() -> Any:

@@ -1,6 +1,5 @@
 """From the donor bed to the bottom: what is cut, how it is kept, where it is put, how the ground is prepared."""
 
-import pandera.polars as pa
 import polars as pl
 
 from schemas.base import Event, Placed, about
@@ -22,6 +21,7 @@ from schemas.fields import (
     temperature,
     uncertainty,
 )  # fmt: skip
+from schemas.library import pa
 
 
 class Collection(Event):

@@ -1,6 +1,5 @@
 """The registers: the things that other events name. Their codes are the programme's."""
 
-import pandera.polars as pa
 import polars as pl
 
 from schemas.base import Placed, Register, about
@@ -20,6 +19,7 @@ from schemas.fields import (
     longitude,
     uncertainty,
 )  # fmt: skip
+from schemas.library import pa
 
 
 class Site(Register, Placed):

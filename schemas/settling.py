@@ -1,10 +1,10 @@
 """Money, and the events that settle what others said."""
 
-import pandera.polars as pa
 import polars as pl
 
 from schemas.base import Event, about
 from schemas.fields import Measure, Money, Text, Whole, YesNo, column, key
+from schemas.library import pa
 
 # Kinds that a cost, a withdrawal or a ruling may speak of.
 COST_TARGETS = ["site", "plot", "deployment", "collection", "visit"]

@@ -4,14 +4,14 @@ from collections.abc import Mapping
 from functools import cache
 from typing import Any, NamedTuple
 
-import pandera.errors
 import polars as pl
 import pyarrow as pa
 
-from pipeline.check.suspects import asked_by, suspects
+from pipeline.check.suspects import asked_by, frame_of, suspects
 from pipeline.check.words import advice_for, code_of, wanted_for
 from pipeline.faults import Fault
 from schemas.kinds import Kind, all_kinds
+from schemas.library import SchemaErrors
 
 
 def check_shape(
@@ -31,15 +31,14 @@ def check_shape(
     """
     names = [c.name for c in kind.columns]
     filled = frozenset(n for n in names if typed.column(n).null_count < typed.num_rows)
-    cells = _frame(typed.select(names))
-    may_fail = suspects(cells, kind, filled)
-    if not may_fail.any() and _types_fit(kind.name, filled, tuple(cells.schema.items())):
+    may_fail = suspects(typed, kind, filled)
+    if not may_fail.any() and _types_fit(kind.name, filled, tuple(frame_of(typed.slice(0, 0), names).schema.items())):
         return []
-    frame = _frame(typed).filter(may_fail)
+    frame = frame_of(typed.filter(may_fail.to_arrow()))
     numbers = frame["row"]
     try:
         _needed(kind.name, filled).validate(frame.select(names), lazy=True)
-    except pandera.errors.SchemaErrors as e:
+    except SchemaErrors as e:
         cases = e.failure_cases
     else:
         return []
@@ -52,12 +51,6 @@ def check_shape(
               advice_for(kind, f.column, f.check, headings, reads.get(f.check, ()), (codes or {}).get(f.column, {})))
         for f in dict.fromkeys(failed) if not _told_otherwise(f, told, uncast, reads)
     ]  # fmt: skip
-
-
-def _frame(table: pa.Table) -> pl.DataFrame:
-    frame = pl.from_arrow(table)
-    assert isinstance(frame, pl.DataFrame)
-    return frame
 
 
 @cache
@@ -75,7 +68,7 @@ def _types_fit(kind: str, filled: frozenset[str], types: tuple[tuple[str, Any], 
     """Whether columns of those types are the kind's: asked once, of no row."""
     try:
         _needed(kind, filled).validate(pl.DataFrame(schema=dict(types)), lazy=True)
-    except pandera.errors.SchemaErrors:
+    except SchemaErrors:
         return False
     return True
 

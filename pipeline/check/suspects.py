@@ -3,14 +3,15 @@
 pandera alone says what is wrong with a row; most rows of a big file need not be shown to it, since nothing can be.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from functools import cache
 from typing import Any, NamedTuple
 
 import polars as pl
-from pandera.polars import PolarsData
+import pyarrow as pa
 
 from schemas.kinds import Kind, all_kinds
+from schemas.library import PolarsData
 
 
 class _Asked(NamedTuple):
@@ -20,23 +21,39 @@ class _Asked(NamedTuple):
     passes: pl.Expr
 
 
-def suspects(frame: pl.DataFrame, kind: Kind, filled: Collection[str]) -> pl.Series:
-    """Whether some check of its kind may fail, for each row of the frame. filled: columns that are not blank in every row."""
-    at_fault = pl.repeat(False, frame.height, dtype=pl.Boolean, eager=True)
+def suspects(typed: pa.Table, kind: Kind, filled: Collection[str]) -> pl.Series:
+    """Whether some check of its kind may fail, for each of the rows. filled: columns that are not blank in every row."""
+    at_fault = pl.repeat(False, typed.num_rows, dtype=pl.Boolean, eager=True)
     for column in kind.columns:
-        if column.required and frame[column.name].null_count():
-            at_fault |= frame[column.name].is_null()
+        if column.required and typed.column(column.name).null_count:
+            at_fault |= frame_of(typed, [column.name])[column.name].is_null()
     cells, rows = _checks(kind.name)
     for name, passes in cells.items():
         if name in filled:
-            distinct = frame[name].unique()
-            told = distinct.to_frame().select(passes.alias("passes")).to_series()
+            distinct = frame_of(pa.table({name: _distinct(typed.column(name))}))
+            told = distinct.select(passes.alias("passes")).to_series()
             if not told.all():
-                at_fault |= frame[name].is_in(distinct.filter(~told).implode(), nulls_equal=True)
+                bad = distinct.filter(~told)[name]
+                at_fault |= frame_of(typed, [name])[name].is_in(bad.implode(), nulls_equal=True)
     for rule in rows:
         if set(rule.columns) & set(filled):
-            at_fault |= ~frame.select(rule.passes.alias("passes")).to_series()
+            at_fault |= ~frame_of(typed, rule.columns).select(rule.passes.alias("passes")).to_series()
     return at_fault
+
+
+def frame_of(table: pa.Table, names: Sequence[str] | None = None) -> pl.DataFrame:
+    """Those columns (all, unless told) as the models see them: texts written out."""
+    some = table if names is None else table.select(names)
+    plain = [f.with_type(f.type.value_type) if pa.types.is_dictionary(f.type) else f for f in some.schema]
+    frame = pl.from_arrow(some.cast(pa.schema(plain)))
+    assert isinstance(frame, pl.DataFrame)
+    return frame
+
+
+def _distinct(column: pa.ChunkedArray) -> pa.Array:
+    """Every cell of a column at least once, and perhaps some that stand in none of these rows."""
+    cells = column.unique()
+    return cells.dictionary if isinstance(cells, pa.DictionaryArray) else cells
 
 
 @cache

@@ -40,7 +40,10 @@ def cast_rows(
     con: duckdb.DuckDBPyConnection, cells: pa.Table, kind: Kind, sheet: SheetMap, shape: Shape, native: bool, zone: str,
     seen: Seen, worth_it: int = WORTH_IT,
 ) -> pa.Table:  # fmt: skip
-    """What `cast_sql` makes of the rows, of distinct cells where there are few. worth_it: rows from which that is done."""
+    """What `cast_sql` makes of the rows, of distinct cells where there are few; texts come as dictionary arrays then.
+
+    worth_it: rows from which that is done.
+    """
 
     def cast(told: pa.Table, only: Collection[str] | None = None) -> pa.Table:
         return asked(con, told, "cells", cast_sql(kind, sheet, shape.part, shape.header, native, zone, only=only))
@@ -56,9 +59,9 @@ def cast_rows(
     made = {"row": cells.column("row")}
     for cell, code in few.items():
         told = became[cell]
-        places = pc.index_in(code.dictionary, value_set=told.column("text").combine_chunks()).take(code.indices)
-        for name in told.column_names[1:]:
-            made[name] = _spread(told.column(name), places if cell else None, rows)
+        own = told.take(pc.index_in(code.dictionary, value_set=told.column("text").combine_chunks())) if cell else told
+        for name in own.column_names[1:]:
+            made[name] = _spread(own.column(name), code.indices if cell else pa.repeat(pa.scalar(0, pa.int32()), rows))
     others = [name for name in cell_of if name not in made]
     if others:
         told = cast(cells, others)
@@ -104,8 +107,8 @@ def asked(con: duckdb.DuckDBPyConnection, table: pa.Table, name: str, sql: str) 
 
 
 def _coded(column: pa.ChunkedArray) -> pa.DictionaryArray:
-    whole = column.combine_chunks() if column.num_chunks != 1 else column.chunk(0)
-    return pc.fill_null(whole, "").dictionary_encode()
+    whole = column.combine_chunks()
+    return whole if pa.types.is_dictionary(whole.type) else pc.fill_null(whole, "").dictionary_encode()
 
 
 def _squeezed(texts: Mapping[str | None, pa.Array], cell_of: Mapping[str, str | None]) -> pa.Table:
@@ -116,11 +119,22 @@ def _squeezed(texts: Mapping[str | None, pa.Array], cell_of: Mapping[str, str | 
     return pa.table({"row": pa.array(np.arange(height)), **padded})
 
 
-def _spread(small: pa.ChunkedArray, places: pa.Array | None, rows: int) -> pa.Array:
+def _spread(small: pa.ChunkedArray, places: pa.Array) -> pa.Array:
+    """The values at those places. Texts that differ in all places are told by the places themselves."""
     whole = small.combine_chunks()
     if whole.null_count == len(whole):
-        return pa.nulls(rows, whole.type)
-    return pa.repeat(whole[0], rows) if places is None else whole.take(places)
+        return pa.nulls(len(places), whole.type)
+    if whole.type == pa.string() and not whole.null_count and len(whole.unique()) == len(whole):
+        return pa.DictionaryArray.from_arrays(places, whole)
+    return whole.take(places)
+
+
+def written_out(table: pa.Table) -> pa.Table:
+    """The same table without dictionary arrays."""
+    for at, field in enumerate(table.schema):
+        if pa.types.is_dictionary(field.type):
+            table = table.set_column(at, field.name, table.column(at).cast(field.type.value_type))
+    return table
 
 
 def patched(typed: pa.Table, again: pa.Table) -> pa.Table:
@@ -128,4 +142,6 @@ def patched(typed: pa.Table, again: pa.Table) -> pa.Table:
     at = pc.index_in(typed.column("row"), value_set=again.column("row").combine_chunks()).to_numpy()
     own = np.arange(typed.num_rows)
     places = np.where(np.isnan(at), own, typed.num_rows + np.nan_to_num(at)).astype(np.int64)
-    return pa.concat_tables([typed, again.select(typed.column_names)]).combine_chunks().take(pa.array(places))
+    return (
+        pa.concat_tables([written_out(typed), again.select(typed.column_names)]).combine_chunks().take(pa.array(places))
+    )

@@ -165,7 +165,7 @@ def without_unfilled(match: Match, table: pa.Table) -> tuple[pa.Table, list[int]
     boxes = [at[b] for b in sheet.boxes if b in at]
     if sheet.number not in at or not boxes or not table.num_rows:
         return table, []
-    left = pc.not_equal(table.column(at[sheet.number]), "")
+    left = pc.not_equal(table.column(at[sheet.number]).cast(pa.string()), "")
     for box in boxes:
-        left = pc.and_(left, pc.equal(table.column(box), ""))
+        left = pc.and_(left, pc.equal(table.column(box).cast(pa.string()), ""))
     return table.filter(pc.invert(left)), table.column("row").filter(left).to_pylist()

@@ -69,7 +69,7 @@ def plain_cells(
     for column, mask, unsure in unread(typed, kind, place):
         says = _reader(column, kind, part, sheet.dates, place, decimal, thousands, order)
         rows = typed.column("row").filter(mask).combine_chunks()
-        coded = typed.column(f"raw.{column.name}").filter(mask).combine_chunks().dictionary_encode()
+        coded = typed.column(f"raw.{column.name}").filter(mask).cast(pa.string()).combine_chunks().dictionary_encode()
         texts = coded.dictionary.to_pylist()
         said = [says(t) if len(t) <= _LONGEST else None for t in texts]
         if unsure:  # it was read: only what speaks against that is news

@@ -94,7 +94,7 @@ class Positions:
         if not self.at:
             return cells
         self.why.clear()
-        texts = {c: texts_of(cells, self.sources.get(c)) for c in (LAT, LON, DATUM, RADIUS)}
+        texts = {c: texts_of(cells, self.sources.get(c)).cast(pa.string()) for c in (LAT, LON, DATUM, RADIUS)}
         odd = self._odd(texts)
         made = {c: texts[c] for c in self.at}
         if pc.any(odd).as_py():

@@ -21,7 +21,7 @@ from pipeline.intake.text import open_text, rows_plain
 from pipeline.intake.tidy import rows_quick
 from pipeline.intake.workbook import OLE, ZIP, as_text, note_doubts, open_workbook
 
-__all__ = ["Sheet", "Tally", "Unreadable", "open_sheets", "rows", "rows_plain", "rows_quick", "trimmed"]
+__all__ = ["Sheet", "Tally", "Unreadable", "encoded", "open_sheets", "rows", "rows_plain", "rows_quick", "trimmed"]
 
 
 def open_sheets(path: Path, name: str, stated: Stated = NOTHING) -> list[Sheet]:
@@ -76,10 +76,23 @@ def rows(
     yield from with_doubts(_counted(told, tally), sheet, tally)
 
 
-def trimmed(table: pa.Table) -> pa.Table:
-    """The same rows with white space (no-break spaces too) taken off both ends of every cell."""
-    cells = [pc.utf8_trim_whitespace(table.column(i)) for i in range(1, table.num_columns)]
+def encoded(table: pa.Table) -> pa.Table:
+    """The same rows with every cell as the place of its text among the column's distinct ones: a dictionary array a column."""
+    cells = [c.combine_chunks().dictionary_encode() for c in table.columns[1:]]
     return pa.table([table.column("row"), *cells], names=table.column_names)
+
+
+def trimmed(table: pa.Table) -> pa.Table:
+    """The same rows, `encoded` or not, with white space (no-break spaces too) taken off both ends of every cell."""
+    cells = [_trimmed(c) for c in table.columns[1:]]
+    return pa.table([table.column("row"), *cells], names=table.column_names)
+
+
+def _trimmed(column: pa.ChunkedArray) -> pa.ChunkedArray | pa.Array:
+    if not pa.types.is_dictionary(column.type):
+        return pc.utf8_trim_whitespace(column)
+    whole = column.combine_chunks()
+    return pa.DictionaryArray.from_arrays(whole.indices, pc.utf8_trim_whitespace(whole.dictionary))
 
 
 def _counted(tables: Iterator[pa.Table], tally: Tally) -> Iterator[pa.Table]:

@@ -111,12 +111,12 @@ def source(shape: Shape, column: str) -> tuple[str, str] | None:
 
 
 def texts_of(cells: pa.Table, found: tuple[str, str] | None) -> pa.Array:
-    """The texts that stand there, "" where nothing does."""
+    """The texts that stand there, "" where nothing does; a dictionary array where the cells are one."""
     sort, text = found or ("fixed", "")
     if sort == "fixed":
         return pa.repeat(pa.scalar(text), cells.num_rows)
-    whole = cells.column(text)
-    return pc.fill_null(whole.combine_chunks() if whole.num_chunks != 1 else whole.chunk(0), "")
+    whole = cells.column(text).combine_chunks()
+    return whole if pa.types.is_dictionary(whole.type) else pc.fill_null(whole, "")
 
 
 def shapes_of(match: Match, kinds: Mapping[str, Kind]) -> list[Shape]:

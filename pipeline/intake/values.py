@@ -39,7 +39,7 @@ class Values:
         why: Mapping[tuple[str, str], Unread] = {**self.positions.why, **self.species.why}
         made, cells = [], Cells()
         for column in dict.fromkeys(c for c, _ in why):
-            raw = typed.column(f"raw.{column}")
+            raw = typed.column(f"raw.{column}").cast(pa.string())
             unread = pc.fill_null(pc.starts_with(raw, UNREAD), False)
             if not pc.any(unread).as_py():
                 continue

@@ -21,18 +21,28 @@ from pipeline.faults import Fault
 from pipeline.ledger.entry import SheetRead
 from schemas.kinds import Kind
 
+TEXTS = pa.dictionary(pa.int32(), pa.string())  # few of them, many times
 PART_COLUMNS = pa.schema(
-    [("sheet", pa.string()), ("row", pa.int64()), ("part", pa.int32()), ("kind", pa.string()),
-     ("fate", pa.string()), ("identity", pa.string()), ("key", pa.string()), ("content", pa.string())]
+    [("sheet", TEXTS), ("row", pa.int64()), ("part", pa.int32()), ("kind", TEXTS),
+     ("fate", TEXTS), ("identity", pa.string()), ("key", pa.string()), ("content", pa.string())]
 )  # fmt: skip
 FAULT_COLUMNS = pa.schema(
     [("sheet", pa.string()), ("row", pa.int64()), ("part", pa.int32()), ("kind", pa.string()),
      ("column", pa.string()), ("heading", pa.string()), ("code", pa.string()), ("found", pa.string()),
      ("wanted", pa.string()), ("advice", pa.string())]
 )  # fmt: skip
-NEVER_ALIKE = ("identity", "content", "key")  # hashes and keys: a dictionary of them is as long as they are
+NEVER_ALIKE = ("row", "identity", "content", "key")  # a dictionary of them is as long as they are
+# numbers that follow each other, and texts of one length: packed sooner and smaller without what is the same in all
+ENCODED = {"row": "DELTA_BINARY_PACKED", "identity": "DELTA_LENGTH_BYTE_ARRAY", "content": "DELTA_LENGTH_BYTE_ARRAY"}
+# of what readers ask for least and greatest are kept; of all columns they would take a fifth of the writing
+LOOKED_UP = ["row"]
 SAID = ("sheet", "row", "part", "fate", "partner", "identity", "content", "key")  # before a kind's own columns
-RECORD_COLUMNS = pa.schema([("sheet", pa.string()), ("row", pa.int64()), ("cells", pa.list_(pa.string()))])
+RECORD_COLUMNS = pa.schema([("sheet", TEXTS), ("row", pa.int64()), ("cells", pa.list_(TEXTS))])
+
+
+def _all(text: str, n: int) -> pa.Array:
+    """The same text in n rows."""
+    return pa.DictionaryArray.from_arrays(pa.repeat(pa.scalar(0, pa.int32()), n), pa.array([text]))
 
 
 class Sink:
@@ -62,11 +72,11 @@ class Sink:
         n = typed.num_rows
         identity, content, key = (named.column(name) for name in ("identity", "content", "key"))
         bad = pc.is_in(typed.column("row"), pa.array(sorted(faulty), pa.int64())) if faulty else None
-        fate = pa.repeat("entered", n) if bad is None else pc.if_else(bad, "faulty", "entered")
-        place = [pa.repeat(sheet, n), *places]
-        told = [*place, pa.repeat(kind.name, n), fate, identity, key, content]
+        fate = _all("entered", n) if bad is None else pc.if_else(bad, "faulty", "entered").cast(TEXTS)
+        place = [_all(sheet, n), *places]
+        told = [*place, _all(kind.name, n), fate, identity, key, content]
         self.write("parts", pa.table(told, schema=PART_COLUMNS))
-        said = [*place, fate, pa.repeat(self.partner, n), identity, content, key]
+        said = [*place, fate, _all(self.partner, n), identity, content, key]
         own = [c.name for c in kind.columns]
         events = pa.table([*said, *(typed.column(c) for c in own)], names=[*SAID, *own])
         events = events if bad is None else events.filter(pc.invert(bad))
@@ -75,23 +85,16 @@ class Sink:
             self.write(kind.name, events)
 
     def write_records(self, sheet: str, rows: pa.Table, width: int) -> None:
-        """Add rows as they were read: `row`, c0 .. c{width-1}."""
+        """Add rows as they were read: `row`, then dictionary arrays c0 .. c{width-1}."""
         import numpy as np
 
         n = rows.num_rows
-        flat = pa.concat_arrays(
-            [
-                c.combine_chunks() if isinstance(c, pa.ChunkedArray) else c
-                for c in (rows.column(f"c{i}") for i in range(width))
-            ]
-        )
-        order = np.arange(n * width, dtype=np.int64).reshape(width, n).T.ravel()
+        columns = pa.chunked_array([rows.column(f"c{i}").combine_chunks() for i in range(width)], TEXTS)
+        one = columns.unify_dictionaries().chunks
+        places = pa.array(np.stack([c.indices for c in one], axis=1).ravel())
         offsets = pa.array(np.arange(0, n * width + 1, max(width, 1), dtype=np.int32))
-        cells = pa.ListArray.from_arrays(offsets, flat.take(pa.array(order)))
-        self.write(
-            "records",
-            pa.table([pa.array([sheet] * n, pa.string()), rows.column("row"), cells], RECORD_COLUMNS),
-        )
+        cells = pa.ListArray.from_arrays(offsets, pa.DictionaryArray.from_arrays(places, one[0].dictionary))
+        self.write("records", pa.table([_all(sheet, n), rows.column("row"), cells], RECORD_COLUMNS))
 
     def write_faults(self, faults: Iterable[Fault]) -> None:
         """Add faults."""
@@ -104,8 +107,8 @@ class Sink:
         n = len(rows)
         none = pa.nulls(n, pa.string())
         columns = [
-            pa.array([sheet] * n, pa.string()), pa.array(rows, pa.int64()), pa.array([1] * n, pa.int32()),
-            pa.array([""] * n, pa.string()), pa.array(["faulty"] * n, pa.string()), none, none, none,
+            _all(sheet, n), pa.array(rows, pa.int64()), pa.array([1] * n, pa.int32()),
+            _all("", n), _all("faulty", n), none, none, none,
         ]  # fmt: skip
         self.write("parts", pa.table(columns, PART_COLUMNS))
 
@@ -159,11 +162,13 @@ class Staged(Sink):
     def write(self, name: str, table: pa.Table) -> None:
         """Add a table to the file of that name."""
         if name not in self._writers:
-            alike = [c for c in table.column_names if c not in NEVER_ALIKE]
+            names = table.column_names
             self._writers[name] = pq.ParquetWriter(
-                self.path(name), table.schema, compression="zstd", use_dictionary=alike
-            )
-        self._writers[name].write_table(table)
+                self.path(name), table.schema, compression="zstd", write_statistics=LOOKED_UP, store_schema=False,
+                use_dictionary=[c for c in names if c not in NEVER_ALIKE],
+                column_encoding={c: e for c, e in ENCODED.items() if c in names},
+            )  # fmt: skip
+        self._writers[name].write_table(table.cast(self._writers[name].schema))
         self.parts += table.num_rows if name == "parts" else 0
 
     def keep(self, kept: Kept) -> None:

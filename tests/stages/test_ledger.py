@@ -9,14 +9,18 @@ import subprocess
 import sys
 from dataclasses import replace
 
+import pyarrow.parquet as pq
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline import disk, look, run
 from pipeline.errors import BadUsage, Busy, LedgerDamaged
+from pipeline.intake.read import encoded
+from pipeline.intake.text import table_of
 from pipeline.ledger.entry import BEFORE_FIRST, Entry, Receipt, Segment, SheetRead, read_entry
 from pipeline.ledger.lock import only_writer
+from pipeline.ledger.staging import Staged
 from pipeline.ledger.store import Head, Ledger
 from pipeline.ledger.verify import Witness, verify
 
@@ -443,3 +447,14 @@ def test_a_dead_writer_holds_nothing(holder):
     process.kill()
     with only_writer(path, 30):
         pass
+
+
+def test_records_are_kept_cell_by_cell(tmp_path):
+    """A row's cells are kept in the order of its columns, blanks and repeated texts among them, batch after batch."""
+    cells = [["a", "b", ""], ["b", "b", "a "], ["", "", "ä"], ["a", "", "b"]]
+    staged = Staged(tmp_path, "club", "d" * 64, 1, "a.csv", "m" * 64)
+    for some, first in ((cells[:3], 2), (cells[3:], 5)):
+        staged.write_records("s", encoded(table_of(list(range(first, first + len(some))), some, 3)), 3)
+    staged.close()
+    kept = pq.read_table(staged.path("records")).to_pylist()
+    assert kept == [{"sheet": "s", "row": n, "cells": row} for n, row in enumerate(cells, 2)]

@@ -211,6 +211,13 @@ def test_narwhals_is_off():
     assert pandera.config.CONFIG.use_narwhals_backend is False
 
 
+def test_pandera_comes_with_polars_alone():
+    """The models load none of the other libraries that pandera would look for, which are there for whoever asks afterwards."""
+    told = "import sys, schemas.kinds; print([m for m in ('pandas', 'pyspark', 'hypothesis') if m in sys.modules]); import pandas"
+    done = subprocess.run([sys.executable, "-c", told], capture_output=True, text=True, check=True)
+    assert done.stdout == "[]\n"
+
+
 # --- one fault, one blame ------------------------------------------------------------------------------------
 
 
