@@ -110,8 +110,9 @@ def due(
         "select site_key, min(retrieve_by), sum(out_pieces), sum(in_place) from gear where out_pieces > 0 and retrieve_by is not null "
         "group by site_key order by site_key",
     ):
-        told = words("pieces to come home: {n} (in place when last seen: {there})", n=int(pieces), there=int(there))
-        found.append(Due(day, site, "gear", told, gear.get(site, ""), _when(day, today, day < today)))
+        short = words("pieces not known to be home: {n}", n=int(pieces))
+        told = f"{short} ({words('in place when last seen: {there}', there=int(there))})"
+        found.append(Due(day, site, "gear", told, gear.get(site, ""), _when(day, today, day < today), short))
     for key, day in asked(
         con, "select permit_key, report_due from permit_now where report_due is not null order by all"
     ):

@@ -52,10 +52,12 @@ def recruits_in_short(answers: Mapping[str, Came], words: Words) -> Statement:
     by: dict[str, list[str]] = {}
     for key, c in answers.items():
         by.setdefault(c.said, []).append(key)
-    more, less, open_ones = (
-        _some(by.get(_(t), []), _("none")) for t in ("more than in control", "less than in control", "cannot tell")
-    )
-    text = _("More recruits than in control plots at {more}; fewer at {less}; cannot tell at {open}.", more=more, less=less, open=open_ones)  # fmt: skip
+    sentences = {
+        "more than in control": _("More recruits in treated than in control plots: {sites}."),
+        "less than in control": _("Fewer recruits in treated than in control plots: {sites}."),
+        "cannot tell": _("Cannot tell yet whether more recruits stand in treated than in control plots: {sites}."),
+    }
+    text = " ".join(told.format(sites=_some(by[_(t)], "")) for t, told in sentences.items() if _(t) in by)
     return Statement(text, [c.difference for c in answers.values() if c.difference])
 
 
@@ -186,7 +188,8 @@ def next_work(told: Told, words: Words) -> list[str]:
         mine = [d for d in now if d.what == what and d.site]
         if mine:
             late = sum(d.when == "overdue" for d in mine)
-            text = sentences.get(what, _("visit {sites}")).format(sites=listed([d.site for d in mine]))
+            sites = [d.site if d.when == "overdue" else f"{d.site} ({_.day(d.day)})" for d in mine]
+            text = sentences.get(what, _("visit {sites}")).format(sites=listed(sites))
             found.append(text + (" " + _("(overdue: {n})", n=late) if late else ""))
     papers = [d for d in now if d.what == "permit"]
     if papers:

@@ -145,10 +145,10 @@ def _beyond(site: Site, unit: Unit) -> bool:
 
 
 def _sort(unit: Unit) -> str:
-    """A unit's mark: full where it may be there, open where it was found gone or brought home, a diamond where nobody looked."""
-    if not unit.last_state:
-        return "reference"
-    return "treated" if unit.may_be_there else "control"
+    """A unit's mark: full where it was there when last seen, open where it is gone or home, a diamond where nobody knows."""
+    if not unit.may_be_there:
+        return "control"
+    return "reference" if unit.last_state in ("", "absent") else "treated"
 
 
 def _states(site: Site) -> list[tuple[str, str, Counter[str]]]:

@@ -135,6 +135,7 @@ class Due:
     """What is wanted by a day: a check, a survey, gear brought home, a report, a partner's file; the figure that says so.
 
     when: "overdue", "soon" (in the month from tonight on) or "later"; a page of one site need not know tonight's date.
+    short: the same where there is little room, if it can be said in fewer words.
     """
 
     day: dt.date
@@ -143,6 +144,7 @@ class Due:
     told: str
     figure: str = ""
     when: str = "later"
+    short: str = ""
 
 
 @dataclass(frozen=True)

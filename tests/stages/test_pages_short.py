@@ -99,7 +99,7 @@ def test_what_to_do_next_leaves_out_what_is_due_later():
         Due(day, "", "permit", "report on permit Y", when="overdue"),
     ]
     assert next_work(told([], due=due, held=4), EN) == [
-        "count frames at A, B (overdue: 1)",
+        "count frames at A, B (1 May 2025) (overdue: 1)",
         "report on permits: 2 (overdue: 1)",
         "put right rows that are held: 4",
     ]

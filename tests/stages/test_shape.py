@@ -286,7 +286,7 @@ def test_check_without_dive_and_site_is_held(programme):
         ("site", "datum", "WGS84", "an EPSG code of the datum, such as EPSG:4326"),
         ("survey", "plot_key", "x" * 81, "a code of at most 80 characters on one line"),
         ("survey", "happened", dt.date(1925, 4, 18), "at least 1950-01-01"),
-        ("survey", "happened", None, "date: The local day it happened"),
+        ("survey", "happened", None, "“date” filled in (the local day it happened)"),
         ("site", "latitude", Decimal(91), "at most 90 deg"),
     ],
 )
