@@ -1,5 +1,7 @@
 """What figures hold in English is said again on pages of another language, numbers and days as written there."""
 
+import re
+
 import pytest
 
 from pipeline.pages.words import LANGUAGES, stored, words
@@ -15,12 +17,13 @@ from pipeline.pages.words import LANGUAGES, stored, words
         ("every site has the same weight: LQ -0.833, TH 0, HN 1,234.5", "tous les sites ont le même poids : LQ -0,833, TH 0, HN 1\u202f234,5"),
         ("cannot tell: none found", "on ne peut le dire : aucune trouvée"),
         ("HN: units told to lie beyond the site: 2", "HN : unités dites hors du site : 2"),
-        ("steps that nobody told of: dried, held cool", "étapes dont nul n'a parlé : séchage, gardé au frais"),
+        ("steps that nobody told of: dried, held cool", "étapes dont personne n'a parlé : séchage, gardé au frais"),
         ("Refused for loads without tags. Speaks of one site.", "Refusé pour les charges sans étiquettes. Parle d'un seul site."),
     ],
 )  # fmt: skip
 def test_a_stored_sentence_is_said_again(english, french):
-    """A sentence is found by its gaps, part by part; digits stay as many, days and marks are those of the language."""
+    """A sentence is found by its gaps, part by part; digits stay as many, days, marks and the blanks before them are those of the language."""
+    french = re.sub(" (?=[:;%])", "\u202f", french)
     assert words("fr").again(english) == french and words("fr").knows(english)
     assert words("en").again(english) == english
 

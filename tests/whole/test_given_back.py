@@ -223,7 +223,7 @@ def test_ids_of_nobody_are_passed_over_with_a_word(copy, taken):
     assert len(open_rows(copy)) == 1  # of the row whose thing nobody could name
     run.write_letters(copy.root)
     [letter] = (copy.root / "out/letters/klubb").glob(f"{entry.number:06d}-*.txt")
-    assert "ID-en hører ikke til noen holdt rad hos dere" in " ".join(letter.read_text().split())
+    assert "ID-en hører ikke til noen tilbakeholdt rad hos dere" in " ".join(letter.read_text().split())
 
 
 def test_another_partners_id_closes_nothing(copy, taken):
