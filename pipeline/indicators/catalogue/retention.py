@@ -15,7 +15,8 @@ ENTRIES = (
     Indicator(
         "unit retention over sites", "Units still attached, all sites", "fraction",
         "as unit retention, over all sites of the method, every site put down counted", _CURVE, _SOURCE,
-        "The site is the unit: six bags at each of a few sites cannot compare rates.",
+        "The site is the unit: six bags at each of a few sites cannot compare rates. "
+        "Of few sites the interval is on the wide side: in simulations of three and five it held the truth in more than 98 of 100.",
     ),
     Indicator(
         "unit retention, Weibull", "Units still attached, all sites, by a smooth curve", "fraction",
