@@ -385,16 +385,14 @@ def _measured(root: Path, asked: Asked, memory: "Memory", say: Say) -> "tuple[li
 
 
 @plainly()
-def pages(
-    root: Path, say: Say = silent, language: str = "en", public_only: bool = False, today: dt.date | None = None
-) -> "Made":
+def pages(root: Path, say: Say = silent, language: str = "en", only: str = "", today: dt.date | None = None) -> "Made":
     """Write out/pages/inside and, where every partner agreed, out/pages/public from what was published last.
 
-    Only what changed is written anew. today: whether an embargo is over; by the programme's clock if not given.
+    Only what changed is written anew. only: one of the two. today: whether an embargo is over; by the programme's clock if not given.
     """
     from pipeline.paging import make_pages
 
-    builds = ("public",) if public_only else ("inside", "public")
+    builds = (only,) if only else ("inside", "public")
     programme = open_programme(root)
     with publishing.only_publisher(programme.places):
         return make_pages(root, language, builds, today or tonight(programme), say)

@@ -29,7 +29,9 @@ def add(command: Adder) -> None:
     c = command("pages", _pages, "Write out/pages: a site of pages that opens from disk, for inside and for the public")
     c.add_argument("--public", action="store_true", help="only the public pages: blurred, coded, without rows")
     c.add_argument("--language", default="en", metavar="CODE", help="en (if not given), es, pt, fr or nb")
-    c.add_argument("--day", default="", help="tell what was due on that day, such as 2025-04-18; today if not given")
+    c.add_argument(
+        "--day", default="", help="tell what was due on that day, such as 2025-04-18, on the inside pages alone"
+    )
     c = command(
         "demo", _demo, "Play the demo: an invented programme, from its partners' files to its figures", folder=False
     )
@@ -78,9 +80,11 @@ def _pages(args: argparse.Namespace) -> int:
     if behind:
         print(f"wrackline: {behind}", file=sys.stderr)
     day = day_named(args.day)
-    if day and day > run.tonight(open_programme(args.programme)):  # an embargo would end before its day
-        raise BadUsage(f"--day {day} is still to come. Name one that has been, or none.")
-    made = run.pages(args.programme, say(args), args.language, args.public, day)
+    if day and args.public:
+        raise BadUsage("The public pages tell of today alone: leave --day or --public out.")
+    made = run.pages(
+        args.programme, say(args), args.language, "public" if args.public else "inside" if day else "", day
+    )
     text = f"{n_of(made.files, 'file')} in out/pages, {made.written} written anew, {made.removed} taken away. Open out/pages/{'public' if args.public else 'inside'}/index.html.\n"
     text += f"No public pages: {'; '.join(made.kept_back)}.\n" if made.kept_back else ""
     if made.words:

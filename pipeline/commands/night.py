@@ -4,8 +4,9 @@ import argparse
 import sys
 from pathlib import Path
 
-from pipeline import alerts, night
+from pipeline import alerts, night, run
 from pipeline.commands.common import FINE, Adder, day_named, told
+from pipeline.errors import BadUsage
 from pipeline.programme import open_programme
 
 
@@ -31,7 +32,10 @@ def _night(args: argparse.Namespace) -> int:
             print(text, file=sys.stderr)
 
     root, day = args.programme, day_named(args.day)
-    open_programme(root)
+    if day and day > run.tonight(open_programme(root)):
+        raise BadUsage(
+            f"--day {day} is still to come, and an embargo would end before its day. Name one that has been."
+        )
     if args.dagster:
         from pipeline.definitions import play
     else:

@@ -323,6 +323,8 @@ def test_the_command_prints_what_changed_and_exits_as_the_night_did(two, copy_of
     assert "club/check.csv" in told.out and "ALERT partners_are_on_time: lab was expected" in told.out
     assert "ledger: 0 new drops: 0 entered, 0 held" in told.err and "both_sums_hold: passed" in told.err
     assert main(["night", "-p", str(root), "--day", "soon"]) == 2
+    coming = run.tonight(run.open_programme(root)) + dt.timedelta(1)  # embargoes would end before their day
+    assert main(["night", "-p", str(root), "--day", str(coming)]) == 2
 
 
 def test_the_night_belongs_to_the_programmes_own_day(one):
