@@ -40,6 +40,11 @@ SAID = ("sheet", "row", "part", "fate", "partner", "identity", "content", "key")
 RECORD_COLUMNS = pa.schema([("sheet", TEXTS), ("row", pa.int64()), ("cells", pa.list_(TEXTS))])
 
 
+def _leaf(field: pa.Field) -> str:
+    """What Parquet calls the values of a column; unless a list's are named so, they are written without a dictionary."""
+    return f"{field.name}.list.element" if pa.types.is_list(field.type) else field.name
+
+
 def _all(text: str, n: int) -> pa.Array:
     """The same text in n rows."""
     return pa.DictionaryArray.from_arrays(pa.repeat(pa.scalar(0, pa.int32()), n), pa.array([text]))
@@ -165,7 +170,7 @@ class Staged(Sink):
             names = table.column_names
             self._writers[name] = pq.ParquetWriter(
                 self.path(name), table.schema, compression="zstd", write_statistics=LOOKED_UP, store_schema=False,
-                use_dictionary=[c for c in names if c not in NEVER_ALIKE],
+                use_dictionary=[_leaf(f) for f in table.schema if f.name not in NEVER_ALIKE],
                 column_encoding={c: e for c, e in ENCODED.items() if c in names},
             )  # fmt: skip
         self._writers[name].write_table(table.cast(self._writers[name].schema))

@@ -458,3 +458,11 @@ def test_records_are_kept_cell_by_cell(tmp_path):
     staged.close()
     kept = pq.read_table(staged.path("records")).to_pylist()
     assert kept == [{"sheet": "s", "row": n, "cells": row} for n, row in enumerate(cells, 2)]
+    [packed] = [c for c in columns_of(staged.path("records")) if c.path_in_schema.startswith("cells")]
+    assert "RLE_DICTIONARY" in packed.encodings  # a text that comes again is not written again
+
+
+def columns_of(path):
+    """Parquet's own words on the columns of a file's first row group."""
+    group = pq.ParquetFile(path).metadata.row_group(0)
+    return [group.column(n) for n in range(group.num_columns)]
