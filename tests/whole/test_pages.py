@@ -280,7 +280,7 @@ def test_a_programme_of_which_nothing_can_be_told_says_so(programme):
     pages = read(folder)
     assert dangling(folder, pages) == []
     for name in ("index.html", "report.html", "sites/CB.html", "dives/CB.html"):
-        assert re.search("[Cc]annot (be )?tell|cannot be told|No unit is known", pages[name].text), name
+        assert re.search("[Cc]annot (be )?tell|cannot be told|No tagged unit is known", pages[name].text), name
 
 
 def test_many_sites_are_on_several_pages(made, tmp_path, monkeypatch):
