@@ -42,7 +42,7 @@ def test_every_way_of_writing_a_species_is_one(text, name):
 @pytest.mark.parametrize(
     "text",
     [
-        "Mytilus edulis", "kelp", "Bare rock", "turf", "CCA", "mussels", "Laminaria sp. 1", "Laminaria sp. A", "Ulva rotundata",
+        "Mytilus edulis", "Bare rock", "turf", "CCA", "mussels", "Laminaria sp. 1", "Laminaria sp. A", "Ulva rotundata",
         "Saccharina latissima f. angustissima", "Fucus vesiculosus var. linearis", "algas rojas", "-", "7",
     ],
 )  # fmt: skip
@@ -76,6 +76,7 @@ def test_doubts_stay_in_the_name(text, name):
         ("Strongylocentrotus droebachensis", "Strongylocentrotus droebachiensis"), ("golden kelp", "Ecklonia radiata"),
         ("golden kelp ?", "Laminaria ochroleuca"), ("Laminaria hyperborea (sugar kelp)", "not the same species"),
         ("Laminaria hyperborea juv", "Laminaria hyperborea"), ("stortare small", "Laminaria hyperborea"), ("Laminaria sp. dead", "Laminaria sp."),
+        ("kelp", "Laminaria hyperborea"), ("Kelps", "Saccorhiza polyschides"), ("tare", "Alaria esculenta"), ("laminaire", "Laminaria digitata"),
     ],
 )  # fmt: skip
 def test_what_nobody_can_tell_is_asked(text, told):
