@@ -13,25 +13,30 @@ from schemas.kinds import Kind
 FEW = 5  # rows of a file that would amend much of which it is told; the rest are counted
 MOST = 5_000  # held rows of a receipt of which it is told
 CODES = ("conflict", "other partner", "older", "ruled against", "amends much")
-Row = tuple[str, int, int, str, str, str, str, str, str, str, str, int, bool]
+Row = tuple[str, int, int, str, str, str, str, str, str, str, str, int, bool, bool]
 Place = tuple[str, int, int, str, str, str, str]
 
 
 @dataclass(frozen=True)
 class Against:
-    """Who says otherwise: a partner, in which file, sheet and row. counts: it is what counts now, wherever it stands."""
+    """Who says otherwise: a partner, in which file, sheet and row. counts: it is what counts now, wherever it stands.
+
+    unseen: its value is another's and a decision stands between the two, so it is not shown, and not given either.
+    """
 
     partner: str
     file: str
     sheet: str
     row: int
     counts: bool = False
+    unseen: bool = False
 
 
 @dataclass(frozen=True)
 class Differs:
     """One column in which a held row differs: our name for it, the heading it has in the partner's sheet ("" for none), the row's
-    own value, and each other value with who says it. Values are as `says.in_words` writes them, "" for a blank cell."""
+    own value, and each other value with who says it. Values are as `says.in_words` writes them, "" for a blank cell and for what
+    is unseen."""
 
     column: str
     heading: str
@@ -55,9 +60,9 @@ class Difference:
 def differences(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind], receipt: int) -> list[Difference]:
     """Of each part that a receipt holds because something else is said of its thing: what differs, in order.
 
-    con: a session with the views up to `last_word`, as of that receipt. Where the row says again what was amended, or its
-    file would amend much, nothing is given where the partner did not itself tell what counts now: another's values are for
-    its letter only while both are asked to agree.
+    con: a session with the views up to `last_word`, as of that receipt. Another's values are for a partner's letter only while
+    both are asked to agree. So, where neither the partner nor the programme told what counts now: after a ruling it is given that
+    another word counts, without its values; where the row says again what was amended, or its file would amend much, nothing.
     """
     con.execute(
         _ASKED.replace("{codes}", ", ".join(f"'{c}'" for c in CODES)), {"receipt": receipt, "few": FEW, "most": MOST}
@@ -93,7 +98,7 @@ def wanted_by(rows: Sequence[Row]) -> Iterable[tuple[str, str, str]]:
 def told_of(
     file: str, rows: Sequence[Row], said: Mapping[tuple[str, str, str], Saying], kinds: Mapping[str, Kind]
 ) -> list[Difference]:
-    """What rows of that file say otherwise. rows: sheet, row, part, kind, partner, identity, content, another content, and where that is told (partner, file, sheet, row, counts).
+    """What rows of that file say otherwise. rows: sheet, row, part, kind, partner, identity, content, another content, and where that is told (partner, file, sheet, row, counts, unseen).
 
     said: values by kind, identity and content; what was erased is not among them, and nothing is told of it.
     """
@@ -108,7 +113,11 @@ def told_of(
             continue
         own, columns = dict(mine), []
         for name in (c.name for c in kinds[kind].columns):
-            told = tuple((values.get(name, ""), a) for values, a in against if values.get(name) != own.get(name))
+            told = tuple(
+                ("" if a.unseen else values.get(name, ""), a)
+                for values, a in against
+                if values.get(name) != own.get(name)
+            )
             columns += [Differs(name, "", own.get(name, ""), told)] if told else []
         if any(c.column == kinds[kind].happened_from for c in columns):  # the day is made from that time
             columns = [c for c in columns if c.column != "happened"]
@@ -142,7 +151,7 @@ def _headings(match: Match, d: Difference) -> dict[str, str]:
     return {}
 
 
-# Of each held part that something else contradicts: its thing and content. `own`: the partner told what counts itself.
+# Of each held part that something else contradicts: its thing and content. unseen: what counts was told by other partners alone.
 _ASKED = """
 create or replace temp table differing_part as
 with first as (
@@ -156,12 +165,15 @@ with first as (
     left join settled s on s.identity = p.identity
     left join first b on b.identity = p.identity
     where f.entry = $receipt and f.code in ({codes})
-), shown as (
-    select t.*, row_number() over (partition by t.code = 'amends much' order by t.sheet, t.row, t.part) as nth
-    from told t
-    where t.code in ('conflict', 'other partner', 'ruled against') or t.partner = 'programme' or exists (
+), known as (
+    select t.*, t.partner <> 'programme' and not exists (
         select 1 from part o where o.identity = t.identity and o.content = t.counting
-            and o.partner in (t.partner, 'programme') and o.fate <> 'faulty' and o.entry < $receipt)
+            and o.partner in (t.partner, 'programme') and o.fate <> 'faulty' and o.entry < $receipt) as unseen
+    from told t
+), shown as (
+    select k.*, row_number() over (partition by k.code = 'amends much' order by k.sheet, k.row, k.part) as nth
+    from known k
+    where k.code in ('conflict', 'other partner', 'ruled against') or not k.unseen
 )
 select * exclude (nth) from shown where nth <= case when code = 'amends much' then $few else $most end
 """
@@ -179,7 +191,7 @@ with taken as (  -- the receipt and those of the same take-in that contradict it
     where e.number = $receipt
 ), beside as (
     select d.sheet, d.row, d.part, d.kind, d.partner as whose, d.identity, d.content, p.content as other, p.partner, e.name as file,
-        p.sheet as at_sheet, p.row as at_row, false as counts
+        p.sheet as at_sheet, p.row as at_row, false as counts, false as unseen
     from differing_part d
     join part p on p.identity = d.identity and p.content <> d.content and p.fate = 'conflict'
     join taken t on t.entry = p.entry
@@ -187,7 +199,7 @@ with taken as (  -- the receipt and those of the same take-in that contradict it
     where d.code = 'conflict'
 ), theirs as (
     select d.sheet, d.row, d.part, d.kind, d.partner as whose, d.identity, d.content, w.content as other, w.partner, e.name as file,
-        p.sheet as at_sheet, p.row as at_row, false as counts
+        p.sheet as at_sheet, p.row as at_row, false as counts, false as unseen
     from differing_part d
     join last_word w on w.identity = d.identity and w.partner <> d.partner and w.content <> d.content
     join part p on p.identity = w.identity and p.content = w.content and p.partner = w.partner and p.entry = w.entry
@@ -196,7 +208,8 @@ with taken as (  -- the receipt and those of the same take-in that contradict it
     qualify row_number() over (partition by d.sheet, d.row, d.part, w.partner, w.content order by p.sheet, p.row, p.part) = 1
 ), counting as (
     select d.sheet, d.row, d.part, d.kind, d.partner as whose, d.identity, d.content, d.counting as other, '' as partner, '' as file,
-        '' as at_sheet, 0 as at_row, true as counts
+        '' as at_sheet, 0 as at_row, true as counts,
+        d.code = 'ruled against' and d.unseen as unseen
     from differing_part d
     left join (select distinct sheet, row, part from theirs) t on t.sheet = d.sheet and t.row = d.row and t.part = d.part
     where d.counting <> d.content and d.code <> 'conflict' and (d.code <> 'other partner' or t.row is null)
@@ -216,26 +229,32 @@ with held as (
     select unnest($names, recursive := true)
 ), theirs as (
     select a.sheet, a.row, a.part, a.kind, a.partner, a.identity, a.content, w.content as other, w.partner as who,
-        coalesce(f.name, '') as file, p.sheet as at_sheet, p.row as at_row, false as counts
+        coalesce(f.name, '') as file, p.sheet as at_sheet, p.row as at_row, false as counts, false as unseen
     from asked a
     join last_word w on w.identity = a.identity and w.partner <> a.partner and w.content <> a.content
     join known_part p on p.identity = w.identity and p.content = w.content and p.partner = w.partner and p.entry = w.entry
     left join file_of f on f.entry = p.entry
     where a.why = 'other partner'
     qualify row_number() over (partition by a.sheet, a.row, a.part, w.partner, w.content order by p.sheet, p.row) = 1
+), counting as (
+    select a.*, c.content as counts_now, a.partner <> 'programme' and not exists (
+        select 1 from known_part o where o.identity = a.identity and o.content = c.content
+            and o.partner in (a.partner, 'programme') and o.fate <> 'faulty') as unseen
+    from asked a
+    join current c on c.identity = a.identity and c.content <> a.content
 )
-select a.sheet, a.row, a.part, a.kind, a.partner as whose, a.identity, a.content, j.content, a.partner, $file, j.sheet, j.row, false
+select a.sheet, a.row, a.part, a.kind, a.partner as whose, a.identity, a.content, j.content, a.partner, $file, j.sheet, j.row, false, false
 from asked a
 join judged j on j.identity = a.identity and j.content <> a.content and j.fate = 'conflict'
 where a.why = 'conflict'
 union all
 select * from theirs
 union all
-select a.sheet, a.row, a.part, a.kind, a.partner, a.identity, a.content, c.content, '', '', '', 0, true
-from asked a
-join current c on c.identity = a.identity and c.content <> a.content
-left join (select distinct sheet, row, part from theirs) t on t.sheet = a.sheet and t.row = a.row and t.part = a.part
-where a.why <> 'conflict' and (a.why <> 'other partner' or t.row is null)
-    and (a.why in ('other partner', 'ruled against') or c.partner in (a.partner, 'programme'))
+select c.sheet, c.row, c.part, c.kind, c.partner, c.identity, c.content, c.counts_now, '', '', '', 0, true,
+    c.why = 'ruled against' and c.unseen
+from counting c
+left join (select distinct sheet, row, part from theirs) t on t.sheet = c.sheet and t.row = c.row and t.part = c.part
+where c.why <> 'conflict' and (c.why <> 'other partner' or t.row is null)
+    and (c.why in ('other partner', 'ruled against') or not c.unseen)
 order by all
 """

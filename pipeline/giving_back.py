@@ -63,13 +63,15 @@ def held_back(
     matches = {name: match for name, (_, match) in ways.items() if match}
     theirs = own_words([*(m.sheet for m in matches.values()), *mapping.sheets])
     shown = headed(differing, matches)
+    unlike: dict[tuple[str, int], list[Difference]] = defaultdict(list)
+    for d in shown:
+        unlike[d.sheet, d.row].append(d)
     if "record" in segments and wanted and entry.receipt.records <= MOST_READ:
         for read in entry.sheets:
             here = {row: why for (sheet, row), why in wanted.items() if sheet == read.name}
             made = _sheet(entry, read, here, segments["record"], *ways[read.name], kinds) if here else None
             if made and made.rows:
-                unlike = {r.row: [d for d in shown if (d.sheet, d.row) == (read.name, r.row)] for r in made.rows}
-                told_rows = [replace(r, differing=unlike[r.row]) for r in made.rows] if shown else made.rows
+                told_rows = [replace(r, differing=unlike.get((read.name, r.row), ())) for r in made.rows]
                 sheets.append(replace(made, rows=told_rows, theirs=theirs))
     left_out = len(rows) - sum(len(s.rows) for s in sheets) if sheets else 0
     return GivenBack(sheets, left_out, shown, theirs)

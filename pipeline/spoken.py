@@ -32,7 +32,8 @@ def language_for(
     if not _named(mapping):
         mine = [e for e in entries if e.partner == partner and any(s.header_row > 1 for s in e.sheets)]
         for e in reversed(mine[-NEWEST:]):
-            if said := language_in(drop_path(e.drop), e.name):
+            path = drop_path(e.drop)
+            if path.is_file() and (said := _language_of_drop(e.drop, e.name, path)):  # it may have been erased since
                 return language_of(f'language = "{said}"'.encode(), rules)
     return language_of(mapping, rules)
 
@@ -40,6 +41,11 @@ def language_for(
 def _named(mapping: bytes) -> bool:
     told = _told(mapping)
     return bool(told.get("letters") or told.get("language"))
+
+
+@lru_cache(maxsize=512)  # asked for every letter and page; the bytes under a hash never change
+def _language_of_drop(digest: str, name: str, path: Path) -> str:  # the hash is what it is remembered by
+    return language_in(path, name)
 
 
 def language_in(path: Path, name: str) -> str:

@@ -18,7 +18,7 @@ def lines_of(_: Post, told: Difference | None, theirs: Theirs = NOBODYS) -> list
 
 
 def line_of(_: Post, told: Difference, c: Differs, theirs: Theirs = NOBODYS) -> str:
-    """The column, as headed in the partner's sheet, the row's own value, and each other value with who says it."""
+    """The column, as headed in the partner's sheet, the row's own value, and each other value with who says it; of what is unseen only that it counts."""
 
     def shown(text: str) -> str:
         value = value_in(_, told.kind, c.column, text, theirs, typed=bool(c.heading))
@@ -26,11 +26,13 @@ def line_of(_: Post, told: Difference, c: Differs, theirs: Theirs = NOBODYS) -> 
 
     others: dict[str, list[Against]] = {}
     for text, against in c.others:
-        others.setdefault(shown(text), []).append(against)
+        if not against.unseen:
+            others.setdefault(shown(text), []).append(against)
     heading = _("column “{heading}”", heading=plain(c.heading)) if c.heading else titled(_, told.kind, c.column)
     says = [_("{value} here", value=shown(c.mine))]
     for value, those in others.items():
         says += _said(_, value, those, told)
+    says += [_("another word counts, by a ruling")] if any(a.unseen for __, a in c.others) else []
     return _("{where}: {what}", where=heading[:1].upper() + heading[1:], what=_.listed(says))
 
 

@@ -116,14 +116,7 @@ def _fill(sheet: Worksheet, held: HeldSheet, _: Post, notes: int) -> int:
         cell.font, cell.alignment = Font(bold=at > 2, color="4A5A60" if at == 2 else "16262B"), TOP
         cell.fill = OURS_FILL if at <= 2 else HEAD_FILL
     for at, row in enumerate(held.rows, top + 1):
-        told = {place: _what(fault, _) for fault in row.faults for place in _places(fault, held.header)}
-        told |= {
-            n: line_of(_, d, c, held.theirs)
-            for d in row.differing
-            for c in d.columns
-            for n, heading in enumerate(held.header)
-            if c.heading and heading == c.heading
-        }
+        told = _notes(row, held, _)
         _put(sheet.cell(at, 1), _reason(row, held, _))
         _put(sheet.cell(at, 2), text_of(row.id) if row.id else "")
         for place in (1, 2):
@@ -137,7 +130,7 @@ def _fill(sheet: Worksheet, held: HeldSheet, _: Post, notes: int) -> int:
                 cell.fill, cell.border = FAULT_FILL, FAULT_BORDER
                 if notes:
                     notes -= 1
-                    cell.comment = Comment(told[place], OURS, width=320, height=110)
+                    cell.comment = Comment("\n".join(told[place]), OURS, width=320, height=110)
     _lay_out(sheet, held, top)
     return notes
 
@@ -152,6 +145,20 @@ def _put(cell: Cell, text: str, number: bool = False, free: bool = False) -> Non
         cell.value = text
         cell.data_type = "s"  # openpyxl would take “=1+1” for a formula
         cell.quotePrefix = text.startswith(_RUNS)
+
+
+def _notes(row: HeldRow, held: HeldSheet, _: Post) -> dict[int, list[str]]:
+    """By place of a cell, what its note says, a line each: its faults, and of each part of the row what differs there."""
+    found: dict[int, list[str]] = {}
+    for fault in row.faults:
+        for place in _places(fault, held.header):
+            found.setdefault(place, []).append(_what(fault, _))
+    for d in row.differing:
+        for c in d.columns:
+            for place, heading in enumerate(held.header):
+                if c.heading and heading == c.heading:
+                    found.setdefault(place, []).append(line_of(_, d, c, held.theirs))
+    return {place: list(dict.fromkeys(lines)) for place, lines in found.items()}
 
 
 def _places(fault: Fault, header: Sequence[str]) -> list[int]:

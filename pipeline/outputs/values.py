@@ -1,6 +1,7 @@
 """What an event says, in a partner's language: columns by name, our words as the partner writes them, numbers and days as letters do."""
 
 import datetime as dt
+import re
 from collections.abc import Mapping
 from contextlib import suppress
 from types import MappingProxyType
@@ -49,7 +50,10 @@ def with_unit(value: str, kind: str, name: str, heading: str) -> str:
     """A value with its unit, where the heading above it does not tell that."""
     column = _column(kind, name)
     unit = column.unit if column else ""
-    return value if not unit or unit in heading or unit in _COUNTED else f"{value} {unit}"
+    told = re.search(
+        rf"(?<![^\W_]){re.escape(unit)}(?![^\W_])", heading
+    )  # a word of it: no “m” in “Profondeur maximum”
+    return value if not unit or told or unit in _COUNTED else f"{value} {unit}"
 
 
 def titled(_: Post, kind: str, name: str) -> str:

@@ -1,13 +1,16 @@
 """What partners and the lead are told of what was decided, and what a file that would amend much says otherwise."""
 
+import io
 import json
 import re
 import shutil
 
 import pytest
+from openpyxl import load_workbook
 
 from pipeline import look, run, settle
 from pipeline.cli import main
+from pipeline.trying import try_file
 
 BAGS = """
     unit_key   method      site_key   plot_key   happened     fixing
@@ -94,6 +97,37 @@ def test_both_sides_hear_of_a_ruling_and_of_their_own_values_alone(copy):
         assert "DECIDED, 1 thing that you told of." in told
     assert "bolt" not in winner and "glue" not in loser
     assert "DECIDED" not in page(copy, "terceiro") and "DECIDED" not in page(copy, "programme")
+
+
+def test_after_a_ruling_no_letter_shows_what_another_told(copy):
+    """A third partner, and the overruled after the winner's amendment, read that another word counts by a ruling, never which; so does a trial."""
+    ruled(copy, "outro")
+    old = {"terceiro/old.csv": THEIRS.replace("glue", "bolt"), "clube/late.csv": THEIRS.replace("glue", "bolt")}
+    [third] = copy.take({"terceiro/old.csv": old["terceiro/old.csv"]})
+    assert copy.fates(third) == ["2 question: ruled against"]
+    copy.take({"outro/bags.csv": THEIRS.replace("glue", "tie")})
+    run.project(copy.root)
+    tried = try_file(copy.root, copy.put("clube", "late.csv", old["clube/late.csv"]), "clube")
+    [late] = copy.take()
+    assert copy.fates(late) == ["2 question: ruled against"]
+    run.refresh(copy.root)
+    texts = [tried.letter.text(), *(last_letter(copy, p) for p in ("terceiro", "clube"))]
+    places = [sorted((copy.root / "out/letters" / p).glob("0*.xlsx"))[-1] for p in ("terceiro", "clube")]
+    for book in (io.BytesIO(tried.back), *places):
+        texts.append("\n".join(str(c.value) for row in load_workbook(book).worksheets[0].iter_rows() for c in row))
+    for text in texts:
+        assert "Column “fixing”: “bolt” here; another word counts, by a ruling" in plain(text)
+        assert "glue" not in text and not re.search(r"\btie\b", text)
+
+
+def test_who_told_what_was_ruled_reads_it(copy):
+    """Whose old row says again what a ruling refused is shown the word that counts where that is its own, or the programme's."""
+    copy.take({"clube/deployment.csv": BAGS.replace("bolt", "glue")})
+    run.refresh(copy.root)
+    ruled(copy, "outro")
+    [again] = copy.take({"clube/again.csv": THEIRS.replace("glue", "bolt")})
+    run.refresh(copy.root)
+    assert "“bolt” here; “glue” counts now" in plain(last_letter(copy, "clube")), copy.fates(again)
 
 
 def test_a_ruling_of_none_says_what_stays(copy):

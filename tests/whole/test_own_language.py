@@ -81,12 +81,13 @@ def test_a_rule_of_the_programme_is_told_in_the_partners_language(disputed):
     assert "utsetting CB-3: det dere fortalte i «poser.csv» rad 3 (feste «limt»), gjelder ikke." in text
 
 
-def test_a_ruling_is_told_in_the_partners_language(disputed):
+def test_a_ruling_is_told_in_the_partners_language(disputed, copy_of):
     """What was ruled, by whom, on which day and what is to be done is in the partner's language."""
-    said = next(q.content for q in look.waiting(disputed.root) if q.partner == "clube")
-    settle.settle(disputed.root, "CB-2", said, "mb", "the slate shows it")
-    run.refresh(disputed.root)
-    text = page(disputed, "klubb")
+    copy = copy_of(disputed)
+    said = next(q.content for q in look.waiting(copy.root) if q.partner == "clube")
+    settle.settle(copy.root, "CB-2", said, "mb", "the slate shows it")
+    run.refresh(copy.root)
+    text = page(copy, "klubb")
     assert " av mb: the slate shows it. - utsetting CB-2: det dere fortalte i «poser.csv» rad 2" in text
     assert "gjelder ikke. Det clube fortalte, gjelder. Snakk med dem" in text
     assert "counts" not in text and "told" not in text

@@ -104,9 +104,9 @@ def letter_of(programme, name):
     return found.read_text(encoding="utf-8"), found.with_suffix(".xlsx")
 
 
-def test_all_that_the_partner_can_mend_is_mended_by_reading(handed_in):
+def test_all_that_the_partner_can_mend_is_mended_by_reading(handed_in, copy_of):
     """A wrong word, a day that is none, a row told twice, a blank cell and an unknown site are mended; what is left is the lead's, and is said to be."""
-    programme = handed_in
+    programme = copy_of(handed_in)
     text, workbook = letter_of(programme, "sjekk")
     assert "eller be ledelsen avgjøre" in text
     rows = list(csv.reader(io.StringIO(CHECKS), delimiter=";"))
