@@ -129,7 +129,7 @@ def by_rule(told: Told, sites: Iterable[str], words: Words) -> list[tuple[str, l
             if (keys := [k for said, k, _ in each if said == word])
         ]
         made.append(
-            (words("The programme's rule “{rule}”: {verdicts}.", rule=rule, verdicts="; ".join(parts)), [f for *_, f in each])
+            (words("The programme's rule “{rule}”: {verdicts}.", rule=rule, verdicts=words("; ").join(parts)), [f for *_, f in each])
         )  # fmt: skip
     return made
 

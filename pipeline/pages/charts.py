@@ -125,8 +125,8 @@ def described(shown: Sequence[Shown], words: Words, unit: str) -> str:
         elif s.least is not None and s.most is not None:
             value = words.span(s.least, s.most, unit)
         between = "" if s.low is None or s.high is None else f" ({words.span(s.low, s.high, unit)})"
-        told.append(f"{s.name}: {value}{between}")
-    return "; ".join(told) + (f". {words.unit(unit)}." if words.unit(unit) else ".")
+        told.append(s.name + words(": ") + value + between)
+    return words("; ").join(told) + (f". {words.unit(unit)}." if words.unit(unit) else ".")
 
 
 def dots(title: str, groups: Sequence[tuple[Shown, Sequence[float]]], words: Words, unit: str, told: str) -> Markup:
@@ -168,7 +168,9 @@ def over_time(
     every = [(day, s) for told in rounds.values() for day, s in told]
     days = [d for d, _ in every] + list(down)
     low, high = reach([s for _, s in every])
-    p = Picture(WIDE, 250, title, "; ".join(f"{words.day(d)}: {described([s], words, unit)}" for d, s in every))
+    p = Picture(
+        WIDE, 250, title, words("; ").join(words.day(d) + words(": ") + described([s], words, unit) for d, s in every)
+    )
     x = Scale(min(days).toordinal() - 20, max(days).toordinal() + 20, 56, WIDE - 16)
     y = Scale(low, high, 205, 20)
     for t in ticks(low, high):
@@ -216,7 +218,7 @@ def warm_days(title: str, days: Mapping[str, Sequence[tuple[dt.date, float]]], w
     every = [d for told in days.values() for d in told]
     low, high = min(v for _, v in every), max(v for _, v in every)
     first, last = min(d for d, _ in every), max(d for d, _ in every)
-    told = "; ".join(
+    told = words("; ").join(
         words("{logger}: from {low} to {high} °C, days: {n}", logger=name, n=len(found), low=words.number(min(v for _, v in found)),
               high=words.number(max(v for _, v in found)))
         for name, found in days.items()

@@ -75,4 +75,4 @@ def _told(found: Sequence[tuple[float, float, float, float]], words: Words) -> s
         )
         for s, e, least, most in found
     ]  # fmt: skip
-    return "; ".join(told) + "."
+    return words("; ").join(told) + "."

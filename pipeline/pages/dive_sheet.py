@@ -37,7 +37,7 @@ def dive_sheet(shell: Shell, site: Site) -> bytes:
     frames = frames_to_count(site.frames)
     lots = [f"{u.key} ({u.pieces})" for u in sorted(site.units, key=lambda u: u.key) if u.pieces > 1 and u.may_be_there]
     return shell.page(
-        "dive.html", f"dives/{file_name(site.key)}.html", site=site, due=due, legs=legs[:UNITS], lots=lots[:LOTS], units_left=max(0, len(legs) - UNITS),
+        "dive.html", f"dives/{file_name(site.key)}.html", site=site, due=due, legs=legs[:UNITS], lots=lots[:LOTS], lots_left=max(0, len(lots) - LOTS), units_left=max(0, len(legs) - UNITS),
         gone=sum(not u.may_be_there for u in site.units), frames=frames[:FRAMES], tight=len(frames) > ROOMY, frames_left=max(0, len(frames) - FRAMES),
         visits=sorted(site.visits, key=lambda v: v.day, reverse=True)[:VISITS], void=void_after(due, told.today),
         stages=_stages(shell), placed_on=sorted({leg.unit.down_on for leg in legs if leg.unit.place}), style=shell.style(), gpx=file_name(site.key) + ".gpx" if site.place else "",

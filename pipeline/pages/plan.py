@@ -65,7 +65,7 @@ def plan(
     """
     middle, half = frame(spots) if land is None else frame(spots, LEAST_M)
     at = [_off(middle, s.place) for s in spots]
-    told = "; ".join(
+    told = words("; ").join(
         words("{name}: {metres} m, {bearing}° from the middle", name=s.name, metres=words.number(math.hypot(e, n)),
               bearing=f"{math.degrees(math.atan2(e, n)) % 360:03.0f}")
         for (e, n), s in zip(at[:60], spots, strict=False)

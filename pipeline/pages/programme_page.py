@@ -34,6 +34,7 @@ SITES_A_PAGE = 100
 DUE_SHOWN = 14
 DUE_A_SITE = 3
 OPEN_A_SITE = 110  # letters of what is uncertain that leave a row as high as its picture
+ALLOWED = "Due when conditions and your supervisor allow."
 FORMS = ("cash", "in kind", "hours")
 
 
@@ -84,10 +85,10 @@ def _line(shell: Shell, site: Site, answer: Came | None, span: tuple[float, floa
     }
 
 
-def _due_at(due: Sequence[Due]) -> list[tuple[str, list[Due]]]:
-    """What is due at a site in three parts, of each the first few."""
+def _due_at(due: Sequence[Due]) -> list[tuple[str, list[Due], int]]:
+    """What is due at a site in three parts, of each the first few and how many more there are."""
     mine = [(when, [d for d in due if d.when == when]) for when in ("overdue", "soon", "later")]
-    return [(when, these[:DUE_A_SITE]) for when, these in mine if these]
+    return [(when, these[:DUE_A_SITE], max(0, len(these) - DUE_A_SITE)) for when, these in mine if these]
 
 
 def _lines(answer: Came, words: Words) -> list[tuple[str, str, Figure]]:
@@ -144,7 +145,8 @@ def _short(
     if not shell.public:
         work = next_work(told, _)
         text = (_("; ").join(work) + ".") if work else _("Nothing is planned.")
-        made.append((_("What to do next?"), [Statement(text[:1].upper() + text[1:])]))
+        said = [Statement(text[:1].upper() + text[1:])]
+        made.append((_("What to do next?"), said + [Statement(_(ALLOWED))] * bool(work)))
     return [(question, said) for question, said in made if said]
 
 

@@ -108,15 +108,14 @@ def _stays(shell: Shell) -> tuple[list[Statement], dict[str, Any]]:
         made.append(Statement(text, [f]))
     every = told.by_site.get("all", [])
     for f in every:
-        if f.indicator == "fixings told apart" and f.estimate.state == "estimated":
+        if f.indicator == "fixings told apart":
             best = best_fixing(every, f.of("method"), _)
             made += [best] if best else []
+            if f.estimate.state != "estimated" or (best and f in best.figures):  # its reason is told already
+                continue
             note = "; ".join(f.estimate.note.split("; ")[:2])
-            made.append(
-                Statement(
-                    _("Fixings of the method {method}: {note}.", method=_(f.of("method")), note=_.again(note)), [f]
-                )
-            )
+            text = _("Fixings of the method {method}: {note}.", method=_(f.of("method")), note=_.again(note))
+            made.append(Statement(text, [f]))
     mine = [f for f in every if f.indicator == "unit retention by fixing"]
     day = max((int(f.of("day")) for f in mine if f.estimate.state != "not estimable"), default=None)
     chosen = sorted((f for f in mine if f.of("day") == str(day)), key=lambda f: (f.of("method"), f.of("fixing")))

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 
 from pipeline.indicators.estimate import Estimate
 from pipeline.indicators.figure import Figure
-from pipeline.pages.answers import Came, fixing, held, verdicts
+from pipeline.pages.answers import Came, fixing, verdicts
 from pipeline.pages.told import Site, Told
 from pipeline.pages.words import Words
 
 NAMED = 12  # sites that a sentence names before it counts the others
+CANNOT = "cannot tell: "  # how the note begins of a figure that tells nothing apart
 
 
 @dataclass(frozen=True)
@@ -94,7 +95,11 @@ def _with_interval(e: Estimate, words: Words) -> str:
 
 
 def best_fixing(every: Sequence[Figure], method: str, words: Words) -> Statement | None:
-    """Which fixing holds best by the last day of which two can tell, and whether that is certain. None where fewer can."""
+    """Which fixing holds best by the last day of which two can tell, and whether that is certain. None where fewer can.
+
+    Intervals that lie apart are no proof where the figure “fixings told apart” is refused or cannot tell: they may tell
+    sites apart, not fixings. Its reason then stands in place of them.
+    """
     _ = words
     mine = [
         f for f in every
@@ -108,8 +113,6 @@ def best_fixing(every: Sequence[Figure], method: str, words: Words) -> Statement
         (f for f in mine if f.of("day") == str(days[-1])), key=lambda f: (-_middle(f.estimate), f.of("fixing"))
     )
     best, others = found[0], found[1:]
-    below = [f for f in others if (f.estimate.high or 0.0) < (best.estimate.low or 0.0)]
-    meets = [f for f in others if f not in below]
 
     def told(figures: Iterable[Figure]) -> str:
         return ", ".join(f"{fixing(f.of('fixing'), _)} {_with_interval(f.estimate, _)}" for f in figures)
@@ -117,6 +120,15 @@ def best_fixing(every: Sequence[Figure], method: str, words: Words) -> Statement
     parts = [
         _("Of {method}, by day {day}, most stayed with {best}.", day=days[-1], best=told([best]), method=_(method))
     ]  # fmt: skip
+    test = next((f for f in every if f.indicator == "fixings told apart" and f.of("method") == method), None)
+    doubt = _doubt(test.estimate) if test else ""
+    if test and doubt:
+        parts.append(
+            _("Cannot tell yet whether it holds better than {others}: {why}.", others=told(others), why=_.again(doubt))
+        )
+        return Statement(" ".join(parts), [*found, test])
+    below = [f for f in others if (f.estimate.high or 0.0) < (best.estimate.low or 0.0)]
+    meets = [f for f in others if f not in below]
     if meets:
         parts.append(
             _("Cannot tell yet whether it holds better than {others}: the intervals meet.", others=told(meets))
@@ -126,22 +138,36 @@ def best_fixing(every: Sequence[Figure], method: str, words: Words) -> Statement
     return Statement(" ".join(parts), found)
 
 
+def _doubt(e: Estimate) -> str:
+    """Why fixings cannot be told apart, "" where they can."""
+    if e.state != "estimated":
+        return e.note
+    said = e.note.partition("; ")[0]
+    return said.removeprefix(CANNOT) if said.startswith(CANNOT) else ""
+
+
 def least_held(told: Told, words: Words) -> Statement | None:
-    """Where fewest units stayed by the last day that sites can be compared on, what its partners say of it, and how sure it is."""
+    """Where fewest units stayed by the last day that sites can be compared on, what its partners say of it, and how sure it is.
+
+    Sites are compared within one method alone, the one that most of them can be compared by: of bags here and gravel
+    there the sea tells nothing of the sites.
+    """
     _ = words
-    last: list[tuple[Site, Figure]] = []
+    by: dict[str, dict[int, list[tuple[Site, Figure]]]] = {}
     for site in told.sites:
-        known = [f for f in held(told, site, site.key).figures if f.estimate.low is not None]
-        if known:
-            last.append((site, known[-1]))
-    day = max((int(f.of("day")) for _s, f in last), default=0)
-    same = [(s, f) for s, f in last if int(f.of("day")) == day]
-    if len(same) < 2:
+        for f in told.by_site.get(site.key, []):
+            if f.indicator == "unit retention" and f.estimate.low is not None:
+                by.setdefault(f.of("method"), {}).setdefault(int(f.of("day")), []).append((site, f))
+    last = {m: days[max(many)] for m, days in by.items() if (many := [d for d, here in days.items() if len(here) > 1])}
+    if not last:
         return None
+    method = min(last, key=lambda m: (-len(last[m]), -sum(f.estimate.n for _s, f in last[m]), m))
+    same = last[method]
     site, least = min(same, key=lambda x: (_middle(x[1].estimate), x[0].key))
     over = [s.key for s, f in same if s is not site and (f.estimate.low or 0.0) > (least.estimate.high or 0.0)]
     meet = [s.key for s, _f in same if s is not site and s.key not in over]
-    said = _("By day {day} fewest units stayed at {site}: {share}.", day=day, site=site.name, share=_with_interval(least.estimate, _))  # fmt: skip
+    said = _("Of {method}, by day {day} fewest units stayed at {site}: {share}.", method=_(method), day=least.of("day"),
+             site=site.name, share=_with_interval(least.estimate, _))  # fmt: skip
     if over and meet:
         said += " " + _("Its interval lies wholly below those of {sites}, not of {others}.", sites=listed(over), others=listed(meet))  # fmt: skip
     elif over:

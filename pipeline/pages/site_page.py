@@ -82,7 +82,7 @@ def _stages(shell: Shell, site: Site, mine: Sequence[Figure]) -> list[dict[str, 
                     (shown(kind, words("{kind}, frames: {n}", kind=words(kind), n=len(frames)), f.estimate), frames)
                 )
             title = words("{stage} of {species} at {site}", stage=words(stage), species=species, site=site.name)
-            text = "; ".join(
+            text = words("; ").join(
                 words("{kind}: mean {mean} per m², frames: {n}", kind=words(g.name), mean="–" if g.value is None else words.number(g.value),
                       n=len(frames))
                 for g, frames in groups

@@ -126,7 +126,9 @@ class Words(Tongue):
 
     def of(self, value: float, unit: str) -> str:
         """A value of that unit without the unit: fractions in per cent."""
-        return self.number(100 * value, 2 if value < 0.995 else 3) + " %" if unit == "fraction" else self.number(value)
+        if unit == "fraction":
+            return self("{n} %", n=self.number(100 * value, 2 if value < 0.995 else 3))
+        return self.number(value)
 
     def value(self, e: Estimate) -> str:
         """An estimate in few characters: a value, bounds, or a refusal."""

@@ -15,10 +15,12 @@ from pipeline.indicators.figure import Figure, scope
 from pipeline.pages.answers import beside, by_rule, comparison, fixing
 from pipeline.pages.charts import Shown, intervals, reach
 from pipeline.pages.curve import retention, steps
-from pipeline.pages.dive_sheet import route, void_after
+from pipeline.pages.dive_sheet import dive_sheet, route, void_after
 from pipeline.pages.narrow import of_figures, of_site
 from pipeline.pages.plan import Spot, plan, way
-from pipeline.pages.shell import file_name
+from pipeline.pages.programme_page import programme_pages
+from pipeline.pages.shell import Shell, file_name
+from pipeline.pages.site_page import site_page
 from pipeline.pages.svg import Scale, ticks
 from pipeline.pages.told import Curve, Due, Happening, Partner, Place, Row, Site, Span, Told, Unit, Visit, Warm
 from pipeline.pages.visible import not_agreed, visible
@@ -324,3 +326,45 @@ def test_public_values_hold_no_exact_place_unit_visit_or_reason():
     assert [s.name for s in public.sites] == ["CB", "WH"]
     for secret in ("arch", "bolt", "Mia", "saltclub", "serial-77", "cove.jpg", "39.0123", "Secret", "cave", "'a'"):
         assert secret in repr(told) and secret not in repr(public), secret
+
+
+def _drawn(**more: object) -> Shell:
+    """A programme of one site."""
+    site = Site("CB", "Cabo", None, 100, units=tuple(more.pop("units", ())))  # type: ignore[arg-type]  # drawn
+    return Shell(Told("p", None, 1, "EUR", 5000, (150,), more.pop("figures", ()), {}, [site], **more), EN, False)  # type: ignore[arg-type]  # drawn
+
+
+def test_a_dive_sheet_says_how_many_lots_it_leaves_out():
+    """Of 30 lots 24 are named, and that 6 are not is said; of 24 none is left out."""
+    down = dt.date(2025, 2, 1)
+    lots = [Unit(f"L{n:02}", "seeded gravel", "T1", "none", down, 50, None, None, "", None) for n in range(30)]
+    shell = _drawn(units=lots)
+    text = dive_sheet(shell, shell.told.sites[0]).decode()
+    assert "L23 (50)" in text and "L24" not in text and "Lots not on this sheet, see the site&#39;s page: 6." in text
+    shell = _drawn(units=lots[:24])
+    assert "Lots not on this sheet" not in dive_sheet(shell, shell.told.sites[0]).decode()
+
+
+def test_the_first_page_says_how_much_more_is_due_at_a_site():
+    """Of five things due three are told and that two are more; nothing due has nobody to wait for."""
+    due = [Due(dt.date(2025, 5, n), "CB", "survey", f"count frames {n}", when="soon") for n in range(1, 6)]
+    page = next(iter(programme_pages(_drawn(due=due))))[1].decode()
+    row = " ".join(re.sub("<[^>]+>", " ", page.partition("<tbody>")[2].partition("</tbody>")[0]).split())
+    assert "count frames 3, 3 May 2025; and 2 more" in row and "count frames 4" not in row
+    assert "Due when conditions and your supervisor allow." in page.partition("</dl>")[0]
+    page = next(iter(programme_pages(_drawn(due=due[:3]))))[1].decode()
+    assert "more</a>" not in page.partition("</tbody>")[0]
+    assert "Due when conditions" not in next(iter(programme_pages(_drawn())))[1].decode().partition("</dl>")[0]
+
+
+def test_a_trials_stamp_stands_behind_the_price_of_a_hectare():
+    """On a site's page the stamp follows the price it is about, before the sum that was paid."""
+
+    def cash(indicator: str, unit: str, value: float, *cautions: str) -> Figure:
+        e = Estimate("estimated", unit, 1, "records", "x", value=value, cautions=cautions)
+        return Figure(indicator, scope(site="CB"), e)
+
+    trial = cash("cash per hectare", "EUR per ha", 9e5, "trial cost, do not scale")
+    shell = _drawn(figures=[trial, cash("cash in all", "EUR", 900.0)])
+    text = re.sub("<[^>]+>", "", site_page(shell, shell.told.sites[0]).decode())
+    assert re.search(r"900,000 EUR per ha\s+trial cost, do not scale .{10}\. Cash cost in all: 900 EUR", text)

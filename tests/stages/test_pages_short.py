@@ -26,9 +26,9 @@ def by_fixing(day: int, **shares: tuple[float, float | None, float | None]) -> l
     ]
 
 
-def at(site: str, value: float, low: float, high: float, day: int = 150) -> Figure:
+def at(site: str, value: float, low: float, high: float, day: int = 150, method: str = "bag") -> Figure:
     """The share in place at a site."""
-    return Figure("unit retention", scope(site=site, method="bag", day=str(day)), share(value, low, high))
+    return Figure("unit retention", scope(site=site, method=method, day=str(day)), share(value, low, high))
 
 
 def told(figures: list[Figure], **more: object) -> Told:
@@ -50,6 +50,37 @@ def test_the_best_fixing_is_named_as_open_while_intervals_meet():
     assert apart and "annot tell" not in apart.text
 
 
+def apart(state: str, note: str, method: str = "bag") -> Figure:
+    """Whether the fixings of a method can be told apart."""
+    chance = 0.3 if state == "estimated" else None
+    return Figure("fixings told apart", scope(site="all", method=method), Estimate(state, "chance", 40, "units", "x", value=chance, note=note))  # type: ignore[arg-type]  # drawn  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("state", "note", "why"),
+    [
+        ("not estimable", "fixing and site cannot be told apart: each fixing was at one site only",
+         "fixing and site cannot be told apart: each fixing was at one site only"),
+        ("estimated", "cannot tell: so great a difference often comes about though every fixing holds alike; fixings dealt out",
+         "so great a difference often comes about though every fixing holds alike"),
+    ],
+)  # fmt: skip
+def test_intervals_apart_do_not_tell_fixings_apart_where_the_test_cannot(state, note, why):
+    """Where the programme's test of fixings is refused or cannot tell, its reason stands in place of what lies below, in every language."""
+    figures = by_fixing(150, bolt=(0.8, 0.7, 0.9), tie=(0.4, 0.3, 0.5))
+    test = apart(state, note)
+    found = best_fixing([*figures, test], "bag", EN)
+    assert found and found.text == (
+        "Of bag, by day 150, most stayed with bolt 80 % (70 to 90 %). "
+        f"Cannot tell yet whether it holds better than tie 40 % (30 to 50 %): {why}."
+    )
+    assert test in found.figures and all(words(code).knows(why) for code in ("es", "fr", "nb", "pt"))
+    rare = apart("estimated", "told apart: so great a difference would be rare if every fixing held alike; x")
+    for other in (rare, apart(state, note, method="gravel")):
+        found = best_fixing([*figures, other], "bag", EN)
+        assert found and "lies wholly below" in found.text and "annot tell" not in found.text
+
+
 @pytest.mark.parametrize(
     "figures",
     [[], by_fixing(150, bolt=(0.8, 0.7, 0.9)), by_fixing(150, bolt=(0.8, None, None), tie=(0.4, None, None))],
@@ -64,12 +95,27 @@ def test_where_fewest_stayed_is_told_with_those_it_cannot_be_told_from():
     figures = [at("A", 0.8, 0.7, 0.9), at("B", 0.4, 0.3, 0.6), at("C", 0.6, 0.5, 0.7)]
     found = least_held(told(figures), EN)
     assert found and found.text == (
-        "By day 150 fewest units stayed at B reef: 40 % (30 to 60 %). Its interval lies wholly below those of A, not of C. "
+        "Of bag, by day 150 fewest units stayed at B reef: 40 % (30 to 60 %). Its interval lies wholly below those of A, not of C. "
         "What its partners think took units there: storm 2, unknown 3; no cause is proven."
     )
     alike = least_held(told([at("A", 0.7, 0.5, 0.9), at("C", 0.6, 0.5, 0.7)]), EN)
     assert alike and "Cannot tell it from A" in alike.text and "below" not in alike.text
     assert least_held(told([at("A", 0.7, 0.5, 0.9), at("C", 0.6, 0.5, 0.7, day=60)]), EN) is None
+
+
+def test_sites_are_compared_within_one_method():
+    """Gravel that went at one site is not held against bags elsewhere: the method that most sites share is compared, and named."""
+    bags, lost = [at("A", 0.8, 0.7, 0.9), at("C", 0.6, 0.5, 0.7)], at("B", 0.1, 0.05, 0.2, method="gravel")
+    found = least_held(told([*bags, lost]), EN)
+    assert found and found.text.startswith("Of bag, by day 150 fewest units stayed at C reef: 60 %")
+    assert least_held(told([bags[0], lost]), EN) is None
+    gravel = [at(s, v, v - 0.05, v + 0.05, method="gravel") for s, v in (("A", 0.5), ("C", 0.3))]
+    found = least_held(told([*bags, lost, *gravel]), EN)
+    assert found and found.text.startswith("Of gravel, by day 150 fewest units stayed at B reef: 10 %")
+    found = least_held(told([*bags, at("B", 0.4, 0.3, 0.5), *gravel]), EN)
+    assert found and found.text.startswith("Of bag, by day 150 fewest units stayed at B reef: 40 %")
+    late = at("A", 0.7, 0.6, 0.8, day=300)
+    assert least_held(told([*bags, late]), EN) == least_held(told(bags), EN)
 
 
 def test_a_site_failed_only_where_a_rule_is_not_met():

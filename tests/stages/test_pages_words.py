@@ -1,10 +1,12 @@
 """What figures hold in English is said again on pages of another language, numbers and days as written there."""
 
 import re
+from pathlib import Path
 
 import pytest
 
-from pipeline.pages.words import LANGUAGES, stored, words
+from pipeline.pages.charts import Shown, described
+from pipeline.pages.words import FOLDER, LANGUAGES, stored, words
 
 
 @pytest.mark.parametrize(
@@ -41,6 +43,19 @@ def test_a_longer_sentence_wins_over_one_with_more_gaps():
     english = "planned for 2025-08-05 (every 180 days; the last survey was on 2025-02-06): due when conditions and your supervisor allow"
     assert words("nb").again(english).startswith("planlagt til 5. aug. 2025 (hver 180. dag; siste")
     assert words("nb").again("2.5 hours on 190 m2") == "2,5 timer på 190 m²"
+
+
+def test_blanks_before_marks_come_from_the_language():
+    """Shares and what stands behind a colon are parted as the language does: French by a narrow blank that does not break."""
+    french, english = words("fr"), words("en")
+    assert (french.of(0.705, "fraction"), english.of(0.705, "fraction")) == ("70\u202f%", "70 %")
+    assert french.span(0.5, 0.71, "fraction") == "50 à 71\u202f%"
+    assert "A\u202f: 70\u202f%." in described([Shown("treated", "A", 0.7, None, None)], french, "fraction")
+    assert (french("; "), french(": "), english(": ")) == ("\u202f; ", "\u202f: ", ": ")
+    templates = Path(FOLDER).parent / "templates"
+    hard = re.compile(r"(?:\}\}|%\}|</\w+>)[:;] |\{\{ \"[:;]")
+    assert len(list(templates.glob("*.html"))) > 9
+    assert [(p.name, m[0]) for p in templates.glob("*.html") for m in hard.finditer(p.read_text())] == []
 
 
 def test_every_language_says_the_same_sentences_again():

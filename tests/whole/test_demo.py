@@ -187,6 +187,9 @@ def test_one_screen_of_a_laptop_answers_for_all_six_sites(pages):
             box = rows.nth(at).bounding_box()
             assert box["y"] + box["height"] <= SIZES["laptop"][1], at
             assert all(rows.nth(at).locator("th, td").all_inner_texts()), at
+        when = "Due when conditions and your supervisor allow."
+        assert when in page.locator("table.answers thead").inner_text()
+        assert when in page.locator("dl.short div", has_text="What to do next?").inner_text()
 
 
 @needs_browser

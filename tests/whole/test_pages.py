@@ -294,6 +294,9 @@ def test_many_sites_are_on_several_pages(made, tmp_path, monkeypatch):
     }
     assert len(found) == 3 and dangling(folder, read(folder)) == []
     assert ["What to do next?" in text for _, text in sorted(found.items())] == [True, False, False]
+    assert all(
+        "What is due? Due when conditions and your supervisor allow." in " ".join(t.split()) for t in found.values()
+    )
 
 
 def test_a_programme_without_a_site_has_pages(empty):
