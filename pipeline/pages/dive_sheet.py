@@ -81,12 +81,17 @@ def _leg(unit: Unit, at: Place | None, known: float | None) -> Leg:
 
 
 def frames_to_count(frames: Sequence[FrameCount]) -> list[tuple[str, str]]:
-    """Plot and kind of every frame of the last round, as often as it was counted: as many are wanted again."""
+    """Plot and kind of every frame of each plot's own last round, as often as it was counted: as many are wanted again.
+
+    A dive that reached one plot only must not take the others from the next sheet: treated is held against control.
+    """
     plain = [f for f in frames if not f.near_units]
-    last = max((f.round_on for f in plain), default=None)
+    last: dict[str, dt.date] = {}
+    for f in plain:
+        last[f.plot] = max(last.get(f.plot, f.round_on), f.round_on)
     times: dict[tuple[str, str, str, str], int] = {}
     for f in plain:
-        if f.round_on == last:
+        if f.round_on == last[f.plot]:
             key = (f.plot, f.plot_kind, f.species, f.stage)
             times[key] = times.get(key, 0) + 1
     most: dict[tuple[str, str], int] = {}

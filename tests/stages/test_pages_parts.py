@@ -15,14 +15,28 @@ from pipeline.indicators.figure import Figure, scope
 from pipeline.pages.answers import beside, by_rule, comparison, fixing
 from pipeline.pages.charts import Shown, intervals, reach
 from pipeline.pages.curve import retention, steps
-from pipeline.pages.dive_sheet import dive_sheet, route, void_after
+from pipeline.pages.dive_sheet import dive_sheet, frames_to_count, route, void_after
 from pipeline.pages.narrow import of_figures, of_site
 from pipeline.pages.plan import Spot, plan, way
 from pipeline.pages.programme_page import programme_pages
 from pipeline.pages.shell import Shell, file_name
 from pipeline.pages.site_page import site_page
 from pipeline.pages.svg import Scale, ticks
-from pipeline.pages.told import Curve, Due, Happening, Partner, Place, Row, Site, Span, Told, Unit, Visit, Warm
+from pipeline.pages.told import (
+    Curve,
+    Due,
+    FrameCount,
+    Happening,
+    Partner,
+    Place,
+    Row,
+    Site,
+    Span,
+    Told,
+    Unit,
+    Visit,
+    Warm,
+)
 from pipeline.pages.visible import not_agreed, visible
 from pipeline.pages.words import words
 
@@ -368,3 +382,14 @@ def test_a_trials_stamp_stands_behind_the_price_of_a_hectare():
     shell = _drawn(figures=[trial, cash("cash in all", "EUR", 900.0)])
     text = re.sub("<[^>]+>", "", site_page(shell, shell.told.sites[0]).decode())
     assert re.search(r"900,000 EUR per ha\s+trial cost, do not scale .{10}\. Cash cost in all: 900 EUR", text)
+
+
+def test_a_dive_that_reached_one_plot_leaves_the_others_on_the_next_sheet():
+    """Of each plot as many frames are wanted as in its own last round."""
+
+    def counted(plot, kind, day, frames):
+        return [FrameCount(day, kind, plot, "S. latissima", "recruit", "P", False, n, 0.25) for n in range(frames)]
+
+    both, one = dt.date(2025, 3, 1), dt.date(2025, 6, 1)
+    frames = [*counted("T1", "treated", both, 3), *counted("C1", "control", both, 2), *counted("T1", "treated", one, 1)]
+    assert frames_to_count(frames) == [("T1", "treated"), ("C1", "control"), ("C1", "control")]
