@@ -133,7 +133,8 @@ def _ending(_: Post, entry: Entry, held: bool, returned: Returned | None, trial:
     if returned and held:
         told = (
             "Or mend only these rows: {workbook} beside this letter holds them, with what to mend in each. Save it "
-            "under any name and hand it in; every row finds its place."
+            "under any name and hand it in; every row finds its place. Mend your own sheet too: what it still says as "
+            "before is held again when it is handed in."
         )
         made.append(Line(_(told, workbook=returned.name), to=returned.name))
         if returned.left_out:
