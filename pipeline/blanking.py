@@ -254,7 +254,9 @@ def _offered(at: Desk, part: PartMap, column: Column) -> tuple[str, str]:
         return "", ""
     name = REFERS.get(column.refers) or BY_NAME.get(column.name) or ("plots" if column.name == "paired_with" else "")
     if not name and (column.name in OFFERED or part.codes.get(column.name)):
-        name = f"said {column.name}"
+        known = part.codes.get(column.name, {})
+        translated = any(at.said(w) in known for w in OFFERED.get(column.name, ()) if at.said(w) != w)
+        name = f"{'told' if translated else 'said'} {column.name}"
     by_place = name in ("plots", "units")
     return name, part.headings.get("site_key", "") if by_place else ""
 
@@ -270,6 +272,8 @@ def _lists(at: Desk) -> Lists:
     for column in {*theirs, *OFFERED}:
         ours = [w if column in READ_AS_WRITTEN else said_in(at, column, w) for w in OFFERED.get(column, ())]
         plain[f"said {column}"] = list(dict.fromkeys([*theirs.get(column, {}), *ours]))
+        # a sheet of ours reads our words in the partner's language too, whatever the partner's own sheets read
+        plain[f"told {column}"] = list(dict.fromkeys([*theirs.get(column, {}), *map(at.said, OFFERED.get(column, ()))]))
     by_place = {
         name: [(code_of(at, "site_key", site), code_of(at, column, key)) for site, key in pairs]
         for name, column, pairs in (("plots", "plot_key", at.known.plots), ("units", "unit_key", at.known.units))
