@@ -6,13 +6,20 @@ from dataclasses import dataclass, replace
 
 import duckdb
 
+from pipeline.faults import Fault
 from pipeline.intake.match import Match, wide_groups
-from pipeline.says import Saying, sayings
+from pipeline.rules.settling import PARTNERS, SettlingRule
+from pipeline.says import ASIDE, Saying, sayings
 from schemas.kinds import Kind
 
 FEW = 5  # rows of a file that would amend much of which it is told; the rest are counted
 MOST = 5_000  # held rows of a receipt of which it is told
 CODES = ("conflict", "other partner", "older", "ruled against", "amends much")
+RULE_WANTED = "the word that counts by a rule of the programme"
+RULE_ADVICE = (
+    "The programme's rule “{rule}” decides whose word counts. Your page of what is open says whose, or asks you to agree where the "
+    "rule finds none. If it should be otherwise, write to the programme."
+)
 Row = tuple[str, int, int, str, str, str, str, str, str, str, str, int, bool, bool]
 Place = tuple[str, int, int, str, str, str, str]
 
@@ -46,7 +53,11 @@ class Differs:
 
 @dataclass(frozen=True)
 class Difference:
-    """One held part, of which file and partner, and the columns in which it differs from what others say, in order."""
+    """One held part, of which file and partner, and the columns in which it differs from what others say, in order.
+
+    happened: the day that the row tells, as 2025-06-30. rule: the name of the programme's rule that decides whose word counts,
+    "" where none speaks of it.
+    """
 
     file: str
     sheet: str
@@ -55,6 +66,8 @@ class Difference:
     kind: str
     partner: str
     columns: tuple[Differs, ...]
+    happened: str = ""
+    rule: str = ""
 
 
 def differences(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind], receipt: int) -> list[Difference]:
@@ -82,6 +95,42 @@ def words_of_trial(con: duckdb.DuckDBPyConnection, file: str, names: Mapping[int
         "names": [{"entry": n, "name": t} for n, t in names.items()],
     }
     return con.execute(_TRIED, asked).fetchall()
+
+
+def by_rules(told: Sequence[Difference], settling: Sequence[SettlingRule]) -> list[Difference]:
+    """The same without other partners' values where a rule of the programme speaks of it: a rule, not they, decides then.
+
+    A letter is written once, and whether a rule finds whose word counts may hang on files that come later (a dive, say): what
+    is open now stands on the partner's page, which asks to agree where the rule finds none.
+    """
+    found = []
+    for d in told:
+        rule = next((r.name for r in settling if _speaks_of(r, d)), "")
+        columns = tuple(
+            replace(c, others=tuple(("", replace(a, unseen=True)) for __, a in c.others)) for c in d.columns
+        )
+        found.append(replace(d, columns=columns, rule=rule) if rule else d)
+    return found
+
+
+def _speaks_of(rule: SettlingRule, d: Difference) -> bool:
+    against = {a.partner for c in d.columns for __, a in c.others}
+    if d.kind != rule.kind or d.happened < rule.since.isoformat() or against & {"", "programme", d.partner}:
+        return False
+    if rule.whose == PARTNERS and not set(rule.partners) & {d.partner, *against}:
+        return False
+    return not rule.columns or {c.column for c in d.columns} <= {*rule.columns, *ASIDE}
+
+
+def as_decided(faults: Sequence[Fault], told: Iterable[Difference]) -> list[Fault]:
+    """The faults, those of parts that a rule decides saying so instead of asking to agree."""
+    rules = {(d.sheet, d.row, d.part): d.rule for d in told if d.rule}
+    return [
+        replace(f, wanted=RULE_WANTED, advice=RULE_ADVICE.format(rule=rules[f.sheet, f.row, f.part]))
+        if f.code in ("conflict", "other partner") and (f.sheet, f.row, f.part) in rules
+        else f
+        for f in faults
+    ]
 
 
 def of_place(told: Sequence[Difference]) -> dict[tuple[str, int, int], Difference]:
@@ -121,7 +170,11 @@ def told_of(
             columns += [Differs(name, "", own.get(name, ""), told)] if told else []
         if any(c.column == kinds[kind].happened_from for c in columns):  # the day is made from that time
             columns = [c for c in columns if c.column != "happened"]
-        found += [Difference(file, sheet, row, part, kind, partner, tuple(columns))] if columns else []
+        found += (
+            [Difference(file, sheet, row, part, kind, partner, tuple(columns), own.get("happened", ""))]
+            if columns
+            else []
+        )
     return found
 
 

@@ -103,7 +103,7 @@ def write_letters(root: Path) -> int:
     written; it waits while the projection is not that far.
     """
     from pipeline.decided import decisions
-    from pipeline.differing import differences, of_place
+    from pipeline.differing import by_rules, differences, of_place
     from pipeline.outputs.post import is_written, shows_decisions, shows_differences, write_letter
     from pipeline.spoken import language_for
     from schemas.kinds import all_kinds
@@ -130,9 +130,9 @@ def write_letters(root: Path) -> int:
         if (decides := shows_decisions(e)) or shows_differences(segments):
             if max([e.number, *beside.get(e.number, [])]) > projected:
                 continue
-            with session(root, Asked(entry=e.number), before=LETTERS_ASK) as (con, _):
+            with session(root, Asked(entry=e.number), before=LETTERS_ASK) as (con, rules):
                 decided = decisions(con, all_kinds(), e.number) if decides else []
-                differing = [] if decides else differences(con, all_kinds(), e.number)
+                differing = [] if decides else by_rules(differences(con, all_kinds(), e.number), rules.settling)
         language = language_for(e.partner, kept(e.mapping), kept(e.rules), entries[: e.number], ledger.drop_path)
         back = _given_back(ledger, e, segments, differing)
         write_letter(
@@ -149,6 +149,7 @@ def _given_back(
     """The held rows of a drop that its partner may mend in a workbook; none of what the lead decided."""
     import pyarrow.parquet as pq
 
+    from pipeline.differing import as_decided
     from pipeline.giving_back import GivenBack, held_back
     from pipeline.intake.mapping import parse_mapping
     from pipeline.outputs.letters import DECIDED, faults_from
@@ -158,5 +159,5 @@ def _given_back(
         return GivenBack((), 0)
     kinds = all_kinds()
     mapping = parse_mapping(entry.partner, ledger.drop_path(entry.mapping).read_bytes(), kinds)
-    faults = faults_from(pq.read_table(segments["fault"]).to_pylist())
+    faults = as_decided(faults_from(pq.read_table(segments["fault"]).to_pylist()), differing)
     return held_back(entry, ledger.drop_path(entry.drop), segments, faults, mapping, kinds, differing)

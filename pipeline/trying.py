@@ -13,7 +13,7 @@ import pyarrow.parquet as pq
 
 from pipeline import disk
 from pipeline.apart import examine_drop
-from pipeline.differing import Row, of_place, told_of, wanted_by, words_of_trial
+from pipeline.differing import Row, as_decided, by_rules, of_place, told_of, wanted_by, words_of_trial
 from pipeline.errors import BadUsage, ProjectionDamaged
 from pipeline.faults import Fault
 from pipeline.giving_back import GivenBack, held_back
@@ -114,7 +114,9 @@ def _judged(
     faults = faults_from(_rows(segments, "fault"))
     asked = [Vanished(a["kind"], a["key"], a["row_before"], bool(a["held"])) for a in _rows(segments, "asked")]
     mapping = mapping_bytes(programme.places, staged.partner)
-    differing = told_of(file.name, rows, _said(programme, kinds, segments, rows), kinds)
+    told = told_of(file.name, rows, _said(programme, kinds, segments, rows), kinds)
+    differing = by_rules(told, programme.rules.settling)
+    faults = as_decided(faults, differing)
     given = held_back(entry, file, segments, faults, parse_mapping(staged.partner, mapping, kinds), kinds, differing)
     language = language_for(
         staged.partner,

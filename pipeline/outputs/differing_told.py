@@ -32,7 +32,11 @@ def line_of(_: Post, told: Difference, c: Differs, theirs: Theirs = NOBODYS) -> 
     says = [_("{value} here", value=shown(c.mine))]
     for value, those in others.items():
         says += _said(_, value, those, told)
-    says += [_("another word counts, by a ruling")] if any(a.unseen for __, a in c.others) else []
+    unseen = [a for __, a in c.others if a.unseen]
+    says += [_("another word counts, by a ruling")] if any(a.counts for a in unseen) and not told.rule else []
+    for partner in dict.fromkeys(a.partner for a in unseen if a.partner):
+        row = next(_row(_, a, told) for a in unseen if a.partner == partner)
+        says.append(_("told otherwise by {who}", who=_("{where} ({what})", where=partner, what=row)))
     return _("{where}: {what}", where=heading[:1].upper() + heading[1:], what=_.listed(says))
 
 

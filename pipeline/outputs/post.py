@@ -11,7 +11,7 @@ import pyarrow.parquet as pq
 
 from pipeline import disk
 from pipeline.decided import Decision
-from pipeline.differing import CODES
+from pipeline.differing import CODES, as_decided
 from pipeline.faults import Fault
 from pipeline.ledger.entry import Entry
 from pipeline.outputs.differing_told import NOTHING, Differing
@@ -58,6 +58,7 @@ def write_letter(
     that its partner may mend and hand in again as a workbook; left_out: how many are not on it. theirs: its words for ours.
     """
     faults = faults_from(pq.read_table(segments["fault"]).to_pylist()) if "fault" in segments else []
+    faults = as_decided(faults, differing.values())
     asked = pq.read_table(segments["asked"]).to_pylist() if "asked" in segments else []
     vanished = [Vanished(a["kind"], a["key"], a["row_before"], bool(a.get("held"))) for a in asked]
     path = _path(out, entry)

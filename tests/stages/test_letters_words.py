@@ -11,6 +11,7 @@ from babel.messages.pofile import read_po
 
 from pipeline.check.words import advice_for, code_of, wanted_for
 from pipeline.commands import trial
+from pipeline.differing import RULE_ADVICE, RULE_WANTED
 from pipeline.examine import NO_MAPPING, TWICE, UNCONFIRMED
 from pipeline.intake.cast import WANTED
 from pipeline.ledger.judge import REASONS
@@ -96,6 +97,7 @@ def of_settling(_):
     """The sentence of every sort of rule that settles what partners tell differently."""
     for whose, columns in product((PARTNERS, LATER, THERE), ((), ("fixing", "area_m2"))):
         yield SettlingRule("a", "plot", dt.date(2025, 1, 1), whose, ("club", "lab"), columns, "Because.").in_words
+    yield from (RULE_WANTED, RULE_ADVICE.format(rule="put down"))
 
 
 def of_readers(_):

@@ -1,10 +1,12 @@
 """What a rule of the programme settles is never silent: both partners, the lead, the figures and their evidence tell of it."""
 
 import pytest
+from openpyxl import load_workbook
 from sea import RULES
 
 from pipeline import look, run
 from pipeline.cli import main
+from pipeline.trying import try_file
 
 RULE = """
 [[settling]]
@@ -81,3 +83,18 @@ def test_the_lead_sees_what_rules_settled(settled, capsys):
     assert "fixing glue" in told and "the programme's rule" in told
     assert main(["waiting", "-p", str(settled.root)]) == 0
     assert "Nothing waits" in capsys.readouterr().out
+
+
+def test_a_letter_about_it_neither_shows_the_other_word_nor_asks_to_agree(settled):
+    """The letter and workbook of the row that is held name the rule and who told otherwise, without a value of theirs."""
+    [letter] = (settled.root / "out/letters/outro").glob("0*-bags.txt")
+    text = " ".join(letter.read_text(encoding="utf-8").split())
+    assert "The programme's rule “put down” decides whose word counts" in text
+    assert "Column “fixing”: “glue” here; told otherwise by clube (“deployment.csv” row 3)" in text
+    cells = [str(c.value) for row in load_workbook(letter.with_suffix(".xlsx")).worksheets[0].iter_rows() for c in row]
+    again = settled.put("terceiro", "again.csv", THEIRS.replace("glue", "tie"))
+    tried = try_file(settled.root, again, "terceiro").letter.text()
+    again.unlink()
+    for told in (text, " ".join(cells), " ".join(tried.split())):
+        assert "put down" in told and "bolt" not in told and "agree on" not in told
+    assert "glue" not in tried and "told otherwise by" in tried
