@@ -150,6 +150,10 @@ class Words(Tongue):
             return self("{low} to {high}", low=self.number(100 * low, 2), high=self.of(high, unit))
         return self("{low} to {high}", low=self.of(low, unit), high=self.of(high, unit))
 
+    def parted(self, unit: str) -> str:
+        """A unit behind its value, with the blank between them that this language sets; "" for a fraction."""
+        return self("{n} %", n="") if unit == "%" else f" {told}" if (told := self.unit(unit)) else ""
+
     def unit(self, unit: str) -> str:
         """A unit as printed. One that names its currency is put together: EUR per hectare."""
         plain = unit.replace("m²", "m2")

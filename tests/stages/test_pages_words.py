@@ -52,6 +52,7 @@ def test_blanks_before_marks_come_from_the_language():
     assert french.span(0.5, 0.71, "fraction") == "50 à 71\u202f%"
     assert "A\u202f: 70\u202f%." in described([Shown("treated", "A", 0.7, None, None)], french, "fraction")
     assert (french("; "), french(": "), english(": ")) == ("\u202f; ", "\u202f: ", ": ")
+    assert [french.parted(u) for u in ("%", "fraction", "m2")] == ["\u202f%", "", " m²"]
     templates = Path(FOLDER).parent / "templates"
     hard = re.compile(r"(?:\}\}|%\}|</\w+>)[:;] |\{\{ \"[:;]")
     assert len(list(templates.glob("*.html"))) > 9
