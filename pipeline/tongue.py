@@ -3,6 +3,7 @@
 import datetime as dt
 import math
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cache, lru_cache
 from pathlib import Path
@@ -10,6 +11,26 @@ from pathlib import Path
 from pipeline.errors import BadUsage
 
 LANGUAGES = ("en", "es", "pt", "fr", "nb")
+GAP = re.compile(r"\{(\w+)\}")
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """A sentence with {gaps} of which stored English was made, and what finds it. firm: how many characters of it are no gap.
+
+    Of several that fit, the firmest is the right one.
+    """
+
+    text: str
+    found: re.Pattern[str]
+    firm: int
+
+    @classmethod
+    def of(cls, text: str, gap: Callable[[str], str]) -> "Pattern":
+        """The pattern of a sentence such as “looks that wait: {n}”. gap: the expression for what a gap of that name may hold."""
+        parts = GAP.split(text)
+        made = "".join(f"(?P<{p}>{gap(p)})" if n % 2 else re.escape(p) for n, p in enumerate(parts))
+        return cls(text, re.compile(made, re.DOTALL), len("".join(parts[::2])))
 
 
 @dataclass(frozen=True)

@@ -16,11 +16,10 @@ from pathlib import Path
 from babel.messages.pofile import read_po
 
 from pipeline.plural import n_of
-from pipeline.tongue import LANGUAGES, Tongue, texts, vocabulary
+from pipeline.tongue import GAP, LANGUAGES, Pattern, Tongue, texts, vocabulary
 
 FOLDER = Path(__file__).parent / "words"
 STORED = "stored"  # context of the sentences that are met in the ledger
-_GAP = re.compile(r"\{(\w+)\}")
 _NUMBERS = {"n", "m", "low", "high"}
 _LIMITS = {"low", "high"}
 _WORDS = {"role"}  # of our own vocabulary
@@ -29,27 +28,8 @@ _SENTENCES = {"reason", "count", "unit"}  # may be said again themselves
 _COLUMN = re.compile(r"“[^”]*”|[^,“]+(?:, (?:low|high|at most))?")
 
 
-@dataclass(frozen=True)
-class Pattern:
-    """A stored sentence with gaps, and what finds it."""
-
-    text: str
-    found: re.Pattern[str]
-
-    @classmethod
-    def of(cls, text: str) -> "Pattern":
-        """The pattern of a sentence such as “at least {low} {unit}”."""
-        parts = _GAP.split(text)
-        made = ""
-        for n, part in enumerate(parts):
-            gap = r"\S+?" if part in _NUMBERS else ".+?"
-            made += f"(?P<{part}>{gap})" if n % 2 else re.escape(part)
-        return cls(text, re.compile(made, re.DOTALL))
-
-    @property
-    def firm(self) -> int:
-        """How many characters of it are no gap: the firmest that fits is the right one."""
-        return len(_GAP.sub("", self.text))
+def _gap(name: str) -> str:
+    return r"\S+?" if name in _NUMBERS else ".+?"
 
 
 @dataclass(frozen=True)
@@ -160,7 +140,7 @@ def _again(language: str, english: str) -> str:
 def words(language: str) -> Post:
     """The words of a language; BadUsage when there are none of it."""
     said = texts(language, FOLDER)
-    return Post(language, said, tuple(sorted(map(Pattern.of, stored()), key=lambda p: (-p.firm, p.text))))
+    return Post(language, said, tuple(sorted((Pattern.of(t, _gap) for t in stored()), key=lambda p: (-p.firm, p.text))))
 
 
 @cache
@@ -168,4 +148,4 @@ def stored() -> Sequence[str]:
     """Every sentence with gaps that may be met in the ledger, in English."""
     language = next(code for code in LANGUAGES if code != "en")
     with (FOLDER / f"{language}.po").open("rb") as f:
-        return [str(m.id) for m in read_po(f) if m.context == STORED and _GAP.search(str(m.id))]
+        return [str(m.id) for m in read_po(f) if m.context == STORED and GAP.search(str(m.id))]

@@ -11,13 +11,12 @@ from functools import cache, lru_cache
 from pathlib import Path
 
 from pipeline.indicators.estimate import Estimate
-from pipeline.tongue import LANGUAGES, Tongue, texts
+from pipeline.tongue import GAP, LANGUAGES, Pattern, Tongue, texts
 
 __all__ = ["FOLDER", "LANGUAGES", "Words", "words"]
 
 FOLDER = Path(__file__).parent / "words"
 STORED = "stored"  # context of the sentences that figures and the catalogue hold
-_GAP = re.compile(r"\{(\w+)\}")
 _NUMBER = r"[-+−]?\d+(?:,\d{3})*(?:\.\d+)?(?:e[-+]?\d+)?"
 _DAY = r"\d{4}-\d\d-\d\d"
 _OURS = {"word", "kind", "what"}  # words of ours: a sentence fits only where they are known
@@ -35,26 +34,10 @@ def _sort(gap: str) -> str:
     return "number" if len(name) == 1 else next((sort for sort, names in sorts if name in names), "any")
 
 
-@dataclass(frozen=True)
-class Pattern:
-    """A stored sentence with gaps, and what finds it. firm: how many characters of it are no gap."""
-
-    text: str
-    found: re.Pattern[str]
-    firm: int
-
-    @classmethod
-    def of(cls, text: str) -> "Pattern":
-        """The pattern of a sentence such as “looks that wait: {n}”."""
-        parts, made = _GAP.split(text), ""
-        for at, part in enumerate(parts):
-            gap = (
-                "[^;:\\s]+"
-                if part == "code"
-                else {"number": _NUMBER, "day": _DAY, "sentence": ".+"}.get(_sort(part), "[^;]+?")
-            )
-            made += f"(?P<{part}>{gap})" if at % 2 else re.escape(part)
-        return cls(text, re.compile(made, re.DOTALL), len("".join(parts[::2])))
+def _may_hold(gap: str) -> str:
+    if gap == "code":
+        return r"[^;:\s]+"
+    return {"number": _NUMBER, "day": _DAY, "sentence": ".+"}.get(_sort(gap), "[^;]+?")
 
 
 @dataclass(frozen=True)
@@ -175,7 +158,7 @@ def _again(language: str, english: str) -> str:
 def words(language: str) -> Words:
     """The words of a language; BadUsage when there are none of it."""
     said = texts(language, FOLDER)
-    found = [Pattern.of(t) for t in stored() if _GAP.search(t)]
+    found = [Pattern.of(t, _may_hold) for t in stored() if GAP.search(t)]
     return Words(language, said, tuple(sorted(found, key=lambda p: (-p.firm, p.text))))
 
 
