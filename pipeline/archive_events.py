@@ -9,12 +9,10 @@ import datetime as dt
 from collections.abc import Collection, Sequence
 from dataclasses import astuple, fields
 
-import duckdb
-
 from pipeline.archive.places import Place
 from pipeline.ledger.identity import identity_sql
 from schemas.kinds import all_kinds
-from warehouse.database import make_view
+from warehouse.asking import Asking, make_view
 from warehouse.sqlfiles import ALL, ARCHIVES, read_views
 
 _VISIT = "ar_cell(visit_key) || ' | ' || ar_cell(site_key)"  # a dive may be told of two sites, in whatever order
@@ -165,7 +163,7 @@ order by e.id
 
 
 def prepare(
-    con: duckdb.DuckDBPyConnection,
+    con: Asking,
     programme: str,
     places: Sequence[Place],
     scopes: Sequence[tuple[str, str]],
@@ -193,7 +191,7 @@ def prepare(
     fill(con, "ar_rights", rights)
 
 
-def hashes(con: duckdb.DuckDBPyConnection) -> None:
+def hashes(con: Asking) -> None:
     """Macros that hash what a thing is named by, as identities are hashed: `ar_visit`, `ar_frame` and others."""
     con.execute("create temp macro ar_cell(x) as replace(coalesce(x, ''), '|', '/')")
     for name, (kind, columns, key) in _HASHES.items():
@@ -201,14 +199,14 @@ def hashes(con: duckdb.DuckDBPyConnection) -> None:
         con.execute(f"create temp macro {name}(partner, {columns}) as {hashed}")
 
 
-def fill(con: duckdb.DuckDBPyConnection, table: str, rows: Sequence[tuple[object, ...]]) -> None:
+def fill(con: Asking, table: str, rows: Sequence[tuple[object, ...]]) -> None:
     """Put rows into a table of the session, a column at a time."""
     if rows:
         marks = ", ".join(["unnest(?)"] * len(rows[0]))
         con.execute(f"insert into {table} select {marks}", [list(column) for column in zip(*rows, strict=True)])
 
 
-def open_views(con: duckdb.DuckDBPyConnection, agreed: Sequence[tuple[str, dt.date]]) -> None:
+def open_views(con: Asking, agreed: Sequence[tuple[str, dt.date]]) -> None:
     """Make the views of archives in a session. agreed: partners, and the happened day up to which each may be published."""
     fill(con, "setting_publish", agreed)
     for view in read_views(all_kinds(), ALL):
@@ -216,7 +214,7 @@ def open_views(con: duckdb.DuckDBPyConnection, agreed: Sequence[tuple[str, dt.da
             make_view(con, view)
 
 
-def make_events(con: duckdb.DuckDBPyConnection) -> None:
+def make_events(con: Asking) -> None:
     """Make `ar_event` (all but the programme's own), `ar_visits`, `ar_frames`, `ar_logger_days`; `prepare` comes before."""
     con.execute(
         "create temp table ar_visits as select v.*, ar_visit(v.partner, v.visit_key, v.site_key) as hash "
@@ -236,9 +234,7 @@ def make_events(con: duckdb.DuckDBPyConnection) -> None:
         con.execute(f"insert into ar_event {layer}")
 
 
-def make_programme(
-    con: duckdb.DuckDBPyConnection, latitude: str, longitude: str, uncertainty: str, country: str
-) -> None:
+def make_programme(con: Asking, latitude: str, longitude: str, uncertainty: str, country: str) -> None:
     """Add the programme's own event, which contains all others; the place is a circle around every published one."""
     con.execute(
         "insert into ar_place (kind, key, identity, latitude, longitude, uncertainty_m, country) "

@@ -2,16 +2,14 @@
 
 from pathlib import Path
 
-import duckdb
-
 from pipeline.archive_events import hashes
 from pipeline.errors import BadUsage
 from pipeline.lineage import Home, Question, rows_of
 from pipeline.session import session
+from warehouse.asking import Asking
 
 # kinds whose identifier holds the identity of one event, and the views of what stands for the others
 _EVENTS = ("site", "bed", "survey", "deployment", "treatment", "collection", "check", "loss")
-STANDS = "330"  # views below tell what stands
 _FRAMED = "from survey_stands s where"
 _HASHED = {
     "frame": f"select identity {_FRAMED} ar_frame(partner, visit_key, site_key, plot_key, frame_key) = $hash",
@@ -42,7 +40,7 @@ def says_of(identifier: str) -> str:
 
 def home(root: Path, identifier: str) -> list[Home]:
     """Every row that said anything the record rests on. What is said of a record (`...:length_cm`) leads where it does."""
-    with session(root, before=STANDS) as (con, rules):
+    with session(root) as (con, rules):
         programme = f"{rules.key}:"
         kind, _, rest = identifier.removeprefix(programme).partition(":")
         digest = rest.partition(":")[0]
@@ -55,7 +53,7 @@ def home(root: Path, identifier: str) -> list[Home]:
     return homes
 
 
-def _questions(con: duckdb.DuckDBPyConnection, kind: str, digest: str) -> list[Question]:
+def _questions(con: Asking, kind: str, digest: str) -> list[Question]:
     if kind in _EVENTS:
         return [("counted", kind, f"select identity from {kind}_stands where identity = $hash", {"hash": digest})]
     if kind == "place":  # where several events were: a plot, as the registers have it

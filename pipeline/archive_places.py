@@ -7,11 +7,10 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
-import duckdb
-
 from pipeline.archive.places import Held, Place, coarser, published
 from pipeline.intake.radius import precision_m
 from pipeline.rules.publishing import PublishingRules, Sensitive
+from warehouse.asking import Asking
 
 BED_LEVEL = "0.1"  # of donor beds of which the register says nothing: they are worth hiding
 DATUM = "EPSG:4326"
@@ -29,7 +28,7 @@ def hidden_species(told: PublishingRules, today: dt.date) -> set[str]:
     return {s.species for s in in_force(told, today) if s.species and s.level == "withheld"}
 
 
-def places_of(con: duckdb.DuckDBPyConnection, told: PublishingRules, today: dt.date) -> list[Place]:
+def places_of(con: Asking, told: PublishingRules, today: dt.date) -> list[Place]:
     """Every site and bed that may be seen, as it may be seen. con: a session with the views of archives.
 
     A sensitive species blurs every site where it was seen: its events carry the place, whatever is said at them.
@@ -52,7 +51,7 @@ def _blurred(held: Held, species: Collection[str], rules: list[Sensitive]) -> He
     return replace(held, level=coarser(*levels))
 
 
-def _sites(con: duckdb.DuckDBPyConnection) -> list[_Told]:
+def _sites(con: Asking) -> list[_Told]:
     seen: dict[str, set[str]] = {}
     for site, species in con.sql("select distinct site_key, species from archive_seen").fetchall():
         seen.setdefault(site, set()).add(species)
@@ -62,7 +61,7 @@ def _sites(con: duckdb.DuckDBPyConnection) -> list[_Told]:
     return [_held("site", row, seen.get(row["key"], ())) for row in found]
 
 
-def _beds(con: duckdb.DuckDBPyConnection) -> list[_Told]:
+def _beds(con: Asking) -> list[_Told]:
     found = _rows(con, f"select bed_key as key, identity, coalesce(sensitive, '{BED_LEVEL}') as level, latitude, longitude, "
         "uncertainty_m, area_m2, species, datum from bed_archive_published order by bed_key")  # fmt: skip
     for row in found:
@@ -75,6 +74,6 @@ def _held(kind: str, row: dict[str, Any], species: Collection[str]) -> _Told:
     return Held(kind=kind, **row, remarks="" if datum else ASSUMED), species, datum or DATUM
 
 
-def _rows(con: duckdb.DuckDBPyConnection, query: str) -> list[dict[str, Any]]:
+def _rows(con: Asking, query: str) -> list[dict[str, Any]]:
     asked = con.sql(query)
     return [dict(zip(asked.columns, row, strict=True)) for row in asked.fetchall()]

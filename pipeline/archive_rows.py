@@ -5,12 +5,11 @@ Works on the temp tables that `archive_events` leaves in a session.
 
 from collections.abc import Mapping, Sequence
 
-import duckdb
-
 from pipeline.archive.codes import LIFE_STAGES, MEASURES, STAGE_IDS
 from pipeline.archive.planted import TOLD_AS_WILD
 from pipeline.archive.taxa import TAXON_COLUMNS, Taxon
 from pipeline.archive_events import fill
+from warehouse.asking import Asking
 
 Person = tuple[str, str, str]  # code, name, ORCID ("" where none)
 OriginRow = tuple[str, str, str, str, str, str, str]  # species, site, how, method; means, degree, pathway
@@ -205,7 +204,7 @@ order by 1
 
 
 def make_occurrences(
-    con: duckdb.DuckDBPyConnection,
+    con: Asking,
     taxa: Sequence[Taxon],
     people: Sequence[Person],
     origins: Sequence[OriginRow],
@@ -230,7 +229,7 @@ def make_occurrences(
     con.execute(_SEEN)
 
 
-def told_as_wild(con: duckdb.DuckDBPyConnection) -> list[tuple[str, str, str, str, int]]:
+def told_as_wild(con: Asking) -> list[tuple[str, str, str, str, int]]:
     """Occurrences that would publish a planting as wild: id, species, and partner, file and row that said each."""
     return con.sql(
         f"""select o.id, o.species, min(e.partner), min(e.name), min(p.row)
@@ -244,7 +243,7 @@ def told_as_wild(con: duckdb.DuckDBPyConnection) -> list[tuple[str, str, str, st
 
 
 def make_facts(
-    con: duckdb.DuckDBPyConnection,
+    con: Asking,
     figures: Sequence[tuple[object, ...]],
     measures: Sequence[tuple[str, str, str, str, str]],
 ) -> None:
@@ -277,7 +276,7 @@ def _of_row(kind: str, column: str) -> str:
 
 
 def make_scopes(
-    con: duckdb.DuckDBPyConnection,
+    con: Asking,
     targets: Sequence[tuple[str, str]],
     scopes: Sequence[tuple[str, object, str, str]],
 ) -> None:

@@ -6,14 +6,13 @@ from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-import duckdb
-
 from pipeline.archive.eml import Metadata, Person
 from pipeline.archive.places import Place, box
 from pipeline.people import who_may_be_named
 from pipeline.plural import n_of
 from pipeline.programme import Protocol, Rules
 from pipeline.rules.publishing import PublishingRules
+from warehouse.asking import Asking
 
 _KINDS = ("survey", "visit", "deployment", "check", "loss", "treatment", "collection", "reading")
 _AT_SITES = ("survey", "visit", "deployment", "treatment")
@@ -62,7 +61,7 @@ def scope_of(protocol: Protocol, hidden: Collection[str]) -> tuple[str, dt.date,
 
 
 def left_out(
-    con: duckdb.DuckDBPyConnection,
+    con: Asking,
     told: PublishingRules,
     today: dt.date,
     hidden: Collection[str],
@@ -92,9 +91,7 @@ def left_out(
     return [*said, _NEVER]
 
 
-def inside(
-    con: duckdb.DuckDBPyConnection, told: PublishingRules, today: dt.date, unknown: Collection[str]
-) -> list[str]:
+def inside(con: Asking, told: PublishingRules, today: dt.date, unknown: Collection[str]) -> list[str]:
     """The same with names, for the programme's own eyes: it is printed, and written into no file."""
     said = [
         f"{partner}: {n_of(n, 'event')}, since it {_ONE[why]}." for partner, why, n in _not_agreed(con, told, today)
@@ -106,7 +103,7 @@ def inside(
     return said
 
 
-def _not_agreed(con: duckdb.DuckDBPyConnection, told: PublishingRules, today: dt.date) -> list[tuple[str, str, int]]:
+def _not_agreed(con: Asking, told: PublishingRules, today: dt.date) -> list[tuple[str, str, int]]:
     """Partner, why its events are left out, how many."""
     strict = {a.partner for a in told.partners if told.too_strict(a)}
     agreed = {a.partner for a in told.partners} | {p for p, _ in told.open_partners(today)}
@@ -122,12 +119,12 @@ def _not_agreed(con: duckdb.DuckDBPyConnection, told: PublishingRules, today: dt
     ]  # fmt: skip
 
 
-def _kept_words(con: duckdb.DuckDBPyConnection, told: PublishingRules) -> list[tuple[str, str]]:
+def _kept_words(con: Asking, told: PublishingRules) -> list[tuple[str, str]]:
     """Every word that stands in published rows and that nobody agreed to: of what it is, and the word."""
     return [(name, w) for name, w in _words(con, _FREE) if w.casefold() not in told.agreed_words]
 
 
-def _words(con: duckdb.DuckDBPyConnection, queries: Mapping[str, str]) -> list[tuple[str, str]]:
+def _words(con: Asking, queries: Mapping[str, str]) -> list[tuple[str, str]]:
     return [
         (name, w)
         for name, query in queries.items()
@@ -135,20 +132,20 @@ def _words(con: duckdb.DuckDBPyConnection, queries: Mapping[str, str]) -> list[t
     ]
 
 
-def _of_names(con: duckdb.DuckDBPyConnection, names: Collection[str]) -> list[tuple[str, int]]:
+def _of_names(con: Asking, names: Collection[str]) -> list[tuple[str, int]]:
     """Those names and how many rows saw them or cut of them."""
     seen = "select species from archive_seen union all select species from collection_archive_published"
     counts = con.sql(f"select species, count(*) from ({seen}) group by species order by species").fetchall()
     return [(name, n) for name, n in counts if name in names]
 
 
-def _count(con: duckdb.DuckDBPyConnection, kind: str, place: str) -> int:
+def _count(con: Asking, kind: str, place: str) -> int:
     query = f"{kind}_archive_published where {place}_key not in (select key from ar_place where kind = '{place}')"
     [(n,)] = con.sql(f"select count(*) from {query}").fetchall()
     return int(n)
 
 
-def cautions(con: duckdb.DuckDBPyConnection) -> list[str]:
+def cautions(con: Asking) -> list[str]:
     """What a repository may ask about: names and measurements without a verified code, plants of unsaid origin."""
     seen = "select distinct t.species from ar_taxon t join ar_occurrence o on o.species = t.species"
     bare = con.sql(f"""{seen} where t."scientificNameID" = '' order by 1""").fetchall()
@@ -177,7 +174,7 @@ def cautions(con: duckdb.DuckDBPyConnection) -> list[str]:
 
 
 def metadata(
-    con: duckdb.DuckDBPyConnection,
+    con: Asking,
     rules: Rules,
     root: Path,
     places: Sequence[Place],
@@ -202,7 +199,7 @@ def metadata(
     )  # fmt: skip
 
 
-def _sampling(con: duckdb.DuckDBPyConnection, rules: Rules) -> str:
+def _sampling(con: Asking, rules: Rules) -> str:
     """How frames are searched; a protocol was written down before only where it is dated before its first survey."""
     first = dict(con.sql("select protocol, min(first_on) from ar_frames group by protocol").fetchall())
     late = [p.key for p in rules.protocols if p.key in first and p.dated >= first[p.key]]
@@ -214,14 +211,14 @@ def _sampling(con: duckdb.DuckDBPyConnection, rules: Rules) -> str:
     )
 
 
-def _ranked(con: duckdb.DuckDBPyConnection) -> list[tuple[Any, ...]]:
+def _ranked(con: Asking) -> list[tuple[Any, ...]]:
     return con.sql(
         'select distinct t."taxonRank", t."scientificName" from ar_taxon t '
         "join ar_occurrence o on o.species = t.species order by 2, 1"
     ).fetchall()
 
 
-def _steps(con: duckdb.DuckDBPyConnection, rules: Rules, hidden: Collection[str]) -> list[str]:
+def _steps(con: Asking, rules: Rules, hidden: Collection[str]) -> list[str]:
     used = {p for (p,) in con.sql("select distinct protocol from ar_frames").fetchall()}
     kinds = {t for (t,) in con.sql("select distinct type from ar_event").fetchall()}
     done = con.sql(

@@ -9,7 +9,6 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-import duckdb
 import pyarrow as pa
 
 from pipeline import archive_events, archive_figures, archive_rows, archive_words, disk
@@ -32,6 +31,7 @@ from pipeline.plural import n_of
 from pipeline.programme import Rules, open_programme
 from pipeline.rules.publishing import PublishingRules
 from pipeline.session import session
+from warehouse.asking import Asking
 
 CHANGES = "changes.csv"
 SHOWN = 10  # rows that a block lists
@@ -61,7 +61,7 @@ class Archived:
 class _Job:
     """What one export knows while it is made."""
 
-    con: duckdb.DuckDBPyConnection
+    con: Asking
     rules: Rules
     root: Path
     today: dt.date
@@ -213,7 +213,7 @@ def _figures(job: _Job, figures: Sequence[Figure]) -> pa.Table:
 # --- the files ----------------------------------------------------------------------------------------------
 
 
-def _clean(con: duckdb.DuckDBPyConnection, table: Table) -> pa.Table:
+def _clean(con: Asking, table: Table) -> pa.Table:
     """A table of the archive as texts without control characters and line breaks; null where nothing is said."""
     query = archive_events.written_events() if table is CORE else archive_rows.QUERIES[table.name]
     cells = ", ".join(

@@ -3,17 +3,14 @@
 from collections import defaultdict
 from collections.abc import Sequence
 
-import duckdb
-
 from pipeline.counted import MANY, counted_in
 from pipeline.indicators.figure import Figure
 from pipeline.pages.told import Row, Span
 from pipeline.says import as_text, sayings
+from warehouse.asking import Asking
 
 
-def rows_behind(
-    con: duckdb.DuckDBPyConnection, figures: Sequence[Figure]
-) -> tuple[dict[str, tuple[int, ...]], list[Row]]:
+def rows_behind(con: Asking, figures: Sequence[Figure]) -> tuple[dict[str, tuple[int, ...]], list[Row]]:
     """By figure the places, in the list beside it, of every row that said an event counted in it.
 
     con: a session of `warehouse.database.reading`.
@@ -29,7 +26,7 @@ def rows_behind(
     return {figure: tuple(sorted(places)) for figure, places in found.items()}, rows
 
 
-def spans_behind(con: duckdb.DuckDBPyConnection) -> dict[str, list[Span]]:
+def spans_behind(con: Asking) -> dict[str, list[Span]]:
     """By figure the files, and from which row to which, of readings counted in it. Call after `rows_behind`."""
     found: dict[str, list[Span]] = defaultdict(list)
     for nth, query in con.sql("select nth, query from asked_of_many order by nth").fetchall():
@@ -48,7 +45,7 @@ def spans_behind(con: duckdb.DuckDBPyConnection) -> dict[str, list[Span]]:
     return found
 
 
-def _rows(con: duckdb.DuckDBPyConnection) -> list[Row]:
+def _rows(con: Asking) -> list[Row]:
     """Every row that said what now counts of an event in `counted_in`, in order of kind, partner, file and row."""
     from schemas.kinds import all_kinds
 

@@ -5,11 +5,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-import duckdb
-
 from pipeline.errors import Stop
 from pipeline.intake.names import names_of
 from pipeline.programme import Rules, open_programme
+from warehouse.asking import Asking
 
 PEOPLE = ("visit", "survey", "check", "deployment")
 
@@ -47,7 +46,7 @@ def _ruled(rules: Rules) -> dict[str, list[str]]:
     return {"protocols": [p.key for p in rules.protocols], "species": list(species), "currency": [rules.currency]}
 
 
-def _told(con: duckdb.DuckDBPyConnection, partner: str, ruled: Mapping[str, list[str]]) -> Registered:
+def _told(con: Asking, partner: str, ruled: Mapping[str, list[str]]) -> Registered:
     def column(query: str, **given: str) -> list[str]:
         return [str(v) for (v,) in con.sql(query, params=given).fetchall()]
 

@@ -8,8 +8,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 
-import duckdb
-
 from pipeline.counted import counted_in
 from pipeline.decided import Decision, Word
 from pipeline.indicators.figure import Figure
@@ -17,9 +15,10 @@ from pipeline.plural import n_of
 from pipeline.says import as_text, difference, sayings
 from pipeline.unsettled import Ruling
 from schemas.kinds import Kind
+from warehouse.asking import Asking
 
 
-def settled_by_rules(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind]) -> list[Decision]:
+def settled_by_rules(con: Asking, kinds: Mapping[str, Kind]) -> list[Decision]:
     """Every thing that a rule settles, with the last word of each who told of it, in order. Receipt 0: no file decided it."""
     rows = con.sql(
         """with word as (
@@ -63,7 +62,7 @@ def as_rulings(made: Sequence[Decision]) -> list[Ruling]:
     ]  # fmt: skip
 
 
-def with_cautions(con: duckdb.DuckDBPyConnection, figures: Sequence[Figure]) -> list[Figure]:
+def with_cautions(con: Asking, figures: Sequence[Figure]) -> list[Figure]:
     """The figures, those that count anything settled by a rule with a caution that says how many things, by which rule."""
     rules = dict(con.sql("select identity, name from settled_by_rule").fetchall())
     if not rules:

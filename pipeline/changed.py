@@ -12,8 +12,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import duckdb
-
 from pipeline import disk, publishing, run
 from pipeline.indicators.figure import Figure
 from pipeline.ledger.entry import Entry
@@ -24,10 +22,10 @@ from pipeline.outputs.tables import figure_from, read_figures
 from pipeline.overdue import LateLook, LatePartner, late_looks, late_partners
 from pipeline.programme import Places, open_programme
 from pipeline.session import Asked, entry_at, figures_of, session
+from warehouse.asking import Asking
 
 FOLDER, NOTE = "nights", "last.json"
 OTHER_RULES, OTHER_CODE = "a change of the programme's rules", "another version of Wrackline"
-LOOKS_ASK = "662"  # the views below tell when sites were planted and looked at
 
 
 @dataclass(frozen=True)
@@ -110,8 +108,7 @@ def changed(root: Path, day: dt.date) -> Changed:
     remarks: list[Remark] = []
     moves = moved(before, now)
     if moves or entries or programme.rules.planning.visits:
-        # on a night without news only the views that tell of looks are made
-        with session(root, Asked(entry=head), before="999" if entries or moves else LOOKS_ASK) as (con, rules):
+        with session(root, Asked(entry=head)) as (con, rules):
             looks = late_looks(con, rules, day)
             if entries:
                 remarks = _remarks(con, base)
@@ -209,7 +206,7 @@ def _unlike(places: Places, base: int, before: Mapping[str, Figure], now: Sequen
     return [f for f in now if f.id in keys and keys[f.id] in then and then[keys[f.id]] == inputs.get(keys[f.id])]
 
 
-def _remarks(con: duckdb.DuckDBPyConnection, base: int) -> list[Remark]:
+def _remarks(con: Asking, base: int) -> list[Remark]:
     """Rules that speak of events which these entries told, with an instance."""
     rows = con.execute(
         """select s.kind, s.effect, s.rule, min(s.why), count(distinct s.identity) from standing s

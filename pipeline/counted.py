@@ -7,17 +7,17 @@ import re
 from collections import defaultdict
 from collections.abc import Collection, Sequence
 
-import duckdb
 import pyarrow as pa
 
 from pipeline.groups import group_of
 from pipeline.indicators.figure import SCOPE, Figure
+from warehouse.asking import Asking
 
 MANY = "reading"  # a logger's year is a hundred thousand rows: of these, files and row numbers are told
 
 
 def counted_in(
-    con: duckdb.DuckDBPyConnection, figures: Sequence[Figure], kinds: Collection[str] | None = None, among: str = ""
+    con: Asking, figures: Sequence[Figure], kinds: Collection[str] | None = None, among: str = ""
 ) -> list[tuple[str, str]]:
     """Figure and identity of every event counted in it, readings aside; with their kind in the table `counted_in`.
 

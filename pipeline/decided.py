@@ -6,10 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import duckdb
-
 from pipeline.says import Saying, as_text, difference, sayings
 from schemas.kinds import Kind
+from warehouse.asking import Asking
 
 ACCEPTED = ("entered", "amends")
 
@@ -52,7 +51,7 @@ class Decision:
     words: tuple[Word, ...]
 
 
-def decisions(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind], receipt: int | None = None) -> list[Decision]:
+def decisions(con: Asking, kinds: Mapping[str, Kind], receipt: int | None = None) -> list[Decision]:
     """Every decision that still holds as of the asked entry, or those of one receipt alone; newest last.
 
     con: a session with the views up to `withdrawn`. A ruling is over once one of those it is about said something new
@@ -62,7 +61,7 @@ def decisions(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind], receipt
     return sorted(made, key=lambda d: (d.receipt, d.kind, d.key, d.identity))
 
 
-def _rulings(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind], receipt: int | None) -> list[Decision]:
+def _rulings(con: Asking, kinds: Mapping[str, Kind], receipt: int | None) -> list[Decision]:
     made = con.sql(
         """with ranked as (
                select r.settles, r.choice, r.decided_by, r.reason, r.happened, r.entry,
@@ -132,7 +131,7 @@ def _concerned(
     ]
 
 
-def _closed(con: duckdb.DuckDBPyConnection, receipt: int | None) -> list[Decision]:
+def _closed(con: Asking, receipt: int | None) -> list[Decision]:
     """Held parts that were dismissed, by the names that `held --rows` gives them."""
     rows = con.sql(
         """select r.settles, coalesce(p.kind, ''), coalesce(p.key, ''), r.decided_by, r.reason, r.happened, r.entry,
@@ -163,7 +162,7 @@ def _closed(con: duckdb.DuckDBPyConnection, receipt: int | None) -> list[Decisio
     ]
 
 
-def _taken_back(con: duckdb.DuckDBPyConnection, receipt: int | None) -> list[Decision]:
+def _taken_back(con: Asking, receipt: int | None) -> list[Decision]:
     """What the programme took back of others' words; of one receipt, whatever it takes back."""
     rows = con.sql(
         """select distinct w.withdraws_kind, rtrim(w.withdraws_key, ' |'), coalesce(w.recorded_by, ''), w.reason,

@@ -11,6 +11,7 @@ from pipeline.intake.match import Match, wide_groups
 from pipeline.rules.settling import PARTNERS, SettlingRule
 from pipeline.says import ASIDE, Saying, sayings
 from schemas.kinds import Kind
+from warehouse.asking import Asking
 
 FEW = 5  # rows of a file that would amend much of which it is told; the rest are counted
 MOST = 5_000  # held rows of a receipt of which it is told
@@ -70,7 +71,7 @@ class Difference:
     rule: str = ""
 
 
-def differences(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind], receipt: int) -> list[Difference]:
+def differences(con: Asking, kinds: Mapping[str, Kind], receipt: int) -> list[Difference]:
     """Of each part that a receipt holds because something else is said of its thing: what differs, in order.
 
     con: a session with the views up to `last_word`, as of that receipt. Another's values are for a partner's letter only while

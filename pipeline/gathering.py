@@ -6,8 +6,6 @@ from collections import defaultdict
 from collections.abc import Mapping
 from typing import Any
 
-import duckdb
-
 from pipeline.indicators.retention import sorted_out
 from pipeline.indicators.turnbull import fit
 from pipeline.pages.told import (
@@ -22,11 +20,12 @@ from pipeline.pages.told import (
     Warm,
 )
 from pipeline.pages.words import Words
+from warehouse.asking import Asking
 
 By = dict[str, list[Any]]
 
 
-def asked(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:
+def asked(con: Asking, query: str) -> list[tuple[Any, ...]]:
     """What a query gives."""
     return con.sql(query).fetchall()
 
@@ -42,7 +41,7 @@ def placed(latitude: Any, longitude: Any, uncertainty: Any, blur: str | None = N
     return Place(float(latitude), float(longitude), _number(uncertainty), blur or "none")
 
 
-def sites(con: duckdb.DuckDBPyConnection, words: Words, people: Mapping[str, str]) -> list[Site]:
+def sites(con: Asking, words: Words, people: Mapping[str, str]) -> list[Site]:
     """Every registered site with all that was told of it, by key. people: names behind codes."""
     plots, units, visits = _plots(con), _units(con), _visits(con)
     happened, frames = _happenings(con, words, people), _frames(con)
@@ -67,7 +66,7 @@ def _depth(least: Any, most: Any, words: Words) -> str:
     return f"{'–'.join(told)} m" if told else ""
 
 
-def _plots(con: duckdb.DuckDBPyConnection) -> By:
+def _plots(con: Asking) -> By:
     found: By = defaultdict(list)
     for site, key, kind, area, pair, control, by, depth, rock in asked(
         con,
@@ -79,7 +78,7 @@ def _plots(con: duckdb.DuckDBPyConnection) -> By:
     return found
 
 
-def _units(con: duckdb.DuckDBPyConnection) -> By:
+def _units(con: Asking) -> By:
     """Units and lots that stand, with the last that was seen of each: by a check, or as lost."""
     found: By = defaultdict(list)
     for site, key, method, plot, fixing, down, pieces, lat, lon, off, depth, by, state, on, gone in asked(
@@ -106,7 +105,7 @@ def _units(con: duckdb.DuckDBPyConnection) -> By:
     return found
 
 
-def _visits(con: duckdb.DuckDBPyConnection) -> By:
+def _visits(con: Asking) -> By:
     found: By = defaultdict(list)
     for site, day, outcome, why, saw in asked(
         con,
@@ -117,7 +116,7 @@ def _visits(con: duckdb.DuckDBPyConnection) -> By:
     return found
 
 
-def _happenings(con: duckdb.DuckDBPyConnection, words: Words, people: Mapping[str, str]) -> By:
+def _happenings(con: Asking, words: Words, people: Mapping[str, str]) -> By:
     """The timeline of each site, day by day."""
     found: By = defaultdict(list)
 
@@ -187,7 +186,7 @@ def _happenings(con: duckdb.DuckDBPyConnection, words: Words, people: Mapping[st
     return found
 
 
-def _frames(con: duckdb.DuckDBPyConnection) -> By:
+def _frames(con: Asking) -> By:
     """Counts of the last two rounds of each site: what is drawn behind means, and what a dive sheet asks for again."""
     found: By = defaultdict(list)
     for site, day, kind, plot, species, stage, protocol, placed, count, area in asked(
@@ -206,7 +205,7 @@ def _frames(con: duckdb.DuckDBPyConnection) -> By:
     return found
 
 
-def _curves(con: duckdb.DuckDBPyConnection) -> By:
+def _curves(con: Asking) -> By:
     """Turnbull's curve of each site and method, of the same intervals as the figures."""
     lives: dict[tuple[str, str], list[tuple[float, float, int]]] = defaultdict(list)
     for site, method, left, right, units in asked(
@@ -225,7 +224,7 @@ def _curves(con: duckdb.DuckDBPyConnection) -> By:
     return found
 
 
-def _warmth(con: duckdb.DuckDBPyConnection) -> By:
+def _warmth(con: Asking) -> By:
     found: By = defaultdict(list)
     [(any_told,)] = asked(con, "select count(*) from (select 1 from reading_now limit 1)")
     if any_told:
@@ -238,7 +237,7 @@ def _warmth(con: duckdb.DuckDBPyConnection) -> By:
     return found
 
 
-def _losses(con: duckdb.DuckDBPyConnection) -> By:
+def _losses(con: Asking) -> By:
     """What took units, as told: each unit once, by the last word of it that names a cause."""
     found: By = defaultdict(list)
     for site, cause, n in asked(
@@ -255,7 +254,7 @@ def _losses(con: duckdb.DuckDBPyConnection) -> By:
     return found
 
 
-def _media(con: duckdb.DuckDBPyConnection) -> By:
+def _media(con: Asking) -> By:
     found: By = defaultdict(list)
     every = " union ".join(
         f"select site_key, happened, media, partner from {k}_stands where media is not null"

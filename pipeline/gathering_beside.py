@@ -4,8 +4,6 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
-import duckdb
-
 from pipeline.gathering import By, asked, placed
 from pipeline.indicators.figure import Figure
 from pipeline.ledger.entry import Entry
@@ -13,11 +11,12 @@ from pipeline.overdue import late_looks, late_partners
 from pipeline.pages.told import Bed, Due, Happening, Partner, Permit, Target
 from pipeline.pages.words import Words
 from pipeline.programme import Rules
+from warehouse.asking import Asking
 
 SOON = dt.timedelta(days=31)  # what is due by then is a matter of the month to come
 
 
-def beds(con: duckdb.DuckDBPyConnection, words: Words) -> list[Bed]:
+def beds(con: Asking, words: Words) -> list[Bed]:
     """Every donor bed with its newest estimate and its cuttings."""
     cuttings: By = defaultdict(list)
     for bed, day, batch, plants, partner in asked(
@@ -47,7 +46,7 @@ def beds(con: duckdb.DuckDBPyConnection, words: Words) -> list[Bed]:
 
 
 def partners(
-    con: duckdb.DuckDBPyConnection, held: Sequence[tuple[str, str, int, Mapping[str, str]]], waiting: Mapping[str, int]
+    con: Asking, held: Sequence[tuple[str, str, int, Mapping[str, str]]], waiting: Mapping[str, int]
 ) -> list[Partner]:
     """Every partner that handed anything in, by the alphabet. held: (partner, file, rows, why)."""
     rows: By = defaultdict(list)
@@ -75,7 +74,7 @@ def partners(
     ]  # fmt: skip
 
 
-def permits(con: duckdb.DuckDBPyConnection) -> list[Permit]:
+def permits(con: Asking) -> list[Permit]:
     """Every permit as registered."""
     return [
         Permit(*row)
@@ -87,7 +86,7 @@ def permits(con: duckdb.DuckDBPyConnection) -> list[Permit]:
 
 
 def due(
-    con: duckdb.DuckDBPyConnection, figures: Sequence[Figure], words: Words, rules: Rules, entries: Sequence[Entry], today: dt.date
+    con: Asking, figures: Sequence[Figure], words: Words, rules: Rules, entries: Sequence[Entry], today: dt.date
 ) -> list[Due]:  # fmt: skip
     """What the plan wants next at each site, gear to be brought home, reports to authorities, partners' files; by day.
 

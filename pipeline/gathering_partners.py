@@ -6,8 +6,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 from typing import Any
 
-import duckdb
-
 from pipeline.gathering import asked
 from pipeline.indicators.contrast import ratio
 from pipeline.indicators.detection import missed_though_there
@@ -16,6 +14,7 @@ from pipeline.pages.given import Compared, Given, Looks
 from pipeline.programme import Rules
 from pipeline.says import ASIDE
 from schemas.kinds import Kind
+from warehouse.asking import Asking
 from warehouse.sqlfiles import events
 
 NOT_IN_THE_SEA = ("cost", "reading")  # bills come by the year, and loggers when they are brought up
@@ -23,7 +22,7 @@ HELD, TAKEN = "('faulty', 'conflict', 'question')", "('entered', 'amends', 'repe
 Counts = dict[tuple[Any, ...], dict[str, list[tuple[int, float]]]]
 
 
-def given(con: duckdb.DuckDBPyConnection, rules: Rules, kinds: Mapping[str, Kind], as_of: dt.date) -> dict[str, Given]:
+def given(con: Asking, rules: Rules, kinds: Mapping[str, Kind], as_of: dt.date) -> dict[str, Given]:
     """Of every partner that handed anything in what its page says. con: a session of `warehouse.database.reading`."""
     rows, mended, dives = _rows(con), _mended(con), _dives(con)
     filled, delays, remarked = _filled(con, kinds), _delays(con, kinds), _remarked(con)
@@ -39,7 +38,7 @@ def given(con: duckdb.DuckDBPyConnection, rules: Rules, kinds: Mapping[str, Kind
     }  # fmt: skip
 
 
-def _rows(con: duckdb.DuckDBPyConnection) -> dict[str, tuple[int, int, int, int]]:
+def _rows(con: Asking) -> dict[str, tuple[int, int, int, int]]:
     """Rows in all, taken in, ever held, and held still; one that was read twice counts once."""
     told = asked(
         con,
@@ -58,7 +57,7 @@ def _rows(con: duckdb.DuckDBPyConnection) -> dict[str, tuple[int, int, int, int]
     return {p: (int(n), int(taken), int(held), int(still)) for p, n, taken, held, still in told}
 
 
-def _mended(con: duckdb.DuckDBPyConnection) -> dict[str, float]:
+def _mended(con: Asking) -> dict[str, float]:
     """Middle of the days from a row's being held to its thing, or the row itself, being taken in."""
     told = asked(
         con,
@@ -85,7 +84,7 @@ def _mended(con: duckdb.DuckDBPyConnection) -> dict[str, float]:
     return {p: middle(days) for p, days in _by_partner(told).items()}
 
 
-def _dives(con: duckdb.DuckDBPyConnection) -> dict[str, dict[str, int]]:
+def _dives(con: Asking) -> dict[str, dict[str, int]]:
     return {
         p: {"dives": int(n), "dives_told": int(told), "dives_seen": int(seen)}
         for p, n, told, seen in asked(
@@ -95,7 +94,7 @@ def _dives(con: duckdb.DuckDBPyConnection) -> dict[str, dict[str, int]]:
     }
 
 
-def _filled(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind]) -> dict[str, list[tuple[str, int, int, float]]]:
+def _filled(con: Asking, kinds: Mapping[str, Kind]) -> dict[str, list[tuple[str, int, int, float]]]:
     """Kinds with their statements, the columns that the partner ever filled, and the share of those cells that are."""
     found: dict[str, list[tuple[str, int, int, float]]] = defaultdict(list)
     for name in events(kinds):
@@ -109,7 +108,7 @@ def _filled(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind]) -> dict[s
     return found
 
 
-def _delays(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind]) -> dict[str, tuple[float, int, int]]:
+def _delays(con: Asking, kinds: Mapping[str, Kind]) -> dict[str, tuple[float, int, int]]:
     """Days from what happened in the sea to the day its file first came, whenever it was read."""
     every = " union all ".join(
         f"select k.partner, k.entry, k.happened from {k}_said k where k.fate = 'entered'"
@@ -130,7 +129,7 @@ def _delays(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind]) -> dict[s
     return {p: (middle(days), min(days), max(days)) for p, days in _by_partner(told).items()}
 
 
-def _remarked(con: duckdb.DuckDBPyConnection) -> dict[str, list[tuple[str, int]]]:
+def _remarked(con: Asking) -> dict[str, list[tuple[str, int]]]:
     """Rules of standing that speak of the partner's own statements, those of most first."""
     found: dict[str, list[tuple[str, int]]] = defaultdict(list)
     for partner, rule, n in asked(
@@ -144,7 +143,7 @@ def _remarked(con: duckdb.DuckDBPyConnection) -> dict[str, list[tuple[str, int]]
     return found
 
 
-def _rhythms(con: duckdb.DuckDBPyConnection, rules: Rules, as_of: dt.date) -> dict[str, tuple[int, dt.date, int]]:
+def _rhythms(con: Asking, rules: Rules, as_of: dt.date) -> dict[str, tuple[int, dt.date, int]]:
     """Rhythms that hold on the last day of the ledger, with the longest time between two files since."""
     days: dict[str, set[dt.date]] = defaultdict(set)
     for partner, day in asked(
@@ -159,7 +158,7 @@ def _rhythms(con: duckdb.DuckDBPyConnection, rules: Rules, as_of: dt.date) -> di
     }  # fmt: skip
 
 
-def _looks(con: duckdb.DuckDBPyConnection, round_days: int) -> dict[str, Looks]:
+def _looks(con: Asking, round_days: int) -> dict[str, Looks]:
     """Looks at units that were there, by partner, in rounds of a site in which several looked."""
     con.execute(
         """create or replace temp table known_look as
@@ -219,7 +218,7 @@ def _in_rounds(
         yield told
 
 
-def _seen_later(con: duckdb.DuckDBPyConnection) -> dict[str, tuple[int, int, int]]:
+def _seen_later(con: Asking) -> dict[str, tuple[int, int, int]]:
     """Units that a partner did not find and others saw later; that it saw later itself; that others did not find and it saw later."""
     con.execute(
         """create or replace temp table missed_then_seen as
@@ -244,7 +243,7 @@ def _seen_later(con: duckdb.DuckDBPyConnection) -> dict[str, tuple[int, int, int
     return {p: (n[0], n[1], n[2]) for p, n in found.items()}
 
 
-def _counts(con: duckdb.DuckDBPyConnection) -> dict[str, list[Compared]]:
+def _counts(con: Asking) -> dict[str, list[Compared]]:
     """Counts of plots that several partners counted in one round, in frames of one sort, the newest first."""
     cells: Counts = defaultdict(lambda: defaultdict(list))
     for *cell, partner, count, area in asked(

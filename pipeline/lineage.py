@@ -4,11 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import duckdb
-
 from pipeline.groups import group_of
 from pipeline.indicators.figure import SCOPE, Figure
 from pipeline.says import as_text, sayings
+from warehouse.asking import Asking
 
 REGISTERS = ("site", "plot", "bed", "permit")
 Question = tuple[str, str, str, dict[str, Any]]
@@ -43,7 +42,7 @@ class Home:
     says: str = ""
 
 
-def home(con: duckdb.DuckDBPyConnection, figure: Figure) -> list[Home]:
+def home(con: Asking, figure: Figure) -> list[Home]:
     """Every row that said anything this figure rests on, registers included, in order of kind, partner and row."""
     given = {name: figure.of(name) or None for name in SCOPE}
     if given["site"] == "all":
@@ -56,9 +55,7 @@ def home(con: duckdb.DuckDBPyConnection, figure: Figure) -> list[Home]:
     return rows_of(con, questions, _left_out(con, figure, given))
 
 
-def rows_of(
-    con: duckdb.DuckDBPyConnection, questions: Sequence[Question], more: Sequence[tuple[Any, ...]] = ()
-) -> list[Home]:
+def rows_of(con: Asking, questions: Sequence[Question], more: Sequence[tuple[Any, ...]] = ()) -> list[Home]:
     """Every row that said what holds of some events. questions: role, kind, SQL that gives their `identity`, what it asks with.
 
     more: rows that were found otherwise, in the columns of Home, with the content in the place of what is said.
@@ -86,7 +83,7 @@ def rows_of(
     return [Home(*(*row[:-1], as_text(said.get((row[1], row[3], row[-1]), ())))) for row in every]
 
 
-def _told_otherwise(con: duckdb.DuckDBPyConnection) -> list[tuple[Any, ...]]:
+def _told_otherwise(con: Asking) -> list[tuple[Any, ...]]:
     """Of what is behind and was settled by a rule, the rows whose word does not count; in the columns of Home."""
     return con.sql(
         """select distinct 'left out', p.kind, coalesce(p.key, ''), p.identity, p.entry, e.partner, e.name, e.drop, p.sheet, p.row,
@@ -101,7 +98,7 @@ def _told_otherwise(con: duckdb.DuckDBPyConnection) -> list[tuple[Any, ...]]:
     ).fetchall()
 
 
-def _left_out(con: duckdb.DuckDBPyConnection, figure: Figure, given: dict[str, Any]) -> list[tuple[Any, ...]]:
+def _left_out(con: Asking, figure: Figure, given: dict[str, Any]) -> list[tuple[Any, ...]]:
     """Rows that are held, in dispute or withdrawn, of which the figure says that they are missing; in the columns of Home."""
     query = group_of(figure.indicator).missing(figure)
     if not query:
@@ -117,7 +114,7 @@ def _left_out(con: duckdb.DuckDBPyConnection, figure: Figure, given: dict[str, A
     ).fetchall()
 
 
-def _contents(con: duckdb.DuckDBPyConnection) -> str:
+def _contents(con: Asking) -> str:
     kinds = [k for (k,) in con.sql("select distinct kind from behind order by 1").fetchall()] or ["site"]
     return " union all ".join(f"select identity, content from {k}_now" for k in kinds)
 

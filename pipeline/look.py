@@ -19,9 +19,6 @@ if TYPE_CHECKING:  # loaded only when asked for
     from pipeline.lineage import Home
     from pipeline.unsettled import HeldCause, HeldRow, Ruling, Saying
 
-# views numbered below tell what was said and is open; and what stands, waits or carries a caution
-SAID, STANDING = "110", "310"
-
 
 def figures(root: Path, asked: Asked | None = None) -> "tuple[list[Figure], str]":
     """Figures and, in words, the day they are as of: those published, or what is asked computed from the projection."""
@@ -172,7 +169,7 @@ def evidence(root: Path, figure: "Figure", into: Path, asked: Asked | None = Non
 
 def _day_of(root: Path, asked: Asked) -> dt.date:
     """The last happened day counted."""
-    with session(root, asked, before=SAID) as (con, _):
+    with session(root, asked) as (con, _):
         [(day,)] = con.sql("select happened from as_of").fetchall()
     return dt.date.fromisoformat(str(day))
 
@@ -181,7 +178,7 @@ def held(root: Path, asked: Asked = LATEST) -> "list[HeldCause]":
     """What is still held, by partner, file and cause: an instance of each, how many parts, and the letter's place."""
     from pipeline.unsettled import held_causes
 
-    with session(root, asked, before=SAID) as (con, _):
+    with session(root, asked) as (con, _):
         return held_causes(con)
 
 
@@ -189,7 +186,7 @@ def held_rows(root: Path, asked: Asked = LATEST) -> "list[HeldRow]":
     """Every held part that is still open."""
     from pipeline.unsettled import held_rows
 
-    with session(root, asked, before=SAID) as (con, _):
+    with session(root, asked) as (con, _):
         return held_rows(con)
 
 
@@ -198,7 +195,7 @@ def waiting(root: Path, asked: Asked = LATEST, settled: bool = False) -> "list[S
     from pipeline.unsettled import waiting
     from schemas.kinds import all_kinds
 
-    with session(root, asked, before=SAID) as (con, _):
+    with session(root, asked) as (con, _):
         return waiting(con, all_kinds(), settled)
 
 
@@ -217,19 +214,19 @@ def rulings(root: Path, asked: Asked = LATEST) -> "list[Ruling]":
     from pipeline.unsettled import rulings
     from schemas.kinds import all_kinds
 
-    with session(root, asked, before=SAID) as (con, _):
+    with session(root, asked) as (con, _):
         return [*rulings(con, all_kinds()), *as_rulings(settled_by_rules(con, all_kinds()))]
 
 
 def sites(root: Path, asked: Asked = LATEST) -> dict[str, str]:
     """The registered sites: key and name."""
-    with session(root, asked, before=SAID) as (con, _):
+    with session(root, asked) as (con, _):
         return dict(con.sql("select site_key, name from site_now order by all").fetchall())
 
 
 def standing(root: Path, asked: Asked = LATEST) -> list[tuple[str, str, str, str, int]]:
     """What the whole ledger makes of events that do not simply stand: kind, effect, rule, an instance, how many."""
-    with session(root, asked, before=STANDING) as (con, _):
+    with session(root, asked) as (con, _):
         return con.sql(
             "select kind, effect, rule, min(why), count(*) from standing group by kind, effect, rule order by all"
         ).fetchall()
@@ -237,7 +234,7 @@ def standing(root: Path, asked: Asked = LATEST) -> list[tuple[str, str, str, str
 
 def is_said(root: Path, kind: str, key: str) -> bool:
     """Whether anything was ever told of a thing of that kind and key."""
-    with session(root, before=SAID) as (con, _):
+    with session(root) as (con, _):
         query = "select count(*) from part where kind = $kind and key = $key and fate <> 'faulty'"
         [(n,)] = con.sql(query, params={"kind": kind, "key": key}).fetchall()
     return bool(n)

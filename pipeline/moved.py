@@ -10,13 +10,12 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-import duckdb
-
 from pipeline.groups import group_of
 from pipeline.indicators.estimate import Estimate
 from pipeline.indicators.figure import SCOPE, Figure
 from pipeline.lineage import REGISTERS
 from pipeline.programme import Rules
+from warehouse.asking import Asking
 
 OTHER_ROWS = "other rows counting than before: a decision, or a row that was taken back"
 LOOKED_INTO = 500  # moved figures of a night whose rows are looked for; of more, the rest are counted
@@ -72,7 +71,7 @@ def moved(before: Mapping[str, Figure], now: Iterable[Figure]) -> list[tuple[Fig
 class Since:
     """Rows that the ledger got after the entry `base`, as a session sees them, and which of them a figure rests on."""
 
-    con: duckdb.DuckDBPyConnection
+    con: Asking
     base: int
     told: dict[str, list[News]] = field(default_factory=dict)
     places: dict[tuple[Any, ...], News] = field(default_factory=dict)
@@ -159,7 +158,7 @@ def _given(figure: Figure) -> dict[str, str | None]:
 def explained(
     changed: Sequence[tuple[Figure, Estimate]],
     now: Since,
-    at_base: Callable[[], AbstractContextManager[tuple[duckdb.DuckDBPyConnection, Rules]]],
+    at_base: Callable[[], AbstractContextManager[tuple[Asking, Rules]]],
     otherwise: str,
 ) -> list[Moved]:
     """Each moved figure with what moved it. otherwise: what else changed and may move any figure, "" for nothing.

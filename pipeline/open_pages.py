@@ -1,7 +1,5 @@
 """Every partner's page of what is open now, from the projection. Joins what is not settled with the words for it."""
 
-import duckdb
-
 from pipeline.by_rule import settled_by_rules
 from pipeline.decided import decisions
 from pipeline.intake.mapping import parse_mapping
@@ -12,9 +10,10 @@ from pipeline.programme import Places, Rules, mapping_bytes
 from pipeline.spoken import language_for, own_words
 from pipeline.unsettled import held_rows, in_dispute, waiting, waiting_events
 from schemas.kinds import all_kinds
+from warehouse.asking import Asking
 
 
-def write_pages(con: duckdb.DuckDBPyConnection, places: Places, rules: Rules) -> tuple[int, int]:
+def write_pages(con: Asking, places: Places, rules: Rules) -> tuple[int, int]:
     """Write the page of each partner that ever handed anything in; gives how many parts are held and how many things wait.
 
     con: a session of `warehouse.database.reading`.

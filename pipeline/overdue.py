@@ -4,12 +4,11 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-import duckdb
-
 from pipeline.indicators.plan_visits import Wanted, next_look
 from pipeline.ledger.entry import Entry
 from pipeline.programme import Rules
 from pipeline.rules.night import Rhythm
+from warehouse.asking import Asking
 
 
 @dataclass(frozen=True)
@@ -50,7 +49,7 @@ def late_partners(entries: Sequence[Entry], rules: Rules, day: dt.date) -> list[
     return late
 
 
-def late_looks(con: duckdb.DuckDBPyConnection, rules: Rules, day: dt.date) -> list[LateLook]:
+def late_looks(con: Asking, rules: Rules, day: dt.date) -> list[LateLook]:
     """Planned looks whose day, and the days of a survey round after it, are past. con: a session of the projection."""
     planted = con.sql("select site_key, planted_on from last_planting order by all").fetchall()
     looks: dict[tuple[str, str], list[dt.date]] = {}

@@ -8,8 +8,6 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-import duckdb
-
 from pipeline import disk
 from pipeline.behind import rows_behind, spans_behind
 from pipeline.coast import land_once
@@ -38,6 +36,7 @@ from pipeline.session import Asked, session
 from pipeline.spoken import language_for
 from pipeline.unsettled import held_causes, waiting
 from schemas.kinds import all_kinds
+from warehouse.asking import Asking
 
 SEEN = "pages.json"  # in warehouse/: figures as they stood when pages were last made; can be thrown away
 
@@ -137,7 +136,7 @@ def with_land(told: Told, shown: Mapping[str, tuple[Place, str]] | None, path: P
     return replace(told, land=land_once(path, *frame(found, LEAST_M))) if found else told
 
 
-def _partners(con: duckdb.DuckDBPyConnection, rules: Rules, as_of: dt.date, named: Sequence[Partner]) -> list[Partner]:
+def _partners(con: Asking, rules: Rules, as_of: dt.date, named: Sequence[Partner]) -> list[Partner]:
     found = given(con, rules, all_kinds(), as_of)
     return [replace(p, given=found.get(p.name, p.given)) for p in named]
 

@@ -3,12 +3,11 @@
 import datetime as dt
 from collections.abc import Collection, Mapping
 
-import duckdb
-
 from pipeline import archive_events
 from pipeline.archive_places import hidden_species, places_of
 from pipeline.pages.told import Place
 from pipeline.rules.publishing import PublishingRules
+from warehouse.asking import Asking
 
 
 def kept_back(told: PublishingRules, handed_in: Collection[str], as_of: dt.date, today: dt.date) -> list[str]:
@@ -29,9 +28,7 @@ def kept_back(told: PublishingRules, handed_in: Collection[str], as_of: dt.date,
     return [*why, *([f"{', '.join(hidden)} may not be told of (under [[publishing.sensitive]])"] if hidden else [])]
 
 
-def as_published(
-    con: duckdb.DuckDBPyConnection, told: PublishingRules, today: dt.date
-) -> Mapping[str, tuple[Place, str]]:
+def as_published(con: Asking, told: PublishingRules, today: dt.date) -> Mapping[str, tuple[Place, str]]:
     """Every site that may be seen: its place as archives have it, and its name, "" where the name would lead there."""
     archive_events.open_views(con, told.open_partners(today))
     return {

@@ -32,7 +32,6 @@ if TYPE_CHECKING:  # a night without news measures nothing
 
 ABOUT = "about.json"
 TABLES = ("figures.parquet", "indicators.csv")
-LETTERS_ASK = "039"  # the views below tell what counted, what was taken back, and what each said last
 Head = tuple[int, str]
 
 
@@ -130,7 +129,7 @@ def write_letters(root: Path) -> int:
         if (decides := shows_decisions(e)) or shows_differences(segments):
             if max([e.number, *beside.get(e.number, [])]) > projected:
                 continue
-            with session(root, Asked(entry=e.number), before=LETTERS_ASK) as (con, rules):
+            with session(root, Asked(entry=e.number)) as (con, rules):
                 decided = decisions(con, all_kinds(), e.number) if decides else []
                 differing = [] if decides else by_rules(differences(con, all_kinds(), e.number), rules.settling)
         language = language_for(e.partner, kept(e.mapping), kept(e.rules), entries[: e.number], ledger.drop_path)

@@ -6,10 +6,10 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Any
 
-import duckdb
 import pyarrow as pa
 
 from schemas.kinds import Kind
+from warehouse.asking import Asking
 
 Saying = tuple[tuple[str, str], ...]  # column and value, as a person reads them
 
@@ -25,7 +25,7 @@ ASIDE = (
 
 
 def sayings(
-    con: duckdb.DuckDBPyConnection,
+    con: Asking,
     kinds: Mapping[str, Kind],
     wanted: Iterable[tuple[str, str, str]],
     whole: bool = False,

@@ -12,13 +12,11 @@ from pipeline.ledger.store import Ledger
 from pipeline.programme import Programme, Rules, open_programme, parse_rules
 from pipeline.world import is_worlds, plainly
 from warehouse import current
-from warehouse.sqlfiles import ARCHIVES, read_views
 
 if TYPE_CHECKING:  # loaded only when there is something to ask
-    import duckdb
-
     from pipeline.indicators.figure import Figure
     from pipeline.indicators.remember import Memory
+    from warehouse.asking import Asking
 
 
 @dataclass(frozen=True)
@@ -37,13 +35,8 @@ LATEST = Asked()  # everything the ledger holds
 
 
 @contextmanager
-def session(
-    root: Path, asked: Asked = LATEST, before: str = ARCHIVES
-) -> "Iterator[tuple[duckdb.DuckDBPyConnection, Rules]]":
-    """The projection with its views as of what is asked, and the rules it is judged by.
-
-    before: only views numbered below are made, which is quicker than asking for everything.
-    """
+def session(root: Path, asked: Asked = LATEST) -> "Iterator[tuple[Asking, Rules]]":
+    """The projection with its views as of what is asked, and the rules it is judged by."""
     import duckdb
 
     from pipeline.rule_tables import rule_tables
@@ -55,10 +48,9 @@ def session(
     asked = replace(asked, entry=last if asked.entry is None else min(asked.entry, last))
     rules = rules_as_of(programme, asked)
     tables, kinds = rule_tables(rules), all_kinds()
-    views = read_views(kinds, before)
     with plainly():
         try:
-            with database.reading(programme.places.warehouse, kinds, tables, asked.happened, asked.entry, views) as con:
+            with database.reading(programme.places.warehouse, kinds, tables, asked.happened, asked.entry) as con:
                 yield con, rules
         except duckdb.Error as e:
             if is_worlds(e):
@@ -126,7 +118,7 @@ def figures_of(root: Path, asked: Asked = LATEST, memory: "Memory | None" = None
         return figures_in(con, rules, memory or Memory())
 
 
-def figures_in(con: "duckdb.DuckDBPyConnection", rules: Rules, memory: "Memory") -> "tuple[list[Figure], dt.date]":
+def figures_in(con: "Asking", rules: Rules, memory: "Memory") -> "tuple[list[Figure], dt.date]":
     """Every figure of a session, with what the programme's rules settled beside it, and the day they are as of."""
     from pipeline.by_rule import with_cautions
     from pipeline.measure import measure

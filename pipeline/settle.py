@@ -88,7 +88,7 @@ def tell(root: Path, done: Settled) -> "list[Decision]":
     receipts = [e.number for e in done.took.entries if e.partner == "programme" and e.name.startswith(SETTLED)]
     with publishing.only_publisher(places):
         run.write_letters(root)
-        with session(root, before=look.STANDING) as (con, rules):
+        with session(root) as (con, rules):
             write_pages(con, places, rules)
             return [d for n in receipts for d in decisions(con, all_kinds(), n)]
 

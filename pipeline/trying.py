@@ -149,7 +149,7 @@ def _said(
     found: dict[tuple[str, str, str], Saying] = {}
     if wanted and current.pointer(programme.places.warehouse) is not None:
         # without a whole projection the letter still says what it says, but not what others told
-        with suppress(ProjectionDamaged), session(programme.places.root, before="010") as (con, _):
+        with suppress(ProjectionDamaged), session(programme.places.root) as (con, _):
             found |= sayings(con, kinds, wanted, whole=True)
     for kind in {k for k, *_ in wanted} & segments.keys():
         for r in pq.read_table(segments[kind]).to_pylist():

@@ -5,12 +5,11 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-import duckdb
-
 from pipeline.outputs.letters import letter_place
 from pipeline.says import Saying as Said
 from pipeline.says import as_text, difference, sayings
 from schemas.kinds import Kind
+from warehouse.asking import Asking
 
 
 @dataclass(frozen=True)
@@ -94,7 +93,7 @@ class Waiting:
     receipt: int
 
 
-def held_causes(con: duckdb.DuckDBPyConnection) -> list[HeldCause]:
+def held_causes(con: Asking) -> list[HeldCause]:
     """What is still held, by partner, file and cause."""
     rows = con.sql(
         """select h.partner, h.name, coalesce(h.kind, '') as kind, coalesce(nullif(f.heading, ''), f."column"), f.code,
@@ -107,7 +106,7 @@ def held_causes(con: duckdb.DuckDBPyConnection) -> list[HeldCause]:
     return [HeldCause(*(*r, letter_place(r[0], r[7], r[1]))) for r in rows]
 
 
-def held_rows(con: duckdb.DuckDBPyConnection) -> list[HeldRow]:
+def held_rows(con: Asking) -> list[HeldRow]:
     """Every held part that is still open, with the first of its reasons."""
     rows = con.sql(
         """with reason as (
@@ -143,14 +142,14 @@ class Ruling:
     says: str
 
 
-def rulings(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind]) -> list[Ruling]:
+def rulings(con: Asking, kinds: Mapping[str, Kind]) -> list[Ruling]:
     """Every ruling and dismissal, in the order they were recorded."""
     rows = con.sql("select * from ruling_made order by entry, kind, key, settles, choice").fetchall()
     said = sayings(con, kinds, ((kind, settles, choice) for settles, kind, _, choice, *_ in rows if kind))
     return [Ruling(*(*row, as_text(said.get((row[1], row[0], row[3]), ())))) for row in rows]
 
 
-def waiting(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind], settled: bool = False) -> list[Saying]:
+def waiting(con: Asking, kinds: Mapping[str, Kind], settled: bool = False) -> list[Saying]:
     """Everything said of every identity that waits for a ruling, or of those that had one, in order."""
     rows = con.sql(
         """select q.kind, q.key, q.identity, q.content, q.said_as, q.partner, q.name, q.sheet, q.row, q.entry, q.why,
@@ -171,12 +170,12 @@ def waiting(con: duckdb.DuckDBPyConnection, kinds: Mapping[str, Kind], settled: 
     return found
 
 
-def in_dispute(con: duckdb.DuckDBPyConnection) -> set[str]:
+def in_dispute(con: Asking) -> set[str]:
     """Identities that count for nothing until somebody rules."""
     return {identity for (identity,) in con.sql("select identity from in_dispute").fetchall()}
 
 
-def waiting_events(con: duckdb.DuckDBPyConnection) -> list[Waiting]:
+def waiting_events(con: Asking) -> list[Waiting]:
     """Every event that waits by a rule of standing, with the row that said it last."""
     rows = con.sql(
         """with said as (

@@ -11,6 +11,7 @@ import datetime as dt
 import io
 import re
 import shutil
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -20,13 +21,12 @@ import pytest
 from sea import RULES, SEA
 
 from pipeline import run
+from pipeline.groups.group import Group
+from pipeline.indicators.remember import Memory
 from pipeline.ledger.entry import Entry
 from pipeline.ledger.store import Ledger
-from pipeline.programme import open_programme
-from pipeline.rule_tables import rule_tables
+from pipeline.session import figures_in
 from schemas.kinds import all_kinds
-from warehouse import database
-from warehouse.sqlfiles import ARCHIVES, only_for, read_views
 
 hypothesis.settings.register_profile("shared machine", deadline=None)
 hypothesis.settings.load_profile("shared machine")
@@ -99,18 +99,11 @@ class Drawn:
             for p in self.segment(entry, "part")
         ]
 
-    def ask(self, query: str, asked: run.Asked = run.LATEST, before: str = ARCHIVES) -> list[tuple]:
-        """Rows of a query over the projection, brought up to the ledger first; only views numbered below `before` are made."""
+    def ask(self, query: str, asked: run.Asked = run.LATEST) -> list[tuple]:
+        """Rows of a query over the projection, brought up to the ledger first."""
         run.project(self.root)
-        programme, kinds = open_programme(self.root), all_kinds()
-        views = only_for(f"{query} {database.days_happened(kinds)}", read_views(kinds, before))
-        rules = rule_tables(run.rules_as_of(programme, asked))
-        with database.reading(programme.places.warehouse, kinds, rules, asked.happened, asked.entry, views) as con:
+        with run.session(self.root, asked) as (con, _):
             return con.sql(query).fetchall()
-
-    def now(self, query: str, asked: run.Asked = run.LATEST) -> list[tuple]:
-        """Rows of a query over what is current (the <kind>_now views), which is quicker than asking for everything."""
-        return self.ask(query, asked, before="110")
 
     def standing(self, asked: run.Asked = run.LATEST) -> list[tuple]:
         """(kind, key, effect, rule) of every rule that speaks of an event."""
@@ -118,13 +111,16 @@ class Drawn:
             "select distinct s.kind, p.key, s.effect, s.rule from standing s join part p on p.identity = s.identity "
             "order by all",
             asked,
-            before="310",
         )
 
-    def figures(self, happened: dt.date | None = None) -> dict:
-        """Every figure by (indicator, its scope's values)."""
+    def figures(self, happened: dt.date | None = None, *, groups: Sequence[Group] = ()) -> dict:
+        """Every figure, or those of a few groups (which is quicker), by (indicator, its scope's values)."""
         run.project(self.root)
-        figures, _ = run.figures_of(self.root, run.Asked(happened=happened))
+        with run.session(self.root, run.Asked(happened=happened)) as (con, rules):
+            if groups:
+                figures = [f for group in groups for f in group.figures(con, rules, Memory())]
+            else:
+                figures, _ = figures_in(con, rules, Memory())
         return {(f.indicator, *(v for _, v in f.scope if v)): f.estimate for f in figures}
 
     def held(self) -> list[tuple]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import duckdb
 
 from warehouse.appending import append_loads
+from warehouse.asking import Asking
 from warehouse.current import Pointer, pointer
 from warehouse.sqlfiles import View, events, read_views
 from warehouse.views import Views
@@ -124,7 +125,7 @@ def reading(
     happened: dt.date | None,
     entry: int | None,
     views: Sequence[View] | None = None,
-) -> Iterator[duckdb.DuckDBPyConnection]:
+) -> Iterator[Asking]:
     """A session with base tables, rules and views as of (happened, entry); None means the last there is.
 
     views: other view definitions than those of the files, for tests that break them one at a time.
@@ -138,8 +139,7 @@ def reading(
         con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
         _attach(con, folder, at)
         con.execute("set search_path = 'memory,projection'")
-        prepare_session(con, kinds, rules, happened, entry, views)
-        yield con
+        yield prepare_session(con, kinds, rules, happened, entry, views)
     finally:
         con.close()
 
@@ -173,17 +173,13 @@ def prepare_session(
     happened: dt.date | None,
     entry: int | None,
     views: Sequence[View] | None = None,
-) -> None:
-    """Make as_of, the rules' tables and every view in the session."""
+) -> Asking:
+    """Make as_of and the rules' tables; gives the session in which every view can be asked."""
     make_settings(con, kinds, rules, happened, entry)
-    make_views(
-        con,
-        kinds,
-        happened,
-        views if views is not None else read_views(kinds),
-        lambda view: make_view(con, view),
-        lambda day: con.execute("update as_of set happened = $day", {"day": day}),
-    )
+    asking = Asking(con, views if views is not None else read_views(kinds))
+    if happened is None:
+        con.execute("update as_of set happened = $day", {"day": last_happened(asking, kinds)})
+    return asking
 
 
 def make_settings(
@@ -229,11 +225,6 @@ def make_views(
         if happened is None and not needed:  # every event that is current can now be asked for its day
             happened = last_happened(con, kinds)
             set_last_day(happened)
-
-
-def make_view(con: duckdb.DuckDBPyConnection, view: View) -> None:
-    """Make one view in the session, computed now if it is kept."""
-    con.execute(f"create temp {'table' if view.kept else 'view'} {view.name} as {view.sql}")
 
 
 def days_happened(kinds: "Mapping[str, Kind]") -> str:

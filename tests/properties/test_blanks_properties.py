@@ -25,7 +25,7 @@ def club(new_programme):
     """A programme with a site, a plot and a bed, and a partner without a mapping."""
     programme = new_programme()
     programme.put("klubb", "x.csv", "a\n")
-    programme.now("select 1")
+    programme.ask("select 1")
     return programme
 
 

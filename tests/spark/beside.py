@@ -13,7 +13,7 @@ import sqlglot
 from pyspark.sql import SparkSession
 from sqlglot import exp
 
-from warehouse.database import make_view
+from warehouse.asking import make_view
 from warehouse.spark import SparkViews
 from warehouse.sqlfiles import View
 

@@ -6,6 +6,7 @@ from decimal import Decimal
 import pytest
 
 from pipeline import look, run
+from pipeline.groups import cost as costs
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.figure import Figure, scope
 from pipeline.indicators.outcomes import outcomes, over, total
@@ -149,7 +150,7 @@ def test_by_any_sharing_key(figures):
 def test_nothing_to_share_by(new_programme, rules):
     """A pool whose key adds up to nothing is given to nobody, and every figure of a site says so."""
     cost = "\n".join(line for line in COST.splitlines() if "hours     12" not in line)
-    figures = told(new_programme, rules, cost, deployment=DEPLOYMENT).figures()
+    figures = told(new_programme, rules, cost, deployment=DEPLOYMENT).figures(groups=[costs])
     assert figures["in kind in all", "all"].value == 9
     refused = figures["in kind in all", "NP"]
     assert refused.state == "not estimable"
@@ -199,7 +200,7 @@ def test_base_year_prices(figures):
 )
 def test_no_base_year_prices_without_all_they_need(new_programme, rules, more, why):
     """Where an index, a rate or the year itself is missing there is no such figure, and what is missing is named."""
-    figures = told(new_programme, rules, more=more, deployment=DEPLOYMENT).figures()
+    figures = told(new_programme, rules, more=more, deployment=DEPLOYMENT).figures(groups=[costs])
     refused = figures["cash in base-year prices", "all"]
     assert (refused.state, refused.note) == ("not estimable", why)
 
@@ -405,13 +406,13 @@ def test_per_hectare_that_meets_the_rule(verdicts, value, bounds, note):
 def test_the_dinghy_is_used_up_as_days_go_by(new_programme, rules):
     """By 31 March, 30 days of 1,461 are over, so 30.00 of 1,461.00 counts; a life that is over counts whole."""
     programme = told(new_programme, rules, deployment=DEPLOYMENT, survey=survey())
-    early = programme.figures(dt.date(2025, 3, 31))
+    early = programme.figures(dt.date(2025, 3, 31), groups=[costs])
     assert early["cash in all", "all", "dinghy"].value == 30
     late = programme.take(
         {"club/visit.csv": "visit_key   site_key   happened     outcome\nL9   CB   2026-03-01   found"}
     )
     assert late
-    assert programme.figures()["cash in all", "all", "dinghy"].value == 365
+    assert programme.figures(groups=[costs])["cash in all", "all", "dinghy"].value == 365
 
 
 @pytest.mark.parametrize(

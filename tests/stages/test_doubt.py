@@ -16,7 +16,7 @@ def frame(key, stage, count, *, plant=".", length=".", area="0.25", species=KELP
 
 def counts(programme):
     """(frame, stage, count) of every count."""
-    return programme.ask("select frame_key, stage, cast(count as int) from frame_count order by all", before="540")
+    return programme.ask("select frame_key, stage, cast(count as int) from frame_count order by all")
 
 
 @pytest.mark.parametrize(
@@ -84,9 +84,7 @@ def unit(fixing):
 
 def disputes(programme):
     """Units in dispute, and what of their parts is held."""
-    return programme.ask("select count(*) from in_dispute", before="110"), {
-        q.partner for q in look.waiting(programme.root)
-    }
+    return programme.ask("select count(*) from in_dispute"), {q.partner for q in look.waiting(programme.root)}
 
 
 def test_a_dispute_lasts_while_both_say_the_same_again(programme):
@@ -104,7 +102,7 @@ def test_a_dispute_ends_when_one_gives_in(programme, who, says):
     programme.take({"lab/deployment.csv": unit("glue")})
     programme.take({f"{who}/deployment.csv": unit(says)})
     assert disputes(programme) == ([(0,)], set())
-    assert programme.now("select fixing from deployment_now") == [(says,)]
+    assert programme.ask("select fixing from deployment_now") == [(says,)]
 
 
 def test_a_dispute_goes_on_with_a_third_word(programme):
@@ -113,7 +111,7 @@ def test_a_dispute_goes_on_with_a_third_word(programme):
     programme.take({"lab/deployment.csv": unit("glue")})
     programme.take({"club/deployment.csv": unit("tie")})
     assert disputes(programme)[0] == [(1,)]
-    assert programme.now("select fixing from deployment_now") == []
+    assert programme.ask("select fixing from deployment_now") == []
 
 
 def test_a_row_broken_later_is_held_though_an_older_word_stands(programme):
@@ -168,7 +166,7 @@ def test_a_word_against_a_register_waits_to_be_seen(programme):
     """What a partner says against the programme's register counts for nothing, and is listed until somebody settles it."""
     site = "site_key   name   latitude   longitude   datum   uncertainty_m   radius_m   country\nCB   Cove   39.0   -9.0   EPSG:4326   10   900   PT"
     programme.take({"club/site.csv": site})
-    assert programme.now("select cast(radius_m as int) from site_now where site_key = 'CB'") == [(200,)]
+    assert programme.ask("select cast(radius_m as int) from site_now where site_key = 'CB'") == [(200,)]
     assert [h.fate for h in look.held_rows(programme.root)] == ["conflict"]
     assert {q.partner for q in look.waiting(programme.root)} == {"club", "programme"}
 

@@ -41,8 +41,8 @@ def test_other_content_is_an_amendment(programme):
     programme.take({"club/visit.csv": FOUR})
     [entry] = programme.take({"club/visit.csv": visits(D1=50, D2=6, D3=7, D4=8)})
     assert programme.fates(entry) == ["2 amends", "3 repeated", "4 repeated", "5 repeated"]
-    assert programme.now(NOW) == [("D1", 50), *FOUR_NOW[1:]]
-    said = programme.now("select fate, cast(visibility_m as int) from visit_said where visit_key = 'D1' order by entry")
+    assert programme.ask(NOW) == [("D1", 50), *FOUR_NOW[1:]]
+    said = programme.ask("select fate, cast(visibility_m as int) from visit_said where visit_key = 'D1' order by entry")
     assert said == [("entered", 5), ("amends", 50)]
 
 
@@ -52,7 +52,7 @@ def test_an_older_version_is_a_question(programme):
     programme.take({"club/visit.csv": visits(D1=50, D2=6, D3=7, D4=8)})
     [entry] = programme.take({"club/visit.csv": visits(D1=5, D2=6, D3=7, D4=8, D5=9)})
     assert programme.fates(entry) == ["2 question: older", "3 repeated", "4 repeated", "5 repeated", "6 entered"]
-    assert programme.now(NOW) == [("D1", 50), *FOUR_NOW[1:], ("D5", 9)]
+    assert programme.ask(NOW) == [("D1", 50), *FOUR_NOW[1:], ("D5", 9)]
 
 
 def test_the_newest_version_again_is_a_repeat(programme):
@@ -79,19 +79,19 @@ def test_what_was_withdrawn_and_comes_again_is_a_question(programme, first):
         programme.take(files)
     [entry] = programme.take({"club/visit.csv": visits(D1=5, D2=6, D3=7, D4=8, D5=9)})
     assert programme.fates(entry)[0] == "2 question: withdrawn"
-    assert programme.now(NOW) == [*FOUR_NOW[1:], ("D5", 9)]
+    assert programme.ask(NOW) == [*FOUR_NOW[1:], ("D5", 9)]
 
 
 def test_withdrawal_and_thing_in_one_take_in(programme):
     """A thing withdrawn on the very night it comes does not count."""
     programme.take({"club/visit.csv": FOUR, "club/withdrawal.csv": WITHDRAWAL})
-    assert programme.now(NOW) == FOUR_NOW[1:]
+    assert programme.ask(NOW) == FOUR_NOW[1:]
 
 
 def test_another_partners_withdrawal_says_nothing_of_ours(programme):
     """A partner's dives are its own: another partner's withdrawal of a dive with the same code changes nothing."""
     programme.take({"club/visit.csv": FOUR, "school/withdrawal.csv": WITHDRAWAL})
-    assert programme.now(NOW) == FOUR_NOW
+    assert programme.ask(NOW) == FOUR_NOW
 
 
 def test_keys_that_end_in_blanks_can_be_withdrawn(programme):
@@ -103,12 +103,12 @@ def test_keys_that_end_in_blanks_can_be_withdrawn(programme):
             D1          2025-06-01   CB         T1         2           quadrat      random      frames     .                      .         0       0.25
         """,
     })  # fmt: skip
-    keys = [k for (k,) in programme.now("select key from survey_now order by frame_key")]
+    keys = [k for (k,) in programme.ask("select key from survey_now order by frame_key")]
     assert keys == ["D1 | T1 | 1 | Laminaria hyperborea | recruit", "D1 | T1 | 2"]
     programme.take({
         "club/withdrawal.csv": f"happened   withdraws_kind   withdraws_key   reason\n2025-07-01   survey   {keys[0]} |   slip",
     })  # fmt: skip
-    assert programme.now("select key from survey_now") == [("D1 | T1 | 2",)]
+    assert programme.ask("select key from survey_now") == [("D1 | T1 | 2",)]
 
 
 # --- conflicts -----------------------------------------------------------------------------------------------
@@ -119,7 +119,7 @@ def test_two_contents_in_one_drop_are_a_conflict(programme):
     rows = visits(D1=5, D2=6) + "\nD1   CB   2025-03-01   found   9\nD2   CB   2025-03-02   found   6"
     [entry] = programme.take({"club/visit.csv": rows})
     assert programme.fates(entry) == ["2 conflict: conflict", "3 entered", "4 conflict: conflict", "5 repeated"]
-    assert programme.now(NOW) == [("D2", 6)]
+    assert programme.ask(NOW) == [("D2", 6)]
 
 
 def test_two_contents_beside_a_known_one_are_a_conflict(programme):
@@ -128,7 +128,7 @@ def test_two_contents_beside_a_known_one_are_a_conflict(programme):
     [entry] = programme.take({"club/visit.csv": FOUR + "\nD1   CB   2025-03-01   found   9"})
     assert programme.fates(entry)[0] == "2 conflict: conflict"
     assert programme.fates(entry)[-1] == "6 conflict: conflict"
-    assert programme.now(NOW) == FOUR_NOW[1:]
+    assert programme.ask(NOW) == FOUR_NOW[1:]
 
 
 @pytest.mark.parametrize("names", [("a/visit.csv", "z/visit.csv"), ("z/visit.csv", "a/visit.csv")])
@@ -136,7 +136,7 @@ def test_two_drops_of_one_take_in_are_a_conflict_in_any_order(programme, names):
     """Two files of one night that contradict each other are both held, whichever is listed first."""
     entries = programme.take({f"club/{names[0]}": visits(D1=5, D2=6), f"club/{names[1]}": visits(D1=9, D3=7)})
     assert sorted(tuple(programme.fates(e)) for e in entries) == [("2 conflict: conflict", "3 entered")] * 2
-    assert programme.now(NOW) == [("D2", 6), ("D3", 7)]
+    assert programme.ask(NOW) == [("D2", 6), ("D3", 7)]
     assert [e.disputed_with for e in entries] == [(entries[1].drop,), (entries[0].drop,)]
 
 
@@ -151,7 +151,7 @@ def test_two_partners_in_one_take_in_are_a_conflict_in_any_order(programme, part
         f"{partners[1]}/deployment.csv": UNIT.format(unit="B1", method="transplant"),
     })  # fmt: skip
     assert [programme.fates(e) for e in entries] == [["2 conflict: conflict"]] * 2
-    assert programme.now("select unit_key from deployment_now") == []
+    assert programme.ask("select unit_key from deployment_now") == []
 
 
 def test_another_partner_on_a_shared_code_is_a_conflict(programme):
@@ -159,7 +159,7 @@ def test_another_partner_on_a_shared_code_is_a_conflict(programme):
     programme.take({"club/deployment.csv": UNIT.format(unit="B1", method="spore bag")})
     [entry] = programme.take({"school/deployment.csv": UNIT.format(unit="B1", method="transplant")})
     assert programme.fates(entry) == ["2 conflict: other partner"]
-    assert programme.now("select unit_key from deployment_now") == []
+    assert programme.ask("select unit_key from deployment_now") == []
 
 
 def test_another_partner_who_agrees_repeats(programme):
@@ -173,7 +173,7 @@ def test_own_codes_of_two_partners_are_two_things(programme):
     """Dives are their partner's: one code used by two partners means two dives."""
     entries = programme.take({"club/visit.csv": visits(D1=5), "school/visit.csv": visits(D1=9)})
     assert [programme.fates(e) for e in entries] == [["2 entered"]] * 2
-    assert programme.now(NOW) == [("D1", 5), ("D1", 9)]
+    assert programme.ask(NOW) == [("D1", 5), ("D1", 9)]
 
 
 def test_the_programme_may_amend(programme):
@@ -185,7 +185,7 @@ def test_the_programme_may_amend(programme):
     assert programme.fates(entry)[0] == "2 amends"
     [entry] = programme.take({"club/deployment.csv": sheet.replace("B1   spore bag", "B1   seeded line")})
     assert programme.fates(entry)[0] == "2 conflict: other partner"
-    assert programme.now("select method from deployment_now where unit_key = 'B1'") == [("transplant",)]
+    assert programme.ask("select method from deployment_now where unit_key = 'B1'") == [("transplant",)]
 
 
 # --- drops that change much, rows that vanished --------------------------------------------------------------
@@ -196,7 +196,7 @@ def test_a_drop_that_amends_much_is_asked_about(programme):
     programme.take({"club/visit.csv": FOUR})
     [entry] = programme.take({"club/visit.csv": visits(D1=50, D2=60, D3=7, D4=8)})
     assert programme.fates(entry) == ["2 question: amends much", "3 question: amends much", "4 repeated", "5 repeated"]
-    assert programme.now(NOW) == FOUR_NOW
+    assert programme.ask(NOW) == FOUR_NOW
     [entry] = programme.take({"club/visit.csv": visits(D1=50, D2=6, D3=7, D4=8)})
     assert programme.fates(entry)[0] == "2 amends"
 
@@ -242,12 +242,12 @@ def test_retake_amends_and_is_not_asked_about(programme):
     """A mended mapping changes every row: taken again, all of them amend, in an entry that says so; a second retake does nothing."""
     programme.partner("club", LOG.format(sight="Above"))
     [before] = programme.take({"club/log.csv": log((1, 5, "a"), (2, 6, "a"))})
-    assert programme.now(NOW) == [("D1", 9), ("D2", 9)]
+    assert programme.ask(NOW) == [("D1", 9), ("D2", 9)]
     programme.partner("club", LOG.format(sight="Sight"))
     [entry] = programme.retake()
     assert programme.fates(entry) == ["2 amends", "2 repeated", "3 amends", "3 repeated"]
     assert (entry.retaken, entry.drop, entry.mapping != before.mapping) == (True, before.drop, True)
-    assert programme.now(NOW) == [("D1", 5), ("D2", 6)]
+    assert programme.ask(NOW) == [("D1", 5), ("D2", 6)]
     assert programme.retake() == []
 
 
@@ -261,12 +261,12 @@ def test_a_retake_takes_back_what_its_rows_no_longer_say(programme):
     programme.partner("club", PLACES.format(site="NP"))
     programme.take({"club/checks.csv": CHECKS.format(state="torn")})
     checks = "select visit_key, unit_key from check_now order by all"
-    assert programme.now(checks) == [("NP 2025-03-01 1", "B1"), ("NP 2025-03-02 1", "B2")]
+    assert programme.ask(checks) == [("NP 2025-03-01 1", "B1"), ("NP 2025-03-02 1", "B2")]
     before = programme.ledger.last_number()
     programme.partner("club", PLACES.format(site="CB"))
     programme.retake()
-    assert programme.now(checks) == [("CB 2025-03-01 1", "B1"), ("CB 2025-03-02 1", "B2")]
-    assert programme.now(checks, run.Asked(entry=before))[0] == ("NP 2025-03-01 1", "B1")
+    assert programme.ask(checks) == [("CB 2025-03-01 1", "B1"), ("CB 2025-03-02 1", "B2")]
+    assert programme.ask(checks, run.Asked(entry=before))[0] == ("NP 2025-03-01 1", "B1")
 
 
 WIDE = """
@@ -298,10 +298,10 @@ def test_a_retake_takes_back_zeros_of_rows_that_say_nothing_now(programme):
     rows = b"Dive,Day,Site,Plot,Frame,Laminaria hyperborea,Alaria esculenta\nD1,2025-06-01,CB,T1,1,3,\nD1,2025-06-01,CB,T1,2,,\n"
     programme.take({"club/cover.csv": rows})
     counts = "select frame_key, species, cast(count as int) from survey_now order by all"
-    assert len(programme.now(counts)) == 4
+    assert len(programme.ask(counts)) == 4
     programme.partner("club", WIDE.format(blank="zero beside others"))
     programme.retake()
-    assert programme.now(counts) == [("1", "Alaria esculenta", 0), ("1", "Laminaria hyperborea", 3)]
+    assert programme.ask(counts) == [("1", "Alaria esculenta", 0), ("1", "Laminaria hyperborea", 3)]
 
 
 def test_a_retake_leaves_what_another_drop_says(programme):
@@ -313,7 +313,7 @@ def test_a_retake_leaves_what_another_drop_says(programme):
     programme.partner("club", PLACES.format(site="CB"))
     programme.retake()
     programme.take({"club/late.csv": own.format(n=2, state="torn")})
-    found = programme.now("select visit_key from check_now order by all")
+    found = programme.ask("select visit_key from check_now order by all")
     assert found == [("CB 2025-03-01 1",), ("CB 2025-03-02 1",), ("NP 2025-03-01 1",), ("NP 2025-03-02 1",)]
 
 
@@ -327,7 +327,7 @@ def test_a_retake_leaves_what_another_partner_says_in_equal_bytes(programme):
         programme.take({f"{partner}/bags.csv": units})
     programme.partner("club", mapping.format(unit="Plot"))
     run.retake(programme.root, "club")
-    assert programme.now("select unit_key from deployment_now order by all") == [("B1",), ("T1",)]
+    assert programme.ask("select unit_key from deployment_now order by all") == [("B1",), ("T1",)]
 
 
 def test_a_retake_that_cannot_read_a_row_takes_nothing_back(programme):
@@ -337,7 +337,7 @@ def test_a_retake_that_cannot_read_a_row_takes_nothing_back(programme):
     programme.partner("club", PLACES.format(site="CB").replace('state = "Found"', 'state = "Bag"'))
     [entry] = programme.retake()
     assert (entry.receipt.held, entry.receipt.asked) == (2, 0)
-    assert len(programme.now("select * from check_now")) == 2
+    assert len(programme.ask("select * from check_now")) == 2
 
 
 def test_one_row_alone_may_amend(programme):
@@ -357,7 +357,7 @@ def test_retake_leaves_later_words_alone(programme):
     assert [programme.fates(e) for e in entries if e.name == "log.csv"] == [
         ["2 repeated", "2 repeated", "3 amends", "3 repeated"]
     ]
-    assert programme.now(NOW) == [("D1", 50), ("D2", 6)]
+    assert programme.ask(NOW) == [("D1", 50), ("D2", 6)]
 
 
 def test_vanished_rows_are_asked_about(programme):
@@ -367,7 +367,7 @@ def test_vanished_rows_are_asked_about(programme):
     told = [(v["kind"], v["key"], v["row_before"]) for v in programme.segment(entry, "asked")]
     assert told == [("visit", "D2", 3), ("visit", "D4", 5)]
     assert (entry.receipt.asked, entry.receipt.parts, entry.receipt.held) == (2, 3, 0)
-    assert programme.now(NOW) == [*FOUR_NOW, ("D5", 9)]
+    assert programme.ask(NOW) == [*FOUR_NOW, ("D5", 9)]
 
 
 def test_vanished_held_rows_are_asked_about(programme):
@@ -407,7 +407,7 @@ def test_two_equal_bills_are_two(programme):
     assert programme.fates(entry) == ["2 entered", "3 entered", "4 entered"]
     [entry] = programme.take({"club/cost.csv": bills(25, 40, 40, 40)})
     assert programme.fates(entry) == ["2 repeated", "3 repeated", "4 repeated", "5 entered"]
-    assert programme.now(AMOUNTS) == [(25,), (40,), (40,), (40,)]
+    assert programme.ask(AMOUNTS) == [(25,), (40,), (40,), (40,)]
 
 
 def test_a_bill_with_a_number_goes_by_it(programme):
@@ -417,7 +417,7 @@ def test_a_bill_with_a_number_goes_by_it(programme):
     programme.take({"club/cost.csv": "\n".join([sheet, *rows])})
     [entry] = programme.take({"club/cost.csv": "\n".join([sheet, rows[0].replace("40", "45"), *rows[1:]])})
     assert programme.fates(entry)[0] == "2 amends"
-    assert programme.now(AMOUNTS) == [(40,), (40,), (40,), (45,)]
+    assert programme.ask(AMOUNTS) == [(40,), (40,), (40,), (45,)]
 
 
 # --- stops and other runs ------------------------------------------------------------------------------------
@@ -443,7 +443,7 @@ def test_an_interrupted_take_in_still_holds_both(programme, monkeypatch):
     for entry in [*done, *later]:
         if not entry.unreadable:
             assert programme.fates(entry) == ["2 conflict: conflict"]
-    assert programme.now(NOW) == []
+    assert programme.ask(NOW) == []
 
 
 def test_what_another_run_recorded_meanwhile_is_left_out(programme, monkeypatch):
@@ -460,7 +460,7 @@ def test_what_another_run_recorded_meanwhile_is_left_out(programme, monkeypatch)
     monkeypatch.setattr(record, "record", slow)
     programme.put("club", "visit.csv", FOUR)
     assert run.take(programme.root).entries == []
-    assert programme.now(NOW) == FOUR_NOW
+    assert programme.ask(NOW) == FOUR_NOW
 
 
 # --- how held parts close ------------------------------------------------------------------------------------
@@ -472,7 +472,7 @@ def test_mended_row_closes_its_held_part(programme):
     assert programme.held() == [("visit.csv", "visit", "visibility_m", "not decimal", 1)]
     programme.take({"club/visit.csv": visits(D1=5, D2=6)})
     assert programme.held() == []
-    assert programme.now(NOW) == [("D1", 5), ("D2", 6)]
+    assert programme.ask(NOW) == [("D1", 5), ("D2", 6)]
 
 
 def test_mended_row_in_another_file_closes_its_held_part(programme):
@@ -531,7 +531,7 @@ def test_mended_conflict_closes_both(programme):
     [entry] = programme.take({"club/visit.csv": visits(D1=9, D2=6)})
     assert programme.fates(entry) == ["2 entered", "3 repeated"]
     assert programme.held() == []
-    assert programme.now(NOW) == [("D1", 9), ("D2", 6)]
+    assert programme.ask(NOW) == [("D1", 9), ("D2", 6)]
 
 
 def test_ruling_settles_a_conflict(programme):
@@ -540,7 +540,7 @@ def test_ruling_settles_a_conflict(programme):
     parts = {programme.segment(e, "visit")[0]["visibility_m"]: programme.segment(e, "part")[0] for e in entries}
     programme.held()
     settle.settle(programme.root, parts[9]["identity"], parts[9]["content"], "mb", "she was there")
-    assert programme.now(NOW) == [("D1", 9)]
+    assert programme.ask(NOW) == [("D1", 9)]
     assert programme.held() == []
     [entry] = programme.take({"club/visit 3.csv": visits(D1=9, D2=6)})
     assert programme.fates(entry) == ["2 repeated", "3 entered"]
@@ -552,9 +552,9 @@ def test_ruling_takes_an_older_version_back(programme):
     programme.take({"club/visit.csv": visits(D1=50, D2=6, D3=7, D4=8)})
     [entry] = programme.take({"club/visit.csv": visits(D1=5, D2=6, D3=7, D4=8, D5=9)})
     part = programme.segment(entry, "part")[0]
-    assert programme.now(NOW)[0] == ("D1", 50)
+    assert programme.ask(NOW)[0] == ("D1", 50)
     settle.settle(programme.root, part["identity"], part["content"], "mb", "the older was right")
-    assert programme.now(NOW)[0] == ("D1", 5)
+    assert programme.ask(NOW)[0] == ("D1", 5)
     [entry] = programme.take({"club/visit.csv": visits(D1=5, D2=6, D3=7, D4=8, D5=9, D6=1)})
     assert programme.fates(entry)[0] == "2 repeated"
 

@@ -251,7 +251,7 @@ def told(new_programme):
             "club/visit.csv": "visit_key   site_key   happened   outcome\nD1   CB   2025-03-01   found\nD2   CB   2025-03-02   found"
         }
     )
-    made.now("select 1")
+    made.ask("select 1")
     return made
 
 

@@ -60,13 +60,11 @@ class Sea:
             "sheet varchar, row bigint, part int, kind varchar, fate varchar, identity varchar, key varchar, content varchar)"
         )
         rows = [(thing, word) for thing, word in sorted(words.items()) if word is not None]
-        con.executemany(
-            "insert into part_read values (0, ?, ?, ?, 1000000, '', ?, 1, 'deployment', 'entered', ?, ?, ?)",
-            [
-                (partner, name, drop is not None, at, self.named(thing), thing, word)
-                for at, (thing, word) in enumerate(rows, 2)
-            ]
-            or [("", "", False, 0, "0" * 32, "", "")],
+        said = [(at, self.named(thing), thing, word) for at, (thing, word) in enumerate(rows, 2)]
+        con.execute(
+            "insert into part_read select 0, ?, ?, ?, 1000000, '', unnest(?), 1, 'deployment', 'entered', unnest(?), unnest(?), "
+            "unnest(?)",
+            [partner, name, drop is not None, *map(list, zip(*said or [(0, "0" * 32, "", "")], strict=True))],
         )
         self.look()
         con.execute("drop table if exists mended")
@@ -213,18 +211,18 @@ def test_partners_who_agree_on_one_night_are_heard(programme):
     """Two who said alike, or quarrelled, and hand in one new word on the same night have said it: it counts."""
     programme.take({"club/a.csv": units(U1="spore bag", **MORE), "school/a.csv": units(U1="spore bag")})
     programme.take({"club/b.csv": units(U1="seeded line"), "school/b.csv": units(U1="seeded line")})
-    assert ("U1", "seeded line") in programme.now(NOW)
+    assert ("U1", "seeded line") in programme.ask(NOW)
     assert look.waiting(programme.root) == []
     programme.take({"club/c.csv": units(U2="spore bag"), "school/c.csv": units(U2="transplant")})
     programme.take({"club/d.csv": units(U2="seeded line"), "school/d.csv": units(U2="seeded line")})
-    assert ("U2", "seeded line") in programme.now(NOW)
+    assert ("U2", "seeded line") in programme.ask(NOW)
 
 
 def test_a_word_of_the_programme_counts_beside_a_partners(programme):
     """What the programme amends is amended, whoever says the same on that night."""
     programme.take({"club/a.csv": units(U1="spore bag", **MORE), "school/a.csv": units(U1="spore bag")})
     programme.take({"club/b.csv": units(U1="seeded line"), "programme/deployment.csv": units(U1="seeded line")})
-    assert ("U1", "seeded line") in programme.now(NOW)
+    assert ("U1", "seeded line") in programme.ask(NOW)
 
 
 def test_a_small_file_that_is_asked_about_does_not_hide_a_big_one(programme):
@@ -235,7 +233,7 @@ def test_a_small_file_that_is_asked_about_does_not_hide_a_big_one(programme):
     small, big = programme.take(
         {"club/small.csv": units(**new, U99="spore bag"), "club/big.csv": units(**{**known, **new})}
     )
-    assert {("U1", "transplant"), ("U2", "transplant")} <= set(programme.now(NOW))
+    assert {("U1", "transplant"), ("U2", "transplant")} <= set(programme.ask(NOW))
     assert {small.receipt.amended, big.receipt.amended} == {0, 2}
 
 
@@ -244,11 +242,11 @@ def test_a_word_taken_back_binds_nobody(programme):
     back = "happened   withdraws_kind   withdraws_key   reason\n2025-04-01   deployment   U1   slip"
     programme.take({"club/a.csv": units(U1="spore bag", **MORE)})
     programme.take({"school/a.csv": units(U1="transplant")})
-    assert ("U1", "spore bag") not in programme.now(NOW)
+    assert ("U1", "spore bag") not in programme.ask(NOW)
     programme.take({"school/withdrawal.csv": back})
-    assert ("U1", "spore bag") in programme.now(NOW)
+    assert ("U1", "spore bag") in programme.ask(NOW)
     programme.take({"club/b.csv": units(U1="seeded line")})
-    assert ("U1", "seeded line") in programme.now(NOW)
+    assert ("U1", "seeded line") in programme.ask(NOW)
 
 
 def test_what_no_last_word_settles_stays_open(programme):
@@ -256,21 +254,21 @@ def test_what_no_last_word_settles_stays_open(programme):
     back = "happened   withdraws_kind   withdraws_key   reason\n2025-04-01   deployment   U1   slip"
     programme.take({"club/a.csv": units(U1="spore bag"), "school/a.csv": units(U1="transplant")})
     programme.take({"school/withdrawal.csv": back})
-    assert programme.now(NOW) == []
+    assert programme.ask(NOW) == []
     assert [h.partner for h in look.held_rows(programme.root) if h.partner == "club"] == ["club"]
     programme.take({"club/b.csv": units(U1="spore bag", U2="spore bag")})
-    assert ("U1", "spore bag") in programme.now(NOW)
+    assert ("U1", "spore bag") in programme.ask(NOW)
     assert [h for h in look.held_rows(programme.root) if h.partner == "club"] == []
 
 
 def test_what_counts_by_a_ruling_can_be_withdrawn(programme):
     """An event that never entered but was ruled right is withdrawn by its key like any other."""
     programme.take({"club/a.csv": units(U1="spore bag"), "school/a.csv": units(U1="transplant")})
-    programme.now(NOW)
+    programme.ask(NOW)
     chosen = next(q for q in look.waiting(programme.root) if q.partner == "club")
     with pytest.raises(BadUsage, match="who decided it and why"):
         settle.settle(programme.root, chosen.identity, chosen.content, "mb", " ")
     settle.settle(programme.root, chosen.identity, chosen.content, "mb", "their dive log says so")
-    assert programme.now(NOW) == [("U1", "spore bag")]
+    assert programme.ask(NOW) == [("U1", "spore bag")]
     settle.withdraw(programme.root, "club", "deployment", "U1", "never put down", "mb")
-    assert programme.now(NOW) == []
+    assert programme.ask(NOW) == []

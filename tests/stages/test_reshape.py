@@ -265,7 +265,7 @@ how_known = "Result"
     rows, faults = read(toml, table, ["outcome"], kind="visit")
     assert rows == [(2, 1, "found")]
     assert faults == [(5, 1, "", "", "says nothing", "")]
-    assert [p for p in programme.now("select kind, count(*) from part group by 1 order by 1") if p[0] in ("check", "loss", "visit")] == [
+    assert [p for p in programme.ask("select kind, count(*) from part group by 1 order by 1") if p[0] in ("check", "loss", "visit")] == [
         ("check", 1), ("loss", 1), ("visit", 1)
     ]  # fmt: skip
 

@@ -4,6 +4,7 @@ import pytest
 
 from pipeline import look, run
 from pipeline.errors import BadUsage
+from pipeline.groups import retention
 from pipeline.indicators.catalogue.retention import ENTRIES
 from pipeline.programme import parse_rules
 
@@ -148,7 +149,7 @@ def test_one_value_needs_no_comparison(new_programme):
         "club/deployment.csv": put_down(("B1", "CB", "bolt", "rock", 4), ("B2", "CB", "bolt", "rock", 4)),
         "club/check.csv": looked(("D1", "CB", DAYS, "B1", "attached"), ("D1", "CB", DAYS, "B2", "absent")),
     })  # fmt: skip
-    names = {name for name, *_ in programme.figures()}
+    names = {name for name, *_ in programme.figures(groups=[retention])}
     assert not [n for n in names if "retention by " in n or n == "fixings told apart" or n.startswith("working")]
     assert "unit retention, Weibull" in names
 
@@ -161,7 +162,7 @@ def test_a_site_that_was_not_found_again(new_programme):
         "club/check.csv": looked(("D1", "CB", "2025-04-10", "B1", "attached")),
         "club/visit.csv": "visit_key   site_key   happened   outcome   why\nD2   NP   2025-03-20   not found   no mark",
     })  # fmt: skip
-    figures = programme.figures()
+    figures = programme.figures(groups=[retention])
     nose = figures["unit retention if not found", "NP", BAG, "30"]
     assert (nose.value_from, nose.value_to) == (0, 1)
     both = figures["unit retention if not found", "all", BAG, "30"]
@@ -178,15 +179,15 @@ def test_retrieved_not_whole_is_torn(new_programme):
         "club/deployment.csv": put_down(("B1", "CB", "bolt", "rock", 4)),
         "club/check.csv": checks.replace("retrieved   10   .", "retrieved   10   no"),
     })  # fmt: skip
-    assert programme.ask("select unit_key, l, r from unit_work", before="430") == [("B1", 10, 30)]
-    assert programme.ask("select unit_key, l, r from unit_life", before="430") == [("B1", 30, None)]
+    assert programme.ask("select unit_key, l, r from unit_work") == [("B1", 10, 30)]
+    assert programme.ask("select unit_key, l, r from unit_life") == [("B1", 30, None)]
 
 
 def test_bands_of_depth_are_the_programmes(new_programme, rules):
     """Bands stand in the programme's rules; what is shallower or deeper than all of them is a band too."""
     programme = new_programme(rules=rules + "\n[retention]\ndepth_bands_m = [3, 6]\n")
     programme.take({"club/deployment.csv": put_down(("B1", "CB", "bolt", "rock", 2), ("B2", "CB", "bolt", "rock", 3), ("B3", "CB", "bolt", "rock", 6))})  # fmt: skip
-    found = programme.ask("select unit_key, value from unit_sort where sort = 'depth' order by all", before="406")
+    found = programme.ask("select unit_key, value from unit_sort where sort = 'depth' order by all")
     assert found == [("B1", "under 3 m"), ("B2", "3-6 m"), ("B3", "6 m and deeper")]
 
 
@@ -204,7 +205,7 @@ def test_who_handed_in_first_does_not_matter(new_programme):
         programme = new_programme()
         for partner in (first, second):
             programme.take({f"{partner}/deployment.csv": put_down(("B1", "CB", "bolt", "rock", 4))})
-        names.update(programme.ask("select value from unit_sort where sort = 'partner'", before="406"))
+        names.update(programme.ask("select value from unit_sort where sort = 'partner'"))
     assert names == {("club",)}
 
 

@@ -36,8 +36,8 @@ def dive(day, outcome="found"):
 
 def told(programme):
     """What counts of every bag: its fixing and day, by its code; and the things in dispute."""
-    rows = programme.now("select unit_key, fixing, cast(happened as varchar) from deployment_now order by all")
-    disputed = programme.ask("select count(*) from in_dispute", before="110")
+    rows = programme.ask("select unit_key, fixing, cast(happened as varchar) from deployment_now order by all")
+    disputed = programme.ask("select count(*) from in_dispute")
     return {unit: (fixing, day) for unit, fixing, day in rows}, disputed[0][0]
 
 
@@ -53,9 +53,7 @@ def test_the_first_partner_of_the_rule_counts(new_programme):
     p.take({"outro/b.csv": bag("glue")})
     assert told(p) == ({"CB-1": ("glue", "2025-03-01")}, 0)
     assert p.held() == []
-    assert p.ask("select kind, name, partner from settled_by_rule", before="110") == [
-        ("deployment", "put down", "outro")
-    ]
+    assert p.ask("select kind, name, partner from settled_by_rule") == [("deployment", "put down", "outro")]
 
 
 def test_without_the_rule_it_waits(new_programme):
@@ -115,7 +113,7 @@ def test_a_ruling_outranks_the_rule(new_programme):
     p = with_rule(new_programme)
     p.take({"clube/a.csv": bag("bolt")})
     p.take({"outro/b.csv": bag("glue")})
-    [(identity, bolt)] = p.ask("select identity, content from deployment_said where fixing = 'bolt'", before="110")
+    [(identity, bolt)] = p.ask("select identity, content from deployment_said where fixing = 'bolt'")
     ruling = f"happened   settles   choice   decided_by   reason\n2025-06-01   {identity}   {bolt}   mb   photograph"
     p.take({"programme/ruling.csv": ruling})
     assert told(p) == ({"CB-1": ("bolt", "2025-03-01")}, 0)
@@ -178,9 +176,9 @@ def test_rules_as_of_then(new_programme):
     p.rules(RULES + RULE)
     run.note_rules(p.root)
     query = "select count(*) from in_dispute"
-    assert p.ask(query, run.Asked(entry=e.number), before="110") == [(1,)]
-    assert p.ask(query, run.Asked(entry=e.number, rules="today"), before="110") == [(0,)]
-    assert p.ask(query, before="110") == [(0,)]
+    assert p.ask(query, run.Asked(entry=e.number)) == [(1,)]
+    assert p.ask(query, run.Asked(entry=e.number, rules="today")) == [(0,)]
+    assert p.ask(query) == [(0,)]
 
 
 def test_columns_are_those_of_the_models():
@@ -214,7 +212,7 @@ def test_a_rule_that_could_not_work_is_refused(change, words):
 def test_a_site_called_by_its_name_is_asked_about(programme):
     """A row that names a site as it is called, not by its code, waits with the question whether that site is meant."""
     programme.take({"clube/a.csv": bag("bolt").replace("   CB   T1", "   cove   T1")})
-    [(why,)] = programme.ask("select why from standing where rule = 'unknown site'", before="310")
+    [(why,)] = programme.ask("select why from standing where rule = 'unknown site'")
     assert why == "the site cove is not known yet: is CB meant, which has that name?"
 
 

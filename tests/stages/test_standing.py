@@ -531,9 +531,9 @@ def test_every_reference_is_looked_up():
 def test_what_waits_stands_once_the_register_comes(programme):
     """An event that names an unknown plot waits, and stands as soon as the plot is told of: nothing is handed in again."""
     programme.take({"club/deployment.csv": DOWN.replace("T1", "T7")})
-    assert programme.ask("select unit_key from deployment_stands", before="330") == []
+    assert programme.ask("select unit_key from deployment_stands") == []
     programme.take({"programme/plot late.csv": "site_key   plot_key   plot_kind   area_m2\nCB   T7   treated   20"})
-    assert programme.ask("select unit_key from deployment_stands order by all", before="330") == [("B1",), ("B2",)]
+    assert programme.ask("select unit_key from deployment_stands order by all") == [("B1",), ("B2",)]
     assert programme.standing() == []
 
 
@@ -618,7 +618,7 @@ def lives(new_programme, rules):
     programme = new_programme(rules=rules.replace("[rules]", "[rules]\nleast_search_min = 5\nleast_visibility_m = 1"))
     for entry in programme.take(lives_drawn()):
         assert programme.faults(entry) == []
-    found = programme.ask("select unit_key, l, r, misses, unresolved from unit_life", before="430")
+    found = programme.ask("select unit_key, l, r, misses, unresolved from unit_life")
     return {unit: tuple(life) for unit, *life in found}
 
 
@@ -638,7 +638,7 @@ def test_lots_have_no_life(programme):
             G1         seeded gravel     CB         T1         2025-03-01   300
         """
     })  # fmt: skip
-    assert programme.ask("select unit_key from unit_life", before="460") == [("B1",)]
+    assert programme.ask("select unit_key from unit_life") == [("B1",)]
 
 
 # --- frames and their zeros ----------------------------------------------------------------------------------
@@ -672,7 +672,7 @@ def frames(new_programme):
     programme = new_programme()
     [entry] = programme.take({"club/survey.csv": "\n".join([HEAD, *rows])})
     assert programme.faults(entry) == []
-    found = programme.ask("select frame_key, stage, cast(count as int) from frame_count", before="540")
+    found = programme.ask("select frame_key, stage, cast(count as int) from frame_count")
     return {name: {stage: count for frame, stage, count in found if frame == str(n)} for n, name in enumerate(FRAMES)}
 
 
@@ -695,7 +695,7 @@ def test_frames_that_make_no_zero(programme):
         "D1   2025-06-01   CB   T1   7   points         random   frames   Laminaria hyperborea   recruit   3   .      .    .",
     ]
     programme.take({"club/survey.csv": "\n".join([HEAD, *rows])})
-    assert programme.ask("select distinct frame_key from frame_count", before="540") == [("1",)]
+    assert programme.ask("select distinct frame_key from frame_count") == [("1",)]
 
 
 def test_stage_by_length(new_programme, rules):
@@ -707,7 +707,7 @@ def test_stage_by_length(new_programme, rules):
         for n, cm in enumerate((0.5, 4.999, 5, 19.99), 1)
     ]
     programme.take({"club/survey.csv": "\n".join([HEAD + "   plant_no", *rows])})
-    assert programme.ask("select stage, cast(count as int) from frame_count order by all", before="540") == [
+    assert programme.ask("select stage, cast(count as int) from frame_count order by all") == [
         ("juvenile", 2),
         ("recruit", 2),
     ]
@@ -725,11 +725,9 @@ def test_fixed_frames_count_once_a_round(programme):
         ]
     ]
     programme.take({"club/survey.csv": "\n".join([HEAD, *rows])})
-    found = programme.ask(
-        "select frame_key, cast(count as int) from frame_count where stage = 'recruit' order by all", before="540"
-    )
+    found = programme.ask("select frame_key, cast(count as int) from frame_count where stage = 'recruit' order by all")
     assert found == [("1", 7), ("1", 9), ("F", 5)]
-    assert programme.ask("select distinct round_on from survey_round", before="540") == [(dt.date(2025, 6, 1),)]
+    assert programme.ask("select distinct round_on from survey_round") == [(dt.date(2025, 6, 1),)]
 
 
 def test_frames_at_units_stand_apart(programme):
@@ -739,9 +737,7 @@ def test_frames_at_units_stand_apart(programme):
         for frame, how, count in [("1", "random", 1), ("2", "at unit", 9)]
     ]
     programme.take({"club/survey.csv": "\n".join([HEAD, *rows])})
-    found = programme.ask(
-        "select placed, cast(count as int) from density_input where stage = 'recruit' order by all", before="550"
-    )
+    found = programme.ask("select placed, cast(count as int) from density_input where stage = 'recruit' order by all")
     assert found == [("near units", 9), ("plot", 1)]
 
 
@@ -774,9 +770,9 @@ def test_as_of_what_had_happened(programme):
         """,
     })  # fmt: skip
     lives = "select unit_key, l, r from unit_life order by all"
-    assert programme.ask(lives, Asked(happened=dt.date(2025, 2, 1)), "430") == []
-    assert programme.ask(lives, Asked(happened=dt.date(2025, 3, 20)), "430") == [("B1", 19, None), ("B2", 0, None)]
-    assert programme.ask(lives, before="430") == [("B1", 19, 50), ("B2", 0, None)]
+    assert programme.ask(lives, Asked(happened=dt.date(2025, 2, 1))) == []
+    assert programme.ask(lives, Asked(happened=dt.date(2025, 3, 20))) == [("B1", 19, None), ("B2", 0, None)]
+    assert programme.ask(lives) == [("B1", 19, 50), ("B2", 0, None)]
 
 
 def test_as_of_what_was_recorded(programme):
@@ -791,9 +787,9 @@ def test_as_of_what_was_recorded(programme):
         }
     )
     stands = "select unit_key from deployment_stands order by all"
-    assert programme.ask(stands, Asked(entry=before), "330") == []
-    assert programme.ask(stands, Asked(entry=amended), "330") == [("B1",), ("B2",)]
-    assert programme.ask(stands, before="330") == [("B1",)]
+    assert programme.ask(stands, Asked(entry=before)) == []
+    assert programme.ask(stands, Asked(entry=amended)) == [("B1",), ("B2",)]
+    assert programme.ask(stands) == [("B1",)]
     assert [effect for _, _, effect, _ in programme.standing(Asked(entry=before))] == ["waits", "waits"]
     assert programme.standing() == []
 
@@ -803,10 +799,10 @@ def test_as_of_a_day_before_a_register_was_amended(programme):
     bed = "bed_key   species   estimated_on   fertile   estimate_method\nOLD   Laminaria hyperborea   2025-08-01   400   belts"
     programme.take({"programme/bed new.csv": bed})
     known = "select fertile from bed_now"
-    assert programme.now(known) == [(400,)]
-    assert programme.now(known, Asked(happened=dt.date(2025, 8, 1))) == [(400,)]
-    assert programme.now(known, Asked(happened=dt.date(2025, 7, 31))) == [(1000,)]
-    assert programme.now(known, Asked(happened=dt.date(2025, 1, 9))) == []
+    assert programme.ask(known) == [(400,)]
+    assert programme.ask(known, Asked(happened=dt.date(2025, 8, 1))) == [(400,)]
+    assert programme.ask(known, Asked(happened=dt.date(2025, 7, 31))) == [(1000,)]
+    assert programme.ask(known, Asked(happened=dt.date(2025, 1, 9))) == []
 
 
 def test_as_of_a_day_and_an_entry(programme):
@@ -818,9 +814,9 @@ def test_as_of_a_day_and_an_entry(programme):
     programme.take({"club/visit.csv": visit + "".join(rows).replace("found   1", "found   9")})
     now = "select visit_key, cast(visibility_m as int) from visit_now order by all"
     day = dt.date(2025, 3, 2)
-    assert programme.now(now, Asked(day, first)) == [("D1", 1), ("D2", 2)]
-    assert programme.now(now, Asked(day)) == [("D1", 9), ("D2", 2)]
-    assert programme.now(now, Asked(entry=first))[0] == ("D1", 1)
+    assert programme.ask(now, Asked(day, first)) == [("D1", 1), ("D2", 2)]
+    assert programme.ask(now, Asked(day)) == [("D1", 9), ("D2", 2)]
+    assert programme.ask(now, Asked(entry=first))[0] == ("D1", 1)
 
 
 def test_latest_day_is_the_last_that_happened(programme):
@@ -831,5 +827,5 @@ def test_latest_day_is_the_last_that_happened(programme):
         "programme/plot.csv": "site_key   plot_key   plot_kind   area_m2   happened\nNP   T9   treated   20   2025-12-01",
         "club/withdrawal.csv": "happened   withdraws_kind   withdraws_key   reason\n2026-01-01   deployment   B2   slip",
     })  # fmt: skip
-    assert programme.now("select happened from as_of") == [(dt.date(2025, 3, 1),)]
-    assert programme.now("select count(*) from plot_now where plot_key = 'T9'") == [(1,)]
+    assert programme.ask("select happened from as_of") == [(dt.date(2025, 3, 1),)]
+    assert programme.ask("select count(*) from plot_now where plot_key = 'T9'") == [(1,)]

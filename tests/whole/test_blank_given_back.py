@@ -133,10 +133,10 @@ def test_held_rows_of_a_blank_sheet_are_mended_and_enter(copy, partner, filled_a
     assert [f for e in last for f in copy.faults(e)] == []
     assert [n for e in last for n in e.notes] == []
     assert open_rows(copy) == []
-    assert copy.now("select outcome from visit_now") == [("found",)]
-    checks = copy.now("select unit_key, state, cast(search_time_min as double), happened from check_now order by 1")
+    assert copy.ask("select outcome from visit_now") == [("found",)]
+    checks = copy.ask("select unit_key, state, cast(search_time_min as double), happened from check_now order by 1")
     assert checks == [("CB-1", "absent", 8.5, DAY), ("CB-2", "absent", 1.0, DAY)]
-    counts = copy.now("select frame_key, stage, count, cast(area_m2 as double) from survey_now order by 1, 2")
+    counts = copy.ask("select frame_key, stage, count, cast(area_m2 as double) from survey_now order by 1, 2")
     assert counts == [
         ("1", "juvenile", 0, 0.25),
         ("1", "recruit", 5, 0.25),

@@ -162,4 +162,4 @@ def test_another_partners_word_cannot_be_taken_back(programme):
     programme.take({"club/visit.csv": VISIT})
     row = b"withdraws_kind,withdraws_key,reason,happened\nvisit,D1,spite,2025-04-01\n"
     programme.take({"other/withdrawal.csv": row, "other/visit.csv": VISIT.replace(b"found", b"aborted")})
-    assert programme.now("select visit_key, outcome, partner from visit_now") == [("D1", "found", "club")]
+    assert programme.ask("select visit_key, outcome, partner from visit_now") == [("D1", "found", "club")]
