@@ -25,6 +25,7 @@ CONFIG: dict[str, str | bool | int | float | list[str]] = {
 }
 
 LAST_DAY = dt.date(9999, 12, 31)
+SMALL = 32 << 20  # bytes of a projection, some 100,000 events
 
 _FIXED_TABLES = {
     "entry": "number bigint, recorded timestamp, what varchar, partner varchar, drop varchar, name varchar, "
@@ -156,7 +157,8 @@ def parts_by_fate(folder: Path) -> list[tuple[int, str, int]]:
 
 def _attach(con: duckdb.DuckDBPyConnection, folder: Path, at: Pointer) -> None:
     """Open the projection; when another run replaced it just now, the one that is current by then."""
-    path = str(folder / at.file).replace("'", "''")
+    file = folder / at.file
+    path = str(file).replace("'", "''")
     try:
         con.execute(f"attach '{path}' as projection (read_only)")
     except duckdb.Error:
@@ -164,6 +166,10 @@ def _attach(con: duckdb.DuckDBPyConnection, folder: Path, at: Pointer) -> None:
         if now is None or now == at:
             raise
         _attach(con, folder, now)
+        return
+    with contextlib.suppress(OSError):  # gone meanwhile, though open here
+        if file.stat().st_size < SMALL:
+            con.execute("set threads = 1")  # many small queries: handing work about takes a quarter of their time
 
 
 def prepare_session(
