@@ -17,6 +17,7 @@ from scipy.special import expit, logit, stdtrit
 from pipeline.plural import n_of
 
 from .estimate import Estimate, not_estimable
+from .many_curves import rough_curves
 from .turnbull import TAIL, Floats, Ints, Numbers, Turnbull, distinct, fit, likelihood_limits, settled
 
 Interval = tuple[float, float, int]
@@ -139,7 +140,7 @@ def _refits(sites: Told) -> tuple[list[Turnbull], Floats]:
     """The curve of every draw of sites, and how probable each draw is."""
     left, right, table = tabled([as_data(*site) for site in sites])
     draws, chances = _draws(len(sites))
-    return [fit(left, right, units, gap=ROUGH / units.sum()) for units in draws @ table], chances
+    return rough_curves(left, right, draws @ table, ROUGH), chances
 
 
 def as_data(left: Numbers, right: Numbers, units: Numbers) -> Data:

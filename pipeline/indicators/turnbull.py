@@ -65,14 +65,13 @@ def fit(left: Numbers, right: Numbers, weight: Numbers, *, gap: float = GAP) -> 
     Raises ValueError for no units, unequal lengths, days negative, out of order or not numbers, and counts
     negative or broken; ArithmeticError if the maximum is not reached. Source: Turnbull 1976.
     """
-    data = _Cover.of(*distinct(left, right, weight))
-    mass = _climb(data, [(0, len(data.q), 1.0)], gap * data.n)
+    data = Cover.of(*distinct(left, right, weight))
+    mass = climb(data, [(0, len(data.q), 1.0)], gap * data.n)
     if gap <= GAP:
         mass = _pruned(data, mass)
         if data.slope(data.chance(mass)).max() >= data.n * (1 + 1e-8):  # the optimality test
             raise ArithmeticError("the retention curve did not reach its maximum likelihood")
-    q, p, kept = (tuple(x[mass > 0].tolist()) for x in (data.q, data.p, mass))
-    return Turnbull(q, p, kept, data.loglik(mass), data.n)
+    return data.curve(mass)
 
 
 def likelihood_limits(left: Numbers, right: Numbers, weight: Numbers, day: float) -> tuple[float, float]:
@@ -92,13 +91,16 @@ def likelihood_limits(left: Numbers, right: Numbers, weight: Numbers, day: float
     known, possible = best.survival_bounds(day)
     lo, hi, count = distinct(left, right, weight)
     attached, lost = settled(lo, hi, count, day)
-    data = _Cover.of(lo, hi, count, day)
+    data = Cover.of(lo, hi, count, day)
     allowed = float(chdtri(1, 2 * TAIL)) / 2
+    mass = None  # of the last curve asked for: the next one is near
 
     def refused(log_odds: float) -> float:
+        nonlocal mass
         share = float(expit(log_odds))
         blocks = [b for b in ((0, data.cut, 1 - share), (data.cut, len(data.q), share)) if b[0] < b[1]]
-        return best.loglik - allowed - data.loglik(_climb(data, blocks, max(1e-6, GAP * data.n)))
+        mass = climb(data, blocks, max(1e-6, GAP * data.n), mass)
+        return best.loglik - allowed - data.loglik(mass)
 
     def crossing(start: float, step: float) -> float:
         near = float(logit(min(max(start, 0.5 / best.n), 1 - 0.5 / best.n)))
@@ -140,8 +142,8 @@ def distinct(left: Numbers, right: Numbers, weight: Numbers) -> tuple[Floats, Fl
 
 
 @dataclass(frozen=True, eq=False)
-class _Cover:
-    """Where mass can lie (q, p), and which masses each distinct interval covers: `first` to before `stop`."""
+class Cover:
+    """Of the fits: where mass can lie (q, p), and which masses each distinct interval covers: `first` to before `stop`."""
 
     q: Floats
     p: Floats
@@ -152,7 +154,7 @@ class _Cover:
     cut: int  # how many masses lie up to the day it was cut at
 
     @classmethod
-    def of(cls, left: Floats, right: Floats, count: Ints, cut: float | None = None) -> "_Cover":
+    def of(cls, left: Floats, right: Floats, count: Ints, cut: float | None = None) -> "Cover":
         """With a cut, an interval astride that day counts as two halves: mass may lie on either side."""
         day = np.unique(np.concatenate([left, right, [] if cut is None else [cut]]))
         # A place between days: 2i just before day i, 2i + 1 just after. (L, R] runs from after L to after R,
@@ -175,6 +177,11 @@ class _Cover:
         np.cumsum(mass, out=up_to[1:])
         return np.asarray(up_to[self.stop] - up_to[self.first])
 
+    def curve(self, mass: Floats) -> Turnbull:
+        """The curve of these masses."""
+        q, p, kept = (tuple(x[mass > 0].tolist()) for x in (self.q, self.p, mass))
+        return Turnbull(q, p, kept, self.loglik(mass), self.n)
+
     def loglik(self, mass: Floats) -> float:
         return math.fsum(self.count * np.log(self.chance(mass)))
 
@@ -185,9 +192,14 @@ class _Cover:
         return (starts - ends).cumsum()[:-1]
 
 
-def _climb(data: _Cover, blocks: list[Block], gap: float) -> Floats:
-    """The masses of greatest likelihood among those with the given sum in each block, to within `gap`."""
-    mass = np.concatenate([np.full(j - i, share / (j - i)) for i, j, share in blocks])
+def climb(data: Cover, blocks: list[Block], gap: float, begun: Floats | None = None) -> Floats:
+    """The masses of greatest likelihood among those with the given sum in each block, to within `gap`.
+
+    begun: masses to begin from, whatever their sums; without them all of a block are alike. Raises nothing.
+    """
+    mass = np.ones(len(data.q)) if begun is None else begun.copy()
+    for i, j, share in blocks:
+        mass[i:j] *= share / mass[i:j].sum()
     chance = data.chance(mass)
     for turn in range(10_000):
         slope = data.slope(chance)
@@ -204,7 +216,7 @@ def _climb(data: _Cover, blocks: list[Block], gap: float) -> Floats:
     return mass
 
 
-def _minorant(data: _Cover, blocks: list[Block], mass: Floats, chance: Floats, slope: Floats) -> Floats:
+def _minorant(data: Cover, blocks: list[Block], mass: Floats, chance: Floats, slope: Floats) -> Floats:
     """Where a Newton step in the cumulated masses leads, cross terms left out but their order kept."""
     pull, size = data.count / (chance * chance), len(mass) + 1
     curve = np.bincount(data.first, pull, size) + np.bincount(data.stop, pull, size)
@@ -221,7 +233,7 @@ def _minorant(data: _Cover, blocks: list[Block], mass: Floats, chance: Floats, s
     return goal
 
 
-def _towards(data: _Cover, mass: Floats, chance: Floats, goal: Floats) -> tuple[Floats, Floats]:
+def _towards(data: Cover, mass: Floats, chance: Floats, goal: Floats) -> tuple[Floats, Floats]:
     """As far from mass to goal, halving, as the log-likelihood still rises; mass itself if it never does."""
     before = (data.count * np.log(chance)).sum()
     for part in PARTS:
@@ -232,7 +244,7 @@ def _towards(data: _Cover, mass: Floats, chance: Floats, goal: Floats) -> tuple[
     return mass, chance
 
 
-def _pruned(data: _Cover, mass: Floats) -> Floats:
+def _pruned(data: Cover, mass: Floats) -> Floats:
     """The same maximum with its idle masses exactly 0, which the climb only brings near 0.
 
     In (0,2] (1,3] (2,4] (3,inf) a middle mass of 1e-4 passes the optimality test, yet it should be 0. So
@@ -245,7 +257,7 @@ def _pruned(data: _Cover, mass: Floats) -> Floats:
         bare = part.first == part.stop  # a rare interval may cover small masses only
         if not bare.any():
             trial = np.zeros(len(mass))
-            trial[keep] = _climb(part, [(0, int(at[-1]), 1.0)], GAP * data.n)
+            trial[keep] = climb(part, [(0, int(at[-1]), 1.0)], GAP * data.n)
             wanted = ~keep & (data.slope(data.chance(trial)) > data.n * (1 + 10 * GAP))
             if not wanted.any():
                 return trial

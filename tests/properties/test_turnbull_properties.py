@@ -16,6 +16,7 @@ from scipy.optimize import minimize
 
 from pipeline.indicators import turnbull
 from pipeline.indicators.estimate import Estimate
+from pipeline.indicators.many_curves import rough_curves
 from pipeline.indicators.retention import retention_over_sites, site_retention
 from pipeline.indicators.turnbull import Turnbull, distinct, fit, likelihood_limits, settled
 
@@ -382,7 +383,7 @@ def test_days_that_cannot_be_are_refused(day):
 
 def test_a_curve_that_is_not_the_best_is_never_returned(monkeypatch):
     """If the climb stops short the optimality test (Gentleman & Geyer 1994) stops the run, except for rough refits."""
-    monkeypatch.setattr(turnbull, "_climb", lambda data, blocks, gap: np.full(len(data.q), 1 / len(data.q)))
+    monkeypatch.setattr(turnbull, "climb", lambda data, blocks, gap: np.full(len(data.q), 1 / len(data.q)))
     sample = ([0, 1, 3], [2, 3, INF], [5, 1, 1])
     with pytest.raises(ArithmeticError, match="maximum likelihood"):
         fit(*sample)
@@ -424,3 +425,15 @@ def test_limits_over_sites_hold_the_truth():
         figure = retention_over_sites(sites, 60)
         held += figure.low <= truth <= figure.high
     assert held >= 52
+
+
+@CALM
+@given(samples, st.lists(st.lists(st.integers(0, 6), min_size=9, max_size=9), min_size=1, max_size=12))
+def test_rough_curves_of_many_samples_are_those_of_each(sample, drawn):
+    """Climbed together or one by one, every sample's curve comes as near to its greatest likelihood as was asked."""
+    left, right, count = distinct(*zip(*sample, strict=True))
+    table = np.array([[*row[: len(count) - 1], row[-1] + 1] for row in drawn])[:, : len(count)]
+    for curve, units in zip(rough_curves(left, right, table, 1e-3), table, strict=True):
+        best = fit(left, right, units)
+        assert (curve.n, math.isclose(math.fsum(curve.mass), 1)) == (best.n, True)
+        assert best.loglik - 1.01e-3 <= curve.loglik <= best.loglik + 1e-6
