@@ -161,7 +161,7 @@ def evidence(root: Path, figure: "Figure", into: Path, asked: Asked | None = Non
     run.project(into)
     as_of = dt.date.fromisoformat(published_as_of(root)) if asked is None else _day_of(root, asked)
     # as of the same day if one was asked for; a published figure is as of its last, whatever day a register holds from
-    made, _ = run.figures_of(into, Asked(happened=asked.happened if asked else None))
+    made, _ = run.figures_of(into, Asked(happened=asked.happened if asked else None), indicator=figure.indicator)
     # only this figure is published there: of all others these rows tell a part, and so an untruth
     write_tables([f for f in made if f.id == figure.id], as_of, open_programme(into).places.out)
     return any(f.id == figure.id and f.estimate == figure.estimate for f in made)

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pipeline.groups import GROUPS, LATER
+from pipeline.groups import GROUPS, LATER, group_of
 from pipeline.groups.group import rows
 from pipeline.indicators.figure import Figure
 from pipeline.indicators.remember import Memory
@@ -19,10 +19,14 @@ class Standing:
     remarks: list[tuple[str, str, str, str, str]]  # kind, identity, rule, effect, why
 
 
-def measure(con: Views, rules: Rules, memory: Memory) -> list[Figure]:
-    """Every figure of the catalogue, in one order. con: the views, on whichever engine."""
-    made = [f for group in GROUPS for f in group.figures(con, rules, memory)]
-    later = [f for group in LATER for f in group.figures(con, rules, memory, made)]
+def measure(con: Views, rules: Rules, memory: Memory, indicator: str = "") -> list[Figure]:
+    """Every figure of the catalogue, in one order. con: the views, on whichever engine.
+
+    indicator: a group alone is computed, the one that makes this figure, unless it rests on those of others.
+    """
+    alone = [group for group in GROUPS if group is group_of(indicator)] if indicator else []
+    made = [f for group in alone or GROUPS for f in group.figures(con, rules, memory)]
+    later = [] if alone else [f for group in LATER for f in group.figures(con, rules, memory, made)]
     return sorted([*made, *later], key=lambda f: (f.indicator, f.scope))
 
 

@@ -110,19 +110,21 @@ def entry_at(root: Path, recorded: dt.datetime) -> int:
     return max((e.number for e in entries if dt.datetime.fromisoformat(e.recorded) <= recorded), default=0)
 
 
-def figures_of(root: Path, asked: Asked = LATEST, memory: "Memory | None" = None) -> "tuple[list[Figure], dt.date]":
-    """Every figure as of what is asked, and the day they are as of."""
+def figures_of(
+    root: Path, asked: Asked = LATEST, memory: "Memory | None" = None, indicator: str = ""
+) -> "tuple[list[Figure], dt.date]":
+    """Every figure as of what is asked, and the day they are as of. indicator: its group alone, as `measure` says."""
     from pipeline.indicators.remember import Memory
 
     with session(root, asked) as (con, rules):
-        return figures_in(con, rules, memory or Memory())
+        return figures_in(con, rules, memory or Memory(), indicator)
 
 
-def figures_in(con: "Asking", rules: Rules, memory: "Memory") -> "tuple[list[Figure], dt.date]":
+def figures_in(con: "Asking", rules: Rules, memory: "Memory", indicator: str = "") -> "tuple[list[Figure], dt.date]":
     """Every figure of a session, with what the programme's rules settled beside it, and the day they are as of."""
     from pipeline.by_rule import with_cautions
     from pipeline.measure import measure
 
-    figures = with_cautions(con, measure(con, rules, memory))
+    figures = with_cautions(con, measure(con, rules, memory, indicator))
     [(day,)] = con.sql("select happened from as_of").fetchall()
     return figures, day

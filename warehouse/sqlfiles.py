@@ -114,7 +114,8 @@ def _of_shared(sql: str, kind: "Kind") -> str:
     """The text for one kind: `{apart}` names, each followed by a space, the columns in which rows of one group differ."""
     names = [c.name for c in kind.columns if c.name not in kind.key]
     told = [
-        f"case when count(distinct coalesce(cast(k.{n} as varchar), '')) > 1 then '{n} ' else '' end" for n in names
+        f"case when min(coalesce(cast(k.{n} as varchar), '')) <> max(coalesce(cast(k.{n} as varchar), '')) then '{n} ' else '' end"
+        for n in names
     ]
     site = "k.site_key" if any(c.name == "site_key" for c in kind.columns) else "cast(null as varchar)"
     return sql.replace("{kind}", kind.name).replace("{apart}", " || ".join(told)).replace("{site}", site)

@@ -18,7 +18,7 @@ def written(root, asked, folder) -> dict[str, bytes]:
     return outputs(folder)
 
 
-@pytest.mark.parametrize("seed", seeds(4))
+@pytest.mark.parametrize("seed", seeds(3))
 def test_a_past_night_is_told_as_it_was_told_then(journeys, tmp_path, seed):
     """As of each night's last entry, the last ledger gives the bytes that were published on that night."""
     journey = journeys.of(seed)

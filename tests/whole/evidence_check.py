@@ -30,9 +30,10 @@ def main() -> None:
     """Play the demo, then try so many figures."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--figures", type=int, default=100)
+    figures = parser.parse_args().figures
     with tempfile.TemporaryDirectory() as folder:
         demo.play(Path(folder) / "demo")
-        wrong, tried = differing(Path(folder) / "demo", Path(folder), parser.parse_args().figures)
+        wrong, tried = differing(Path(folder) / "demo", Path(folder), figures)
     print(f"{tried} figures tried, {len(wrong)} differ: {', '.join(wrong) or 'none'}")
 
 
