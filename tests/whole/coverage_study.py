@@ -104,8 +104,8 @@ def grid(study: str, replicates: int) -> list[Cell]:
     return [Cell(study, t, replicates, 1000 + n) for n, t in enumerate(truths[study])]
 
 
-def measured(root: Path, files: dict[str, str], protocols: int = 0) -> list[Figure]:
-    """Every figure of a programme of these files."""
+def measured(root: Path, indicator: str, files: dict[str, str], protocols: int = 0) -> list[Figure]:
+    """The figures of that indicator's group, for a programme of these files."""
     start(root)
     rules = RULES + "".join(PROTOCOL.format(key=f"p{n}") for n in range(protocols))
     (root / "programme.toml").write_text(rules, encoding="utf-8")
@@ -116,7 +116,7 @@ def measured(root: Path, files: dict[str, str], protocols: int = 0) -> list[Figu
     took = run.take(root)
     assert not took.held, took
     run.project(root)
-    return run.figures_of(root)[0]
+    return run.figures_of(root, indicator=indicator)[0]
 
 
 def site_rows(names: list[str]) -> str:
@@ -147,6 +147,7 @@ def density(cell: Cell, root: Path) -> Lines:
     plots = PLOT + "".join(f"{s},T1,treated,50,,random\n{s},C1,control,50,untouched,random\n" for s in sites)
     figures = measured(
         root,
+        "density",
         {"programme/site.csv": site_rows(sites), "programme/plot.csv": plots, "club/survey.csv": "".join(counted)},
         protocols=1 + len(sites) // POOL,
     )
@@ -187,6 +188,7 @@ def retention(cell: Cell, root: Path) -> Lines:
     plots = PLOT + "".join(f"{s},T1,treated,50,,random\n" for s in names)
     figures = measured(
         root,
+        "unit retention",
         {
             "programme/site.csv": site_rows(names), "programme/plot.csv": plots, "club/deployment.csv": "".join(downs),
             "club/check.csv": "".join(looks),
@@ -228,7 +230,7 @@ def cost(cell: Cell, root: Path) -> Lines:
             "club/cost.csv": "record_key,happened,form,amount,currency,category,phase,for_kind,for_key\n"
             + "".join(f"c{s},2025-01-01,cash,{spent[s]:.2f},EUR,boat,deploy,site,{s}\n" for s in sites),
         }
-        for f in measured(root / str(r), files):
+        for f in measured(root / str(r), "cash per hectare", files):
             if f.indicator == "cash per hectare" and f.of("site") == "all":
                 tally.add(f, truth)
     return {"cash per hectare": tally}
