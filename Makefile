@@ -33,6 +33,7 @@ lint: $(READY)
 EVENTS ?= 10000 1000000
 bench: $(READY)
 	@$(BIN)/python tests/bench/bench.py --events $(EVENTS)
+	@$(BIN)/python tests/bench/growth.py build/bench/results.jsonl
 	@$(BIN)/python tests/bench/one_file.py
 
 # 200 seeded worlds through the whole pipeline: how often the 95 % intervals hold the truth (20 in the tests).

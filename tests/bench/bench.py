@@ -1,11 +1,14 @@
-"""`make bench`: what a take-in, a quiet night, a night with one drop and a full rebuild cost, against DuckDB's bare work.
+"""`make bench`: what each part of the work costs at several sizes, beside bare work on the same data in the same run.
 
     python tests/bench/bench.py [--events 10000 1000000] [--folder build/bench]
 
-Every step runs in a process of its own, so that its peak memory is its own; imports are not counted. Baselines, on
-the same data in the same run:
+Every step runs in a process of its own, so that its peak memory is its own; imports are not counted. Baselines:
     convert   DuckDB reads the same CSV files once and writes them as Parquet (no checks, no ledger)
     read      DuckDB reads every column of the ledger's Parquet segments once
+    group     DuckDB scans and groups the rows of the three main indicators once
+    analyst   a short polars script makes the three indicators from the same CSV files (`by_hand.py`)
+Wall time tells on a quiet machine only; seconds of computing (CPU) are those of a step and its helpers. Each line is
+added to `results.jsonl` in the folder; `growth.py` makes exponents and a plot of it.
 """
 
 import argparse
@@ -17,15 +20,14 @@ import shutil
 import subprocess
 import sys
 import time
-from collections.abc import Callable
-from contextlib import nullcontext
 from pathlib import Path
 
-import ledger_of
-from many_sites import can_see, opened
+sys.path.insert(0, str(Path(__file__).parent.parent / "whole"))
 
-Work = Callable[[], str]
-BASELINE = {"take": "convert", "rebuild": "read", "quiet": "read", "one drop": "read"}
+import ledger_of
+from steps import BASELINE, STEPS
+
+HEAD = f"{'events':>11}  {'step':<12}  {'wall s':>8}  {'CPU s':>8}  {'peak MB':>8}  {'disk MB':>8}  {'times its baseline: wall, CPU':>30}"
 
 
 def main() -> None:
@@ -33,27 +35,40 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--events", type=int, nargs="+", default=[10_000, 1_000_000])
     parser.add_argument("--folder", type=Path, default=Path("build/bench"))
+    parser.add_argument("--leave", nargs="*", default=[], choices=STEPS, help="steps that are not run")
     parser.add_argument("--step", choices=STEPS, help=argparse.SUPPRESS)
     args = parser.parse_args()
     if args.step:
         print(json.dumps(one_step(args.step, args.folder)))
         return
     print(f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}")
-    print(f"{'events':>10}  {'step':<9}  {'wall s':>8}  {'peak MB':>8}  {'times its baseline':>18}")
+    print(HEAD)
+    args.folder.mkdir(parents=True, exist_ok=True)
     for events in args.events:
         folder = args.folder / str(events)
         shutil.rmtree(folder, ignore_errors=True)
         folder.mkdir(parents=True)
         ledger_of.make(folder / "p", events)
-        seen: dict[str, float] = {}
+        seen: dict[str, dict] = {}
         for step in STEPS:
-            told = in_process_of_its_own(step, folder)
-            seen[step] = told["wall"]
-            ratio = f"{told['wall'] / seen[BASELINE[step]]:.2f} x {BASELINE[step]}" if step in BASELINE else ""
-            line = (
-                f"{events:>10,}  {step:<9}  {told['wall']:>8.2f}  {told['peak_mb']:>8.0f}  {ratio:>18}  {told['says']}"
-            )
-            print(line.rstrip(), flush=True)
+            if step in args.leave:
+                continue
+            seen[step] = told = in_process_of_its_own(step, folder)
+            print(line_of(events, step, told, seen.get(BASELINE.get(step, ""))), flush=True)
+            with (args.folder / "results.jsonl").open("a") as results:
+                results.write(json.dumps({"events": events, "step": step, **told}) + "\n")
+
+
+def line_of(events: int, step: str, told: dict, baseline: dict | None) -> str:
+    """A line of the table."""
+    ratio = ""
+    if baseline:
+        wall, cpu = (told[c] / max(baseline[c], 0.01) for c in ("wall", "cpu"))
+        ratio = f"{wall:.2f}, {cpu:.2f} x {BASELINE[step]}"
+    return (
+        f"{events:>11,}  {step:<12}  {told['wall']:>8.2f}  {told['cpu']:>8.2f}  {told['peak_mb']:>8.0f}  {told['disk_mb']:>8.1f}  "
+        f"{ratio:>30}  {told['says']}"
+    ).rstrip()
 
 
 def in_process_of_its_own(step: str, folder: Path) -> dict:
@@ -64,105 +79,24 @@ def in_process_of_its_own(step: str, folder: Path) -> dict:
 
 
 def one_step(step: str, folder: Path) -> dict:
-    """Do one step; what it needs first is made ready before the clock runs."""
+    """Do one step; what it needs first is made ready before the clock runs. disk_mb: by how much the programme grew."""
     work = STEPS[step](folder)
-    begun = time.perf_counter()
+    before, begun, computed = on_disk(folder), time.perf_counter(), computing()
     says = work()
-    wall = time.perf_counter() - begun
-    return {"wall": wall, "peak_mb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024, "says": says}
+    wall, cpu = time.perf_counter() - begun, computing() - computed
+    peak = max(resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)) / 1024
+    return {"wall": wall, "cpu": cpu, "peak_mb": peak, "disk_mb": (on_disk(folder) - before) / 1e6, "says": says}
 
 
-def convert(folder: Path) -> Work:
-    """The bare conversion of every CSV file."""
-    import duckdb
-
-    def work() -> str:
-        out = folder / "converted"
-        out.mkdir(exist_ok=True)
-        for n, path in enumerate(sorted((folder / "p/inbox").rglob("*.csv"))):
-            duckdb.sql(f"copy (from read_csv('{path}')) to '{out}/{n}.parquet' (format parquet, compression zstd)")
-        return ""
-
-    return work
+def computing() -> float:
+    """Seconds of computing so far, of this process and of the helpers that ended."""
+    used = os.times()
+    return used.user + used.system + used.children_user + used.children_system
 
 
-def take(folder: Path) -> Work:
-    """The whole take-in: read, check, judge, record."""
-    import pipeline.apart
-    import pipeline.record
-    from pipeline import run
-    from schemas.kinds import all_kinds
-
-    all_kinds()
-
-    def work() -> str:
-        entries = run.take(folder / "p").entries
-        return f"{sum(e.receipt.entered for e in entries):,} events entered of {len(entries)} drops"
-
-    return work
-
-
-def read(folder: Path) -> Work:
-    """One read of every column of every segment that a rebuild reads."""
-    import duckdb
-
-    def work() -> str:
-        rows = 0
-        for kind in sorted(p for p in (folder / "p/ledger/segments").iterdir() if p.name not in ("record", "asked")):
-            files = f"read_parquet('{kind}/*.parquet', union_by_name=true, hive_partitioning=false)"
-            [(n, _)] = duckdb.sql(f"select count(*), bit_xor(hash(t)) from {files} t").fetchall()
-            rows += n
-        return f"{rows:,} rows"
-
-    return work
-
-
-def rebuild(folder: Path) -> Work:
-    """Projection, figures and letters from the ledger alone."""
-    night = _night(folder)
-    for made in ("warehouse", "out"):
-        shutil.rmtree(folder / "p" / made, ignore_errors=True)
-    return night
-
-
-def one_drop(folder: Path) -> Work:
-    """A night with one new drop for one site, and what it opens and computes."""
-    ledger_of.one_drop(folder / "p")
-    return _night(folder)
-
-
-def _night(folder: Path) -> Work:
-    """A whole night; a night that brings something has the libraries it needs loaded beforehand."""
-    import pipeline.apart
-    import pipeline.measure
-    import pipeline.record
-    from pipeline import run
-
-    segments = folder / "p/ledger/segments"
-
-    def work() -> str:
-        with opened(segments) if can_see else nullcontext(set()) as seen:
-            _, done = run.run_all(folder / "p")
-        of = len(list(segments.rglob("*.parquet")))
-        return f"{len(seen)} of {of} segments opened, {len(done.computed)} of {done.figures} figures computed"
-
-    return work
-
-
-def quiet(folder: Path) -> Work:
-    """A night without news."""
-    from pipeline import run
-
-    def work() -> str:
-        assert run.run_all(folder / "p")[1].figures == 0
-        return ""
-
-    return work
-
-
-STEPS: dict[str, Callable[[Path], Work]] = {
-    "convert": convert, "take": take, "read": read, "rebuild": rebuild, "quiet": quiet, "one drop": one_drop,
-}  # fmt: skip
+def on_disk(folder: Path) -> int:
+    """Bytes of every file below a folder."""
+    return sum(p.stat().st_size for p in folder.rglob("*") if p.is_file())
 
 
 if __name__ == "__main__":

@@ -12,6 +12,31 @@ from pipeline.starter import start
 
 SPECIES = "Saccharina latissima"
 LOOKS, SITES_A_FILE = 5, 4
+PUBLISHING = """
+[publishing]
+licence = "CC-BY-4.0"
+title = "A made network"
+abstract = "Made to be measured: no kelp was planted."
+organisation = "A made network"
+email = "nobody@network.example"
+area = "A line of sites along one meridian."
+
+[[publishing.partner]]
+name = "club"
+agreed = 2025-01-02
+licence = "CC-BY-4.0"
+
+[[publishing.partner]]
+name = "programme"
+agreed = 2025-01-02
+licence = "CC-BY-4.0"
+
+[[publishing.origin]]
+species = "Saccharina latissima"
+natural = "native"
+planted = "lost here"
+dispersal_m = 500
+"""
 
 
 def size_of(events: int) -> tuple[int, int, int, int]:
@@ -25,6 +50,8 @@ def make(root: Path, events: int) -> None:
     """Write the programme's folder and its inboxes: a survey and a check file for every few sites."""
     sites, rounds, frames, bags = size_of(events)
     start(root)
+    with (root / "programme.toml").open("a", encoding="utf-8") as rules:
+        rules.write(PUBLISHING)
     club, programme = root / "inbox/club", root / "inbox/programme"
     club.mkdir()
     with duckdb.connect() as con:
