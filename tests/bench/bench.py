@@ -24,8 +24,9 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "whole"))
 
-import ledger_of
 from steps import BASELINE, STEPS
+
+from seeds_demo.network import make_programme
 
 HEAD = f"{'events':>11}  {'step':<12}  {'wall s':>8}  {'CPU s':>8}  {'peak MB':>8}  {'disk MB':>8}  {'times its baseline: wall, CPU':>30}"
 
@@ -48,7 +49,7 @@ def main() -> None:
         folder = args.folder / str(events)
         shutil.rmtree(folder, ignore_errors=True)
         folder.mkdir(parents=True)
-        ledger_of.make(folder / "p", events)
+        make_programme(folder / "p", events, seed=1)
         seen: dict[str, dict] = {}
         for step in STEPS:
             if step in args.leave:

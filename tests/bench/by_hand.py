@@ -15,11 +15,11 @@ DAY = 21
 
 def main(inbox: Path) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]:
     """Density, retention and cost from the files below an inbox."""
-    surveys = pl.scan_csv(inbox / "club/survey-*.csv", try_parse_dates=True)
-    checks = pl.scan_csv(inbox / "club/check-*.csv", try_parse_dates=True)
-    down = pl.scan_csv(inbox / "club/deployment.csv", try_parse_dates=True)
+    surveys = pl.scan_csv(inbox / "*/survey.csv", try_parse_dates=True)
+    checks = pl.scan_csv(inbox / "*/check.csv", try_parse_dates=True)
+    down = pl.scan_csv(inbox / "*/deployment.csv", try_parse_dates=True)
     plots = pl.scan_csv(inbox / "programme/plot.csv")
-    costs = pl.scan_csv(inbox / "club/cost.csv")
+    costs = pl.scan_csv(inbox / "*/cost.csv")
 
     frames = surveys.filter(pl.col("happened") == pl.col("happened").max().over("site_key")).with_columns(
         per_m2=pl.col("count") / pl.col("area_m2")

@@ -7,8 +7,7 @@ from contextlib import nullcontext
 from pathlib import Path
 
 import by_hand
-import ledger_of
-from many_sites import can_see, opened
+from many_sites import can_see, looked_at, opened, site_name
 
 from pipeline import run
 
@@ -150,8 +149,12 @@ def quiet(folder: Path) -> Work:
 
 
 def one_drop(folder: Path) -> Work:
-    """A night with one new drop for one site, and what it opens and computes."""
-    ledger_of.one_drop(folder / "p")
+    """A night with one new drop, the first six bags of one site looked at once more; what it opens and computes."""
+    heading = "site_key,unit_key,happened,state,search_time_min\n"
+    [club] = [
+        p.parent for p in (folder / "p/inbox").glob("*/deployment.csv") if f"\n{site_name(7)}-0," in p.read_text()
+    ]
+    (club / "check-more.csv").write_text(heading + looked_at(7, "2025-08-01", gone=5))
     return _night(folder)
 
 
