@@ -6,6 +6,7 @@ import statistics
 import subprocess
 import sys
 import tomllib
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -27,11 +28,17 @@ NOUNS = {
 }  # fmt: skip
 
 
+@cache
+def parsed(path: Path) -> ast.Module:
+    return ast.parse(path.read_text())
+
+
+@cache
 def imports(path: Path) -> set[str]:
     """Every module a file imports, however deep inside it."""
     found = set()
     package = ".".join(path.relative_to(ROOT).with_suffix("").parts[:-1])
-    for node in ast.walk(ast.parse(path.read_text())):
+    for node in ast.walk(parsed(path)):
         if isinstance(node, ast.Import):
             found |= {a.name for a in node.names}
         elif isinstance(node, ast.ImportFrom):
@@ -113,7 +120,7 @@ def test_only_the_main_path_reads_the_clock():
 def test_only_the_command_line_prints():
     """Stages return values; the command line alone speaks."""
     for path in SOURCES:
-        calls = [n for n in ast.walk(ast.parse(path.read_text())) if isinstance(n, ast.Call)]
+        calls = [n for n in ast.walk(parsed(path)) if isinstance(n, ast.Call)]
         prints = [n for n in calls if isinstance(n.func, ast.Name) and n.func.id == "print"]
         spoken = named(path).startswith("pipeline/commands/") or named(path) in {
             "pipeline/cli.py",
@@ -166,7 +173,7 @@ def test_public_things_have_docstrings():
     """Every module, and every public function and class, says what it is for."""
     bare = []
     for path in SOURCES:
-        tree = ast.parse(path.read_text())
+        tree = parsed(path)
         bare += [] if ast.get_docstring(tree) else [named(path)]
         for node in tree.body:
             public = isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_")
