@@ -30,7 +30,7 @@ def _sort(gap: str) -> str:
     name = gap.rstrip("0123456789")
     if name == "day":
         return "day"
-    sorts = (("ours", _OURS), ("sentence", _SENTENCES), ("list", _LISTS), ("words", {"words"}))
+    sorts = (("ours", _OURS), ("sentence", _SENTENCES), ("list", _LISTS), *((n, {n}) for n in ("words", "told", "unit")))
     return "number" if len(name) == 1 else next((sort for sort, names in sorts if name in names), "any")
 
 
@@ -76,7 +76,7 @@ class Words(Tongue):
         return next((m for p in self.patterns if (m := self._filled(p, english)) is not None), None)
 
     def _filled(self, pattern: Pattern, english: str) -> str | None:
-        found = pattern.found.fullmatch(english)
+        found = pattern.found.fullmatch(english) if pattern.held in english else None
         if found is None:
             return None
         gaps = {name: self._gap(_sort(name), text) for name, text in found.groupdict().items()}
@@ -94,6 +94,10 @@ class Words(Tongue):
             return self.again(text) if self.knows(text) else None
         if sort == "words":
             return ", ".join(map(self, text.split(", ")))
+        if sort == "told":
+            return ", ".join(map(self.again, text.split(", ")))
+        if sort == "unit":
+            return self.unit(text)
         if sort == "list":
             return re.sub(rf"(?<![\w.-]){_NUMBER}(?!\w)", lambda m: self._digits(m[0]), text)
         return text
