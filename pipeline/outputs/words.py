@@ -24,7 +24,9 @@ _NUMBERS = {"n", "m", "low", "high"}
 _LIMITS = {"low", "high"}
 _WORDS = {"role"}  # of our own vocabulary
 _OURS = {"title", "description", "kind"}  # words of ours alone, so that no sentence of a partner's is taken for one
+_LISTS = {"columns", "words"}
 _SENTENCES = {"reason", "count", "unit"}  # may be said again themselves
+_MORE = re.compile(r"(.+) and (\d+) more", re.DOTALL)  # how a long list ends
 _COLUMN = re.compile(r"“[^”]*”|[^,“]+(?:, (?:low|high|at most))?")
 
 
@@ -87,8 +89,8 @@ class Post(Tongue):
                 gaps[name] = said
             elif name in _SENTENCES:
                 gaps[name] = self.again(text)
-            elif name == "columns":
-                gaps[name] = ", ".join(self._column(c.strip()) for c in _COLUMN.findall(text) if c.strip())
+            elif name in _LISTS:
+                gaps[name] = self._list(name, text)
             elif name == "partners":
                 first, *others = text.split(", or else of ")
                 gaps[name] = first + "".join(self(", or else of {partner}", partner=p) for p in others)
@@ -101,6 +103,14 @@ class Post(Tongue):
             else:
                 gaps[name] = text
         return self(pattern.text, **gaps)
+
+    def _list(self, name: str, text: str) -> str:
+        """Names or row numbers one behind the other, and how many more there are."""
+        if cut := _MORE.fullmatch(text):
+            return self("{list} and {n} more", list=self._list(name, cut[1]), n=self.whole(int(cut[2])))
+        if name == "words":
+            return re.sub("“([^”]*)”", lambda quoted: self.quoted(quoted[1]), text)
+        return ", ".join(self._column(c.strip()) for c in _COLUMN.findall(text) if c.strip())
 
     def _inside(self, text: str) -> str | None:
         """A sentence that stands in brackets, and so begins small."""

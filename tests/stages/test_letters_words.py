@@ -234,3 +234,12 @@ def test_gaps_keep_the_partners_own_words(english, norwegian):
 def test_a_partner_is_written_to_in_its_language(mapping, rules, language):
     """A mapping's language is that of its letters, unless it names another; then the programme's; then English."""
     assert language_of(mapping.encode(), rules.encode()) == language
+
+
+def test_a_list_cut_short_says_how_many_more_in_every_language():
+    """Row numbers and headings of a long list, and the words that end it, are told in the letter's language, in its quotation marks."""
+    rows = "rows 2, 3, 4 and 12 more left out: the headings again."
+    assert words("nb").again(rows) == "radene 2, 3, 4 og 12 til utelatt: overskriftene på nytt."
+    named = "2 columns were taken for a count each, as all that the mapping names nowhere else: “a”, “b” and 3 more."
+    assert "«\u202fa\u202f», «\u202fb\u202f» et 3 de plus" in words("fr").again(named)
+    assert not [code for code in LANGUAGES[1:] if " more" in words(code).again(named)]
