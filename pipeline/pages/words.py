@@ -30,7 +30,12 @@ def _sort(gap: str) -> str:
     name = gap.rstrip("0123456789")
     if name == "day":
         return "day"
-    sorts = (("ours", _OURS), ("sentence", _SENTENCES), ("list", _LISTS), *((n, {n}) for n in ("words", "told", "unit")))
+    sorts = (
+        ("ours", _OURS),
+        ("sentence", _SENTENCES),
+        ("list", _LISTS),
+        *((n, {n}) for n in ("words", "told", "unit")),
+    )
     return "number" if len(name) == 1 else next((sort for sort, names in sorts if name in names), "any")
 
 

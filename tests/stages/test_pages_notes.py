@@ -36,7 +36,9 @@ def texts(node: ast.expr) -> list[str]:
             return [str(node.value)]
         case ast.IfExp():
             return texts(node.body) + texts(node.orelse)
-        case ast.FormattedValue(format_spec=ast.JoinedStr(values=[ast.Constant(value=str(form))])) if form.endswith("%"):
+        case ast.FormattedValue(format_spec=ast.JoinedStr(values=[ast.Constant(value=str(form))])) if form.endswith(
+            "%"
+        ):
             return [f"{GAP}%"]
         case ast.FormattedValue():
             return texts(node.value)
