@@ -51,6 +51,10 @@ class Tongue:
         """A day as people of this language write it, "" for none."""
         return _day(self.language, day) if day else ""
 
+    def month(self, day: dt.date) -> str:
+        """The month of a day as people of this language write it."""
+        return _month(self.language, day)
+
     def number(self, value: float, digits: int = 3) -> str:
         """Three significant digits, or as many as are asked for, never in powers of ten; whole numbers stay whole."""
         if value == 0 or not math.isfinite(value):
@@ -79,7 +83,15 @@ _DIGITS = re.compile(r"-?\d+(\.\d+)?")
 def _day(language: str, day: dt.date) -> str:
     from babel.dates import format_date
 
-    return str(format_date(day, "d. MMM y" if language == "nb" else "d MMM y", language))
+    told = str(format_date(day, "d. MMM y" if language == "nb" else "d MMM y", language))
+    return f"1er{told[1:]}" if language == "fr" and day.day == 1 else told
+
+
+@lru_cache(maxsize=1_000)
+def _month(language: str, day: dt.date) -> str:
+    from babel.dates import format_date
+
+    return str(format_date(day, "MMM y", language))
 
 
 @lru_cache(maxsize=100_000)  # the same few numbers stand on many pages

@@ -176,7 +176,7 @@ def over_time(
     for t in ticks(low, high):
         p.line(56, y.at(t), WIDE - 16, y.at(t), "zero" if t == 0 else "grid")
         p.text(50, y.at(t) + 4, words.number(t), "tick", "end")
-    _time_axis(p, x, min(days), max(days), 205)
+    _time_axis(p, x, min(days), max(days), 205, words)
     for day in sorted(set(down)):
         p.line(x.at(day.toordinal()), 12, x.at(day.toordinal()), 205, "planted")
     for i, told in enumerate(rounds.values()):
@@ -199,7 +199,7 @@ def over_time(
     return p.done()
 
 
-def _time_axis(p: Picture, x: Scale, first: dt.date, last: dt.date, y: float) -> None:
+def _time_axis(p: Picture, x: Scale, first: dt.date, last: dt.date, y: float, words: Words) -> None:
     months = (last.year - first.year) * 12 + last.month - first.month + 1
     step = next((s for s in (1, 3, 6, 12, 24, 60) if months / s <= 8), 120)
     for n in range(first.year * 12 + first.month - 1, last.year * 12 + last.month + 1):
@@ -209,7 +209,7 @@ def _time_axis(p: Picture, x: Scale, first: dt.date, last: dt.date, y: float) ->
         if x.low <= day.toordinal() <= x.high:
             at = x.at(day.toordinal())
             p.line(at, y, at, y + 4, "axis")
-            p.text(at, y + 16, f"{day.year}" if step >= 12 else f"{day.year}-{day.month:02}", "tick", "middle")
+            p.text(at, y + 16, f"{day.year}" if step >= 12 else words.month(day), "tick", "middle")
     p.line(x.start, y, x.end, y, "axis")
 
 
@@ -229,7 +229,7 @@ def warm_days(title: str, days: Mapping[str, Sequence[tuple[dt.date, float]]], w
     for t in ticks(low - 0.5, high + 0.5):
         p.line(50, y.at(t), WIDE - 16, y.at(t), "grid")
         p.text(44, y.at(t) + 4, words.number(t), "tick", "end")
-    _time_axis(p, x, first, last, 170)
+    _time_axis(p, x, first, last, 170, words)
     for found in days.values():
         run: list[tuple[float, float]] = []
         before = None

@@ -53,7 +53,11 @@ def _seasons(shell: Shell) -> dict[str, Any]:
     if not found:
         return {}
     lines = [
-        shown("difference", _("season from {season}, sites: {n}", season=f.of("season"), n=f.estimate.n), f.estimate)
+        shown(
+            "difference",
+            _("season from {season}, sites: {n}", season=_.when(f.of("season")), n=f.estimate.n),
+            f.estimate,
+        )
         for f in found
     ]
     title = _("Treated minus control over sites, recruits per m²")

@@ -11,7 +11,7 @@ from functools import cache, lru_cache
 from pathlib import Path
 
 from pipeline.indicators.estimate import Estimate
-from pipeline.tongue import GAP, LANGUAGES, Pattern, Tongue, texts
+from pipeline.tongue import GAP, LANGUAGES, Pattern, Tongue, texts, vocabulary
 
 __all__ = ["FOLDER", "LANGUAGES", "Words", "words"]
 
@@ -22,6 +22,7 @@ _DAY = r"\d{4}-\d\d-\d\d"
 _OURS = {"word", "kind", "what"}  # words of ours: a sentence fits only where they are known
 _SENTENCES = {"reason", "rest"}  # said again themselves
 _LISTS = {"list", "range"}  # names and numbers in a row: the numbers are written anew
+_ISO = re.compile(r"(?<![\w.-])(\d{4})-(0[1-9]|1[0-2])(?:-(0[1-9]|[12]\d|3[01]))?(?![\w-])")
 _ENDS = re.compile(r"(; |(?<=\.) (?=[A-Z]))")  # between the sentences that a text was put together of
 
 
@@ -34,6 +35,7 @@ def _sort(gap: str) -> str:
         ("ours", _OURS),
         ("sentence", _SENTENCES),
         ("list", _LISTS),
+        ("when", {"from", "to", "season"}),
         *((n, {n}) for n in ("words", "told", "unit")),
     )
     return "number" if len(name) == 1 else next((sort for sort, names in sorts if name in names), "any")
@@ -50,6 +52,20 @@ class Words(Tongue):
     """One language of the pages. patterns: the stored sentences with gaps, the firmest first."""
 
     patterns: tuple[Pattern, ...] = field(default=(), repr=False)
+
+    def __call__(self, text: str, **parts: object) -> str:
+        """As of any tongue; a word of our columns that no page has of its own is told as blank sheets call it."""
+        if parts or text in self.texts:
+            return super().__call__(text, **parts)
+        return vocabulary(self.language).get(text, text)
+
+    def when(self, told: str) -> str:
+        """A text with its days and months as this language writes them: 2025-03-04, 2025-03."""
+        return _ISO.sub(lambda m: self._when(*m.groups()), told)
+
+    def _when(self, year: str, month: str, day: str | None) -> str:
+        first = dt.date(int(year), int(month), int(day or 1))
+        return self.day(first) if day else self.month(first)
 
     def again(self, english: str) -> str:
         """A stored text in this language, part by part where it was put together; as it is where it was made of none of ours."""
@@ -93,6 +109,8 @@ class Words(Tongue):
             return self.day(dt.date.fromisoformat(text))
         if sort == "number":
             return self._digits(text)
+        if sort == "when":
+            return self.when(text)
         if sort == "ours":
             return self.texts.get(text)
         if sort == "sentence":
@@ -100,7 +118,7 @@ class Words(Tongue):
         if sort == "words":
             return ", ".join(map(self, text.split(", ")))
         if sort == "told":
-            return ", ".join(map(self.again, text.split(", ")))
+            return ", ".join(self.again(t) if self.knows(t) else self._gap("list", t) or t for t in text.split(", "))
         if sort == "unit":
             return self.unit(text)
         if sort == "list":

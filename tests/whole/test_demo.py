@@ -14,7 +14,7 @@ from axe_playwright_python.sync_playwright import Axe
 from dwca.read import DwCAReader
 from evidence_check import differing
 from pages_read import dangling, read
-from pages_tongue import left_english
+from pages_tongue import left_codes, left_english, left_iso
 from pages_walk import SIZES, WHY, browser, has_browser, opened
 
 from pipeline import look, run
@@ -24,6 +24,8 @@ from pipeline.indicators.catalogue import CATALOGUE
 from pipeline.lineage import home
 from pipeline.pages.words import LANGUAGES
 from pipeline.pages.words import words as page_words
+from pipeline.tongue import vocabulary
+from schemas.kinds import all_kinds
 
 DWC = "http://rs.tdwg.org/dwc/terms/"
 
@@ -98,7 +100,7 @@ WALKED = (
 
 @pytest.mark.parametrize("code", [c for c in LANGUAGES if c != "en"])
 def test_no_sentence_of_the_demos_pages_is_left_english(pages, demo, code, tmp_path):
-    """In each language no text of a page holds three words in a row of its English twin, but for what is kept with a reason."""
+    """No text of a page holds three words in a row of its English twin, but for what is kept with a reason, nor a code word or an ISO day."""
     root = shutil.copytree(demo[0], tmp_path / "d")
     run.pages(root, language=code)
     found = {
@@ -109,6 +111,11 @@ def test_no_sentence_of_the_demos_pages_is_left_english(pages, demo, code, tmp_p
         )
     }
     assert sorted(found) == []
+    told = [p.read_text() for p in (root / "out/pages/inside").rglob("*.html")]
+    assert sorted({text for page in told for text in left_iso(page)}) == []
+    codes = {w for kind in all_kinds().values() for c in kind.columns for w in c.allowed}
+    called = {w: said for w in codes if (said := vocabulary(code).get(w, w)).casefold() not in codes}
+    assert sorted({text for page in told for text in left_codes(page, called)}) == []
 
 
 @pytest.mark.parametrize("code", [c for c in LANGUAGES if c != "en"])
