@@ -74,9 +74,9 @@ def left_iso(page: str) -> list[str]:
 
 
 def left_codes(page: str, words: Mapping[str, str]) -> list[str]:
-    """Texts of a page that are a word of our columns, which a reader of its language would not know. words: what each is called."""
+    """Texts of a page of which a part is a word of our columns, told in English. words: what each is called."""
     foreign = {code for code, said in words.items() if said != code}
-    return [text for text in texts(page) if text.strip(",;: ") in foreign]
+    return [text for text in texts(page) if {part.strip() for part in re.split("[,;:·()]", text)} & foreign]
 
 
 def left_english(page: str, english: str) -> list[str]:
