@@ -19,6 +19,8 @@ FOLDER = Path(__file__).parent / "words"
 STORED = "stored"  # context of the sentences that figures and the catalogue hold
 _NUMBER = r"[-+−]?\d+(?:,\d{3})*(?:\.\d+)?(?:e[-+]?\d+)?"
 _DAY = r"\d{4}-\d\d-\d\d"
+_FEW = ": too few to decide anything by"  # how the caution of few frames ends
+FAR = 1000
 _OURS = {"word", "kind", "what"}  # words of ours: a sentence fits only where they are known
 _SENTENCES = {"reason", "rest"}  # said again themselves
 _LISTS = {"list", "range"}  # names and numbers in a row: the numbers are written anew
@@ -154,6 +156,14 @@ class Words(Tongue):
         """The 95 % interval, "" where none can honestly be given."""
         return "" if e.low is None or e.high is None else self.span(e.low, e.high, e.unit)
 
+    def between(self, e: Estimate) -> str:
+        """The 95 % interval for a sentence: one of so few frames that it holds everything is told in words, its ends in tables."""
+        return self("too few frames: the interval says nothing") if says_nothing(e) else self.interval(e)
+
+    def brief(self, e: Estimate) -> str:
+        """The same in a line of the first page, where marks stand beside their numbers."""
+        return self("too few frames") if says_nothing(e) else self.interval(e)
+
     def span(self, low: float, high: float, unit: str) -> str:
         """From one value to another."""
         if unit == "fraction":
@@ -174,6 +184,16 @@ class Words(Tongue):
         if told == plain and per:
             told = self("{what} per {of}", what=self(what), of=self(of))
         return told.replace("m2", "m²").replace("degC", "°C")
+
+
+def says_nothing(e: Estimate) -> bool:
+    """Whether the frames were too few and the interval spans a factor, or reaches, so far that nobody learns from it.
+
+    A thousandfold: common practice, no source.
+    """
+    if e.low is None or e.high is None or not any(c.endswith(_FEW) for c in e.cautions):
+        return False
+    return 0 < FAR * e.low <= e.high or max(-e.low, e.high) >= FAR * max(abs(e.value or 0.0), 1.0)
 
 
 @lru_cache(maxsize=100_000)  # the same cautions stand on many pages
