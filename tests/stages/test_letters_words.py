@@ -209,7 +209,7 @@ def test_every_sentence_of_a_letter_is_in_the_catalogues():
         ("Fill in the column “Lat, grader”.", "Fyll ut kolonnen «Lat, grader»."),
         ("Look at these columns of the row together: “Lat, N”, position uncertainty (m), count, at most.",
          "Se på disse kolonnene i raden sammen: «Lat, N», posisjonens usikkerhet (m), antall, høyst."),
-        ("one of: OK (attached), Gone (absent)", "ett av disse: OK (attached), Gone (absent)"),
+        ("one of: torn, OK (attached), tom (empty)", "ett av disse: OK (sitter), tom, torn (revet)"),
         ("Two rows say different things about the same check: at least 5.",
          "To rader sier forskjellige ting om det samme (sjekk): at least 5."),
         ("a sentence that nobody of ours wrote", "a sentence that nobody of ours wrote"),
