@@ -318,7 +318,7 @@ def test_a_quiet_start_loads_no_library_of_units_or_names():
 @pytest.mark.parametrize(
     ("text", "last"),
     [("31.02.2025", "2025-02-28"), ("02/31/2025", "2025-02-28"), ("2024-02-30", "2024-02-29"), ("30 février 2025", "2025-02-28"),
-     ("31.11.2025", "2025-11-30"), ("29.02.2024", None), ("31.12.2025", None), ("spring 2025", None), ("2025-04-18", None)],
+     ("31.11.2025", "2025-11-30"), ("32/07/2025", "2025-07-31"), ("2025-07-45", "2025-07-31"), ("29.02.2024", None), ("31.12.2025", None), ("spring 2025", None), ("2025-04-18", None)],
 )  # fmt: skip
 def test_a_day_beyond_its_month_is_known_as_one(text, last):
     """Of a day that its month has not, in any way of writing, the month's last day is known; of every other text nothing."""
