@@ -69,7 +69,7 @@ def _held(_: Post, held: Sequence[HeldRow], said: Sequence[Saying], theirs: Thei
             where.append(_("rows {row}" if len(rows) > 1 else "row {row}", row=_rows(rows)))
             why = _why(_, rows[0])
             if len({h.why for h in rows}) > 1:
-                why = _("for instance in row {row}, {why}", row=rows[0].row, why=why)
+                why = _("for instance in row {row}, {why}", row=rows[0].row, why=why[:1].lower() + why[1:])
             lines.append(Line(_("{where}: {what}", where=", ".join(where), what=why), POINT))
             lines.append(Line(_("Wanted: {wanted}.", wanted=_.again(rows[0].wanted)), BELOW))
             lines.append(Line(_("What to do: {advice}", advice=_.again(advice)), BELOW))
