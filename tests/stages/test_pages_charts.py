@@ -43,7 +43,7 @@ def test_an_interval_of_too_few_frames_is_told_in_words():
 
 def test_numbers_of_an_axis_stay_within_the_picture_and_apart():
     """Numbers of six digits on the small axis of the first page: none is cut off by an edge, none lies over the next."""
-    drawn = strip("t", [Shown("treated", "x", 300_000.0, 0.0, 500_000.0)], (0.0, 500_000.0), words("nb"), "per m2")
+    drawn = strip("t", [Shown("treated", "x", 300_000.0, 0.0, 400_000.0)], (0.0, 400_000.0), words("nb"), "per m2")
     told = re.findall(r'<text class="tick" x="([\d.]+)" y="[\d.]+" text-anchor="(\w+)">([^<]+)<', drawn)
     assert len(told) > 1
     spans = [
