@@ -150,4 +150,4 @@ def stage_rules(rules: Rules, words: Words) -> list[str]:
             f"{s.from_cm.normalize():f}–{most} cm" if most else words("from {cm} cm", cm=f"{s.from_cm.normalize():f}")
         )
         by[s.species].append(f"{words(s.stage)} {span}")
-    return [f"{species}: {', '.join(told)}" for species, told in by.items()]
+    return [species + words(": ") + ", ".join(told) for species, told in by.items()]

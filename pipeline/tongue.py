@@ -18,19 +18,21 @@ GAP = re.compile(r"\{(\w+)\}")
 class Pattern:
     """A sentence with {gaps} of which stored English was made, and what finds it. firm: how many characters of it are no gap.
 
-    Of several that fit, the firmest is the right one.
+    Of several that fit, the firmest is the right one. held: its longest part without a gap, looked for first, since that is
+    quicker than the expression.
     """
 
     text: str
     found: re.Pattern[str]
     firm: int
+    held: str
 
     @classmethod
     def of(cls, text: str, gap: Callable[[str], str]) -> "Pattern":
         """The pattern of a sentence such as “looks that wait: {n}”. gap: the expression for what a gap of that name may hold."""
         parts = GAP.split(text)
         made = "".join(f"(?P<{p}>{gap(p)})" if n % 2 else re.escape(p) for n, p in enumerate(parts))
-        return cls(text, re.compile(made, re.DOTALL), len("".join(parts[::2])))
+        return cls(text, re.compile(made, re.DOTALL), len("".join(parts[::2])), max(parts[::2], key=len))
 
 
 @dataclass(frozen=True)
@@ -48,6 +50,10 @@ class Tongue:
     def day(self, day: dt.date | None) -> str:
         """A day as people of this language write it, "" for none."""
         return _day(self.language, day) if day else ""
+
+    def month(self, day: dt.date) -> str:
+        """The month of a day as people of this language write it."""
+        return _month(self.language, day)
 
     def number(self, value: float, digits: int = 3) -> str:
         """Three significant digits, or as many as are asked for, never in powers of ten; whole numbers stay whole."""
@@ -77,7 +83,15 @@ _DIGITS = re.compile(r"-?\d+(\.\d+)?")
 def _day(language: str, day: dt.date) -> str:
     from babel.dates import format_date
 
-    return str(format_date(day, "d. MMM y" if language == "nb" else "d MMM y", language))
+    told = str(format_date(day, "d. MMM y" if language == "nb" else "d MMM y", language))
+    return f"1er{told[1:]}" if language == "fr" and day.day == 1 else told
+
+
+@lru_cache(maxsize=1_000)
+def _month(language: str, day: dt.date) -> str:
+    from babel.dates import format_date
+
+    return str(format_date(day, "MMM y", language))
 
 
 @lru_cache(maxsize=100_000)  # the same few numbers stand on many pages

@@ -29,7 +29,7 @@ class HeldCause:
 
 @dataclass(frozen=True)
 class HeldRow:
-    """A held part: its name (receipt/row/part), where it stands, the first reason, what to do, since when.
+    """A held part: its name (receipt/row/part), where it stands, the first reason, what was wanted, what to do, since when.
 
     fate: faulty, conflict or question.
     """
@@ -45,6 +45,7 @@ class HeldRow:
     fate: str
     identity: str
     cause: str
+    wanted: str
     advice: str
     since: dt.date
     receipt: int
@@ -114,13 +115,13 @@ def held_rows(con: Asking) -> list[HeldRow]:
            )
            select h.held_name, h.partner, h.name, h.row, coalesce(h.kind, ''),
                   trim(coalesce(nullif(f.heading, ''), f."column") || ' ' || f.code || case when f.found = '' then '' else ': ' || f.found end),
-                  h.sheet, h.part, h.fate, coalesce(h.identity, ''), f.code, f.advice, cast(e.recorded as date), h.entry
+                  h.sheet, h.part, h.fate, coalesce(h.identity, ''), f.code, f.wanted, f.advice, cast(e.recorded as date), h.entry
            from held_open h
            join entry e on e.number = h.entry
            join reason f on f.entry = h.entry and f.sheet = h.sheet and f.row = h.row and f.part = h.part and f.nth = 1
            order by h.partner, h.name, h.entry, h.sheet, h.row, h.part"""
     ).fetchall()
-    return [HeldRow(*(*r, letter_place(r[1], r[13], r[2]))) for r in rows]
+    return [HeldRow(*(*r, letter_place(r[1], r[14], r[2]))) for r in rows]
 
 
 @dataclass(frozen=True)

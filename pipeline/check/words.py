@@ -69,9 +69,10 @@ def wanted_for(kind: Kind, column: str, check: str, codes: Mapping[str, str] | N
 
 
 def _theirs(declared: Column, codes: Mapping[str, str]) -> str:
-    """The words that may stand in a column, the partner's own with ours behind them."""
+    """The words that may stand in a column: the partner's own first, ours behind each; then ours for which it has none."""
     theirs = {ours: word for word, ours in reversed(list(codes.items()))}
-    return ", ".join(f"{theirs[a]} ({a})" if a in theirs else a for a in declared.allowed)
+    told = sorted(declared.allowed, key=lambda ours: ours not in theirs)
+    return ", ".join(f"{theirs[a]} ({a})" if a in theirs else a for a in told)
 
 
 def _inside(sentence: str) -> str:

@@ -22,19 +22,23 @@ def _words(listed: str) -> frozenset[str]:
 
 
 ZERO = _words(
-    """0|none|none seen|none found|none observed|none present|nil|zero|absent|not seen|not found|no plants|nothing
-    ninguno|ninguna|ningún|ninguno visto|ninguna vista|nada|cero|ausente|no visto|no vistos|no encontrado|no se vio|no se vieron
-    nenhum|nenhuma|nenhum visto|nenhuma vista|ausentes|não visto|não vistos|não encontrado
-    aucun|aucune|aucun vu|aucune vue|néant|non vu|non vus|rien|pas vu|absente|zéro
-    ingen|ingen sett|ingen funnet|ikke sett|ikke funnet|null|fraværende"""
+    """0|none|none seen|none found|none observed|none present|nil|zero|absent|not seen|not found|no plants|nothing|empty
+    ninguno|ninguna|ningún|ninguno visto|ninguna vista|nada|cero|ausente|no visto|no vistos|no encontrado|no se vio|no se vieron|vacío|vacía
+    nenhum|nenhuma|nenhum visto|nenhuma vista|ausentes|não visto|não vistos|não encontrado|vazio|vazia
+    aucun|aucune|aucun vu|aucune vue|néant|non vu|non vus|rien|pas vu|absente|zéro|vide
+    ingen|ingen sett|ingen funnet|ikke sett|ikke funnet|null|fraværende|tom|tomt"""
 )
 NOT_COUNTED = _words(
     """-|–|—|−|--|---|n/a|na|n.a.|n. a.|nd|n.d.|n/d|nc|n.c.|n/c|nr|n/r|not counted|not recorded|not done|not surveyed
-    not searched|no data|not applicable|not measured
-    no contado|no contada|no contados|sin datos|sin dato|no registrado|no medido|s/d
-    não contado|não contada|não contados|sem dados|não registado|não registrado|não medido
-    non compté|non comptée|non comptés|pas compté|sans données|non relevé|non mesuré
-    ikke talt|ikke telt|ikke registrert|ikke målt|ingen data"""
+    not searched|no data|not applicable|not measured|not noted|not available|not rec|unknown|?|nm|tbc|tbd|#n/a|nan
+    no contado|no contada|no contados|sin datos|sin dato|no registrado|no medido|s/d|s/i
+    no se midió|no se contó|sin registro|no aplica|no hay dato|no tomado|no anotado|desconocido
+    não contado|não contada|não contados|sem dados|sem dado|não registado|não registrado|não medido
+    não se mediu|não se contou|sem registo|não se aplica|não disponível|não anotado|desconhecido
+    non compté|non comptée|non comptés|pas compté|sans données|non relevé|non mesuré|pas mesuré
+    pas de données|pas de donnée|non renseigné|non noté|sans objet|s.o.|n.r.|non disponible|inconnu
+    ikke talt|ikke telt|ikke registrert|ikke målt|ingen data|uten data|mangler|mangler data
+    ukjent|i.m.|im|i.r.|i/a|ikke aktuelt|ikke notert|ikke tatt|ikke avlest"""
 )
 PRESENT = _words(  # and not “many” or “few”, which ask for a number
     """present|p|x|xx|xxx|+|++|+++|yes|seen|✓|✔

@@ -59,9 +59,9 @@ def _readings(text: str) -> dict[str, dt.date]:
 
 
 def beyond_its_month(text: str) -> dt.date | None:
-    """The last day of the month that a text names, where it names a later one (31.02.2025); None otherwise."""
+    """The last day of the month that a text that is no day names, where it names a later one (31.02.2025, 32/07/2025); None otherwise."""
     found = set()
-    for late in re.finditer(r"(?<!\d)(?:29|30|31)(?!\d)", text):
+    for late in re.finditer(r"(?<!\d)(?:29|[3-9]\d)(?!\d)", text):
         for day in readings(text[: late.start()] + "28" + text[late.end() :]).values():
             last = monthrange(day.year, day.month)[1]
             if day.day == 28 and last < int(late[0]):

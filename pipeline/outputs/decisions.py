@@ -106,7 +106,7 @@ def _for_partner(_: Post, partner: str, d: Decision, theirs: Theirs) -> str:
         told.append(_(says, who=_and(_, winners)) if winners else _("Nothing of it counts for now."))
     if losers:
         told.append(_("What {who} told otherwise does not count.", who=_and(_, losers)))
-    return " ".join(told)
+    return " ".join([*told[:1], *(t[:1].upper() + t[1:] for t in told[1:])])
 
 
 def _about(_: Post, d: Decision) -> str:

@@ -152,7 +152,7 @@ def _notes(row: HeldRow, held: HeldSheet, _: Post) -> dict[int, list[str]]:
     found: dict[int, list[str]] = {}
     for fault in row.faults:
         for place in _places(fault, held.header):
-            found.setdefault(place, []).append(_what(fault, _))
+            found.setdefault(place, []).append(_what([fault], _))
     for d in row.differing:
         for c in d.columns:
             for place, heading in enumerate(held.header):
@@ -170,15 +170,20 @@ def _places(fault: Fault, header: Sequence[str]) -> list[int]:
 def _reason(row: HeldRow, held: HeldSheet, _: Post) -> str:
     """What is wrong with a row, in words: which column, what was found, what is wanted, what to do; and what differs."""
     where = _("row {row}", row=row.row)
-    lines = [_what(f, _) for f in row.faults]
+    alike: dict[tuple[str, ...], list[Fault]] = {}  # a sentence about several cells, said once
+    for f in row.faults:
+        alike.setdefault((f.code, f.found, f.wanted, f.advice), []).append(f)
+    lines = [_what(faults, _) for faults in alike.values()]
     lines += [line for d in row.differing for line in lines_of(_, d, held.theirs)]
     return "\n".join([f"{where[:1].upper()}{where[1:]}:", *dict.fromkeys(lines)])
 
 
-def _what(fault: Fault, _: Post) -> str:
-    found = _("found “{word}”", word=fault.found[:200]) if fault.column and fault.found else _.again(fault.found)
-    column = _("column “{heading}”", heading=fault.heading) if fault.heading else ""
-    told = ", ".join(t for t in (column, found) if t)
+def _what(faults: Sequence[Fault], _: Post) -> str:
+    """What is wrong with cells of which the same is to be said."""
+    fault = faults[0]
+    found = _.found(fault.code, fault.found[:200]) if fault.column and fault.found else _.again(fault.found)
+    columns = dict.fromkeys(_("column “{heading}”", heading=f.heading) for f in faults if f.heading)
+    told = ", ".join(t for t in (*columns, found) if t)
     wanted = _("Wanted: {wanted}.", wanted=_.again(fault.wanted))
     said = f"{told[:1].upper()}{told[1:]}. {wanted}" if told and not told.endswith(".") else f"{told} {wanted}".strip()
     text = f"{said} {_.again(fault.advice)}"

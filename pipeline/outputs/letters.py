@@ -182,7 +182,7 @@ def _row(_: Post, f: Fault) -> str:
     told = _one_line(f.found)
     if not told:
         return _where(_, f)
-    what = _("found “{word}”", word=told) if f.column else _.again(told)
+    what = _.found(f.code, told) if f.column else _.again(told)
     return _("{where}: {what}", where=_where(_, f), what=what)
 
 

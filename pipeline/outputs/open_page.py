@@ -69,8 +69,9 @@ def _held(_: Post, held: Sequence[HeldRow], said: Sequence[Saying], theirs: Thei
             where.append(_("rows {row}" if len(rows) > 1 else "row {row}", row=_rows(rows)))
             why = _why(_, rows[0])
             if len({h.why for h in rows}) > 1:
-                why = _("for instance in row {row}, {why}", row=rows[0].row, why=why)
+                why = _("for instance in row {row}, {why}", row=rows[0].row, why=why[:1].lower() + why[1:])
             lines.append(Line(_("{where}: {what}", where=", ".join(where), what=why), POINT))
+            lines.append(Line(_("Wanted: {wanted}.", wanted=_.again(rows[0].wanted)), BELOW))
             lines.append(Line(_("What to do: {advice}", advice=_.again(advice)), BELOW))
             for h in rows[:LISTED]:
                 if q := unlike.get((h.receipt, h.sheet, h.row, h.identity)):
@@ -85,7 +86,7 @@ def _why(_: Post, held: HeldRow) -> str:
     found = found.removeprefix(": ")
     if not named:
         return _.again(found or held.cause)
-    cause = ", ".join([_.again(held.cause), *([_("found “{word}”", word=plain(found))] if found else [])])
+    cause = ", ".join([_.again(held.cause), *([_.found(held.cause, plain(found))] if found else [])])
     return _("{where}: {what}", where=_("column “{heading}”", heading=plain(named)), what=cause)
 
 

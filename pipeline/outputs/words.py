@@ -24,7 +24,11 @@ _NUMBERS = {"n", "m", "low", "high"}
 _LIMITS = {"low", "high"}
 _WORDS = {"role"}  # of our own vocabulary
 _OURS = {"title", "description", "kind"}  # words of ours alone, so that no sentence of a partner's is taken for one
+_LISTS = {"columns", "words", "choices"}
+_CHOICE = re.compile(r"(.+) \(([^()]+)\)")  # a partner's word, ours behind it
 _SENTENCES = {"reason", "count", "unit"}  # may be said again themselves
+_TOLD_BY_US = {"formula without value", "merged cell"}  # faults whose cell we tell of, since it cannot be shown
+_MORE = re.compile(r"(.+) and (\d+) more", re.DOTALL)  # how a long list ends
 _COLUMN = re.compile(r"“[^”]*”|[^,“]+(?:, (?:low|high|at most))?")
 
 
@@ -51,6 +55,12 @@ class Post(Tongue):
     def quoted(self, text: str) -> str:
         """A word in the quotation marks of this language."""
         return self("“{word}”", word=text)
+
+    def found(self, code: str, text: str) -> str:
+        """What was found in a cell: as it stood there, or in our own words where a program shows what no cell says."""
+        if code in _TOLD_BY_US:
+            return self("found: {what}", what=self.again(text))
+        return self("found “{word}”", word=text)
 
     def listed(self, parts: Sequence[str]) -> str:
         """Parts of a line, one behind the other."""
@@ -87,8 +97,8 @@ class Post(Tongue):
                 gaps[name] = said
             elif name in _SENTENCES:
                 gaps[name] = self.again(text)
-            elif name == "columns":
-                gaps[name] = ", ".join(self._column(c.strip()) for c in _COLUMN.findall(text) if c.strip())
+            elif name in _LISTS:
+                gaps[name] = self._list(name, text)
             elif name == "partners":
                 first, *others = text.split(", or else of ")
                 gaps[name] = first + "".join(self(", or else of {partner}", partner=p) for p in others)
@@ -101,6 +111,23 @@ class Post(Tongue):
             else:
                 gaps[name] = text
         return self(pattern.text, **gaps)
+
+    def _list(self, name: str, text: str) -> str:
+        """Names or row numbers one behind the other, and how many more there are."""
+        if cut := _MORE.fullmatch(text):
+            return self("{list} and {n} more", list=self._list(name, cut[1]), n=self.whole(int(cut[2])))
+        if name == "choices":
+            told = [(_CHOICE.fullmatch(t), t) for t in text.split(", ")]
+            mine = [self._called(choice[1], choice[2]) for choice, _ in told if choice]
+            return ", ".join(mine + [self._called(t, t) for choice, t in told if not choice])
+        if name == "words":
+            return re.sub("“([^”]*)”", lambda quoted: self.quoted(quoted[1]), text)
+        return ", ".join(self._column(c.strip()) for c in _COLUMN.findall(text) if c.strip())
+
+    def _called(self, word: str, ours: str) -> str:
+        """A word that may be written, and behind it what ours for it is in this language, where that says more."""
+        said = vocabulary(self.language).get(ours, ours)
+        return word if said.casefold() == word.casefold() else f"{word} ({said})"
 
     def _inside(self, text: str) -> str | None:
         """A sentence that stands in brackets, and so begins small."""

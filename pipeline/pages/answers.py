@@ -159,7 +159,12 @@ def beside(told: Told, site: Site, words: Words) -> list[tuple[str, Figure | Non
         e = f.estimate
         if f.indicator == "days above limit" and (e.value or e.value_to):
             limit = f.of("rule").removeprefix("above ").removesuffix(" degC")
-            text = words("days above {limit} °C in {season}: {n}", limit=limit, season=f.of("season"), n=words.value(e))
+            text = words(
+                "days above {limit} °C in {season}: {n}",
+                limit=limit,
+                season=words.when(f.of("season")),
+                n=words.value(e),
+            )
             found.append((text, f))
     if site.losses:
         told_lost = ", ".join(f"{words(cause)} {n}" for cause, n in site.losses)

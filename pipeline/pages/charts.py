@@ -3,16 +3,18 @@
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from statistics import median_low
 
 from markupsafe import Markup
 
 from pipeline.indicators.estimate import Estimate
 from pipeline.pages.svg import Picture, Scale, ticks
-from pipeline.pages.words import Words
+from pipeline.pages.words import Words, says_nothing
 
 ROW = 22.0
 CUT = 1.5
+LETTER = 6.4  # as wide as a digit of an axis is
 WIDE = 520.0  # drawn so wide, text stays legible on a telephone
 
 
@@ -20,7 +22,7 @@ WIDE = 520.0  # drawn so wide, text stays legible on a telephone
 class Shown:
     """One line of a chart of intervals: its sort (which mark), its name, value and limits, None where there is none.
 
-    least, most: what is left open where no one value is known.
+    least, most: what is left open where no one value is known. blind: too few frames for an interval that says anything.
     """
 
     sort: str
@@ -30,11 +32,14 @@ class Shown:
     high: float | None
     least: float | None = None
     most: float | None = None
+    blind: bool = False
 
 
 def shown(sort: str, name: str, e: Estimate) -> Shown:
     """An estimate as a line of a chart."""
-    return Shown(sort, name, e.value, e.low, e.high, e.value_from, e.value_to)
+    blind = says_nothing(e)
+    low, high = (None, None) if blind else (e.low, e.high)
+    return Shown(sort, name, e.value, low, high, e.value_from, e.value_to, blind)
 
 
 def reach(shown: Sequence[Shown]) -> tuple[float, float]:
@@ -67,16 +72,39 @@ def strip(title: str, shown: Sequence[Shown], span: tuple[float, float], words: 
     p = Picture(wide, high, title, described(shown, words, unit))
     x = Scale(*span, 6, wide - 6)
     p.line(6, LINE, wide - 6, LINE, "axis")
-    for t in ticks(*span, 5):
+    for t, told, anchor in _ticks(p, x, words, "", 5):
         p.line(x.at(t), LINE, x.at(t), high, "zero" if t == 0 else "grid")
-        p.text(x.at(t), LINE - 4, words.number(t), "tick", "middle")
+        p.text(_inside(p, x.at(t), anchor), LINE - 4, told, "tick", anchor)
     for i, s in enumerate(shown):
-        _interval(p, x, (i + 1.5) * LINE, s, words)
+        _interval(p, x, (i + 1.5) * LINE, s, None)
     return p.done()
 
 
-def _interval(p: Picture, x: Scale, y: float, s: Shown, words: Words) -> None:
-    """The interval, its ends as strokes; an end beyond the axis as an arrow and in words."""
+def _ticks(p: Picture, x: Scale, words: Words, unit: str, most: int) -> list[tuple[float, str, str]]:
+    """Values of an axis, as many as have room for their numbers; each with its text and where that is held."""
+    for about in range(most, 0, -1):
+        told = [(t, words.of(t, unit) if t else "0") for t in ticks(x.low, x.high, about)]
+        ends = [(x.at(t) - LETTER * len(text) / 2, x.at(t) + LETTER * len(text) / 2) for t, text in told]
+        if all(before[1] + LETTER < after[0] for before, after in pairwise(ends)):
+            break
+    held = ["start" if start < 0 else "end" if end > p.width else "middle" for start, end in ends]
+    return [(t, text, anchor) for (t, text), anchor in zip(told, held, strict=True)]
+
+
+def _inside(p: Picture, at: float, anchor: str) -> float:
+    """Where a text begins, ends or has its middle so that it stays within the picture."""
+    return {"start": 1.0, "end": p.width - 1}.get(anchor, at)
+
+
+def _interval(p: Picture, x: Scale, y: float, s: Shown, words: Words | None) -> None:
+    """The interval, its ends as strokes; an end beyond the axis as an arrow and in words, where these do not stand beside it.
+
+    Of too few frames: arrows to both ends of the axis without a number.
+    """
+    if s.blind:
+        p.line(x.start, y, x.end, y, f"blind interval {s.sort}")
+        for at, out in ((x.start, -1), (x.end, 1)):
+            p.path([(at - out * 6, y - 4), (at, y), (at - out * 6, y + 4)], f"beyond interval {s.sort}")
     if s.low is not None and s.high is not None:
         p.line(x.at(s.low), y, x.at(s.high), y, f"interval {s.sort}")
         for end, out, anchor in ((s.low, -1, "start"), (s.high, 1, "end")):
@@ -85,11 +113,21 @@ def _interval(p: Picture, x: Scale, y: float, s: Shown, words: Words) -> None:
                 p.line(at, y - 3.5, at, y + 3.5, f"interval {s.sort}")
             else:
                 p.path([(at - out * 6, y - 4), (at, y), (at - out * 6, y + 4)], f"beyond interval {s.sort}")
-                p.text(at - out * 9, y - 4, words("to {end}", end=words.number(end)), "tick", anchor)
+                if words:
+                    told = words("to {end}", end=words.number(end))
+                    at = _clear(at - out * 9, out * LETTER * len(told), x.at(s.value) if s.value is not None else None)
+                    p.text(at, y - 4, told, "tick", anchor)
     if s.value is not None:
         p.mark(x.at(s.value), y, s.sort)
     elif s.least is not None and s.most is not None:
         p.box(x.at(s.least), y - 4, x.at(s.most) - x.at(s.least), 8, "unknown")
+
+
+def _clear(at: float, long: float, mark: float | None) -> float:
+    """Where a text of that length (negative: to the right) ends, so that it does not lie over the mark."""
+    if mark is None or not min(at, at - long) - 7 < mark < max(at, at - long) + 7:
+        return at
+    return mark - 7 if long > 0 else mark + 7
 
 
 def intervals(
@@ -102,9 +140,9 @@ def intervals(
     longest = max((len(s.name) for s in shown), default=0)
     start = min(300.0, max(100.0, longest * 9.4 + 12))
     x = Scale(low, high, start, WIDE - 18)
-    for t in ticks(low, high):
+    for t, told, anchor in _ticks(p, x, words, unit, 5):
         p.line(x.at(t), 2, x.at(t), bottom, "zero" if t == 0 else "grid")
-        p.text(x.at(t), bottom + 15, words.of(t, unit) if t else "0", "tick", "middle")
+        p.text(_inside(p, x.at(t), anchor), bottom + 15, told, "tick", anchor)
     for i, s in enumerate(shown):
         y = 14 + i * ROW
         p.text(start - 10, y + 4, s.name if len(s.name) <= 34 else s.name[:33] + "…", "", "end")
@@ -125,6 +163,8 @@ def described(shown: Sequence[Shown], words: Words, unit: str) -> str:
         elif s.least is not None and s.most is not None:
             value = words.span(s.least, s.most, unit)
         between = "" if s.low is None or s.high is None else f" ({words.span(s.low, s.high, unit)})"
+        if s.blind:
+            between = f" ({words('too few frames: the interval says nothing')})"
         told.append(s.name + words(": ") + value + between)
     return words("; ").join(told) + (f". {words.unit(unit)}." if words.unit(unit) else ".")
 
@@ -137,9 +177,9 @@ def dots(title: str, groups: Sequence[tuple[Shown, Sequence[float]]], words: Wor
     bottom = rows * len(groups) + 6
     p = Picture(WIDE, bottom + 34, title, told)
     x = Scale(low, high, start, WIDE - 18)
-    for t in ticks(low, high):
+    for t, label, anchor in _ticks(p, x, words, "", 5):
         p.line(x.at(t), 2, x.at(t), bottom, "zero" if t == 0 else "grid")
-        p.text(x.at(t), bottom + 15, words.number(t), "tick", "middle")
+        p.text(_inside(p, x.at(t), anchor), bottom + 15, label, "tick", anchor)
     for i, (shown, found) in enumerate(groups):
         y = 26 + i * rows
         p.text(start - 12, y + 1, shown.name, "", "end")
@@ -176,7 +216,7 @@ def over_time(
     for t in ticks(low, high):
         p.line(56, y.at(t), WIDE - 16, y.at(t), "zero" if t == 0 else "grid")
         p.text(50, y.at(t) + 4, words.number(t), "tick", "end")
-    _time_axis(p, x, min(days), max(days), 205)
+    _time_axis(p, x, min(days), max(days), 205, words)
     for day in sorted(set(down)):
         p.line(x.at(day.toordinal()), 12, x.at(day.toordinal()), 205, "planted")
     for i, told in enumerate(rounds.values()):
@@ -199,7 +239,7 @@ def over_time(
     return p.done()
 
 
-def _time_axis(p: Picture, x: Scale, first: dt.date, last: dt.date, y: float) -> None:
+def _time_axis(p: Picture, x: Scale, first: dt.date, last: dt.date, y: float, words: Words) -> None:
     months = (last.year - first.year) * 12 + last.month - first.month + 1
     step = next((s for s in (1, 3, 6, 12, 24, 60) if months / s <= 8), 120)
     for n in range(first.year * 12 + first.month - 1, last.year * 12 + last.month + 1):
@@ -209,7 +249,7 @@ def _time_axis(p: Picture, x: Scale, first: dt.date, last: dt.date, y: float) ->
         if x.low <= day.toordinal() <= x.high:
             at = x.at(day.toordinal())
             p.line(at, y, at, y + 4, "axis")
-            p.text(at, y + 16, f"{day.year}" if step >= 12 else f"{day.year}-{day.month:02}", "tick", "middle")
+            p.text(at, y + 16, f"{day.year}" if step >= 12 else words.month(day), "tick", "middle")
     p.line(x.start, y, x.end, y, "axis")
 
 
@@ -229,7 +269,7 @@ def warm_days(title: str, days: Mapping[str, Sequence[tuple[dt.date, float]]], w
     for t in ticks(low - 0.5, high + 0.5):
         p.line(50, y.at(t), WIDE - 16, y.at(t), "grid")
         p.text(44, y.at(t) + 4, words.number(t), "tick", "end")
-    _time_axis(p, x, first, last, 170)
+    _time_axis(p, x, first, last, 170, words)
     for found in days.values():
         run: list[tuple[float, float]] = []
         before = None

@@ -34,7 +34,7 @@ def retention(
     title: str, curve: Curve, bands: Sequence[Band], words: Words, last: float, small: bool = False
 ) -> Markup:
     """The curve of one method's units up to the day `last`; bands: the 95 % intervals at the programme's days."""
-    width, height, left, bottom = (86.0, 70.0, 5.0, 56.0) if small else (520.0, 284.0, 60.0, 215.0)
+    width, height, left, bottom = (98.0, 75.0, 5.0, 61.0) if small else (520.0, 284.0, 60.0, 215.0)
     right = width - (8 if small else 20)
     x, y = Scale(0, last, left, right), Scale(0, 1, bottom, 8)
     found = steps(curve, last)

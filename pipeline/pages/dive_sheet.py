@@ -120,7 +120,11 @@ def gpx(shell: Shell, site: Site) -> bytes:
     if site.place:
         spots.append((site.key, site.place, {"what": shell.words("mark of the site")}))
     spots += [
-        (leg.unit.key, leg.unit.place, {"what": f"{leg.unit.method} {leg.unit.fixing}".strip()})
+        (
+            leg.unit.key,
+            leg.unit.place,
+            {"what": f"{shell.words(leg.unit.method)} {shell.words(leg.unit.fixing)}".strip()},
+        )
         for leg in route(site)
         if leg.unit.place
     ]

@@ -38,7 +38,7 @@ def figures_page(shell: Shell, path: str) -> bytes:
     rows = [(told.rows[at], " ".join(f"s{n}" for n in marks)) for at, marks in sorted(listed.items())]
     first = figures[0]
     of = (shell.words("all sites") if first.of("site") in ("", "all") else first.of("site"), shell.topic_of(first))
-    heading = ", ".join(t for t in (*of, first.of("survey") or first.of("season")) if t)
+    heading = ", ".join(t for t in (*of, shell.words.when(first.of("survey") or first.of("season"))) if t)
     return shell.page("figures.html", path, shown=shown, rows=rows, site=first.of("site"), heading=heading)
 
 

@@ -168,7 +168,11 @@ def _over_sites(shell: Shell, every: Sequence[Figure]) -> dict[str, Any]:
     if not differences:
         return {}
     lines = [
-        shown("difference", _("season from {season}, sites: {n}", season=f.of("season"), n=f.estimate.n), f.estimate)
+        shown(
+            "difference",
+            _("season from {season}, sites: {n}", season=_.when(f.of("season")), n=f.estimate.n),
+            f.estimate,
+        )
         for f in differences
     ]
     last = differences[-1]

@@ -53,7 +53,11 @@ def _seasons(shell: Shell) -> dict[str, Any]:
     if not found:
         return {}
     lines = [
-        shown("difference", _("season from {season}, sites: {n}", season=f.of("season"), n=f.estimate.n), f.estimate)
+        shown(
+            "difference",
+            _("season from {season}, sites: {n}", season=_.when(f.of("season")), n=f.estimate.n),
+            f.estimate,
+        )
         for f in found
     ]
     title = _("Treated minus control over sites, recruits per m²")
@@ -104,7 +108,7 @@ def _stays(shell: Shell) -> tuple[list[Statement], dict[str, Any]]:
     for f in known:
         e = f.estimate
         text = _("After {day} days {value} of the units of the method {method} were in place (95 % interval {interval}; units looked for: {n}).",
-                 day=f.of("day"), value=_.value(e), method=_(f.of("method")), interval=_.interval(e) or "–", n=e.n)  # fmt: skip
+                 day=f.of("day"), value=_.value(e), method=_(f.of("method")), interval=_.between(e) or "–", n=e.n)  # fmt: skip
         made.append(Statement(text, [f]))
     every = told.by_site.get("all", [])
     for f in every:
@@ -151,7 +155,7 @@ def _cost(shell: Shell) -> list[Statement]:
     if paid.per_hectare and paid.per_hectare.estimate.value is not None:
         e = paid.per_hectare.estimate
         text = _("That is {value} {unit} per planted hectare (95 % interval {interval}, exchange rates left out).",
-                 value=_.number(e.value or 0), unit=told.currency, interval=_.interval(e) or "–")  # fmt: skip
+                 value=_.number(e.value or 0), unit=told.currency, interval=_.between(e) or "–")  # fmt: skip
         if paid.trial:
             text += " " + _("It is the cost of a trial: do not scale it.")
         made.append(Statement(text, [paid.per_hectare]))

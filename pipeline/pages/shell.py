@@ -1,6 +1,5 @@
 """The frame of every page: templates, how a thing's page is called, how a figure is linked and shown."""
 
-import datetime as dt
 import hashlib
 import re
 from collections.abc import Iterable
@@ -16,8 +15,11 @@ from pipeline.pages.told import Place, Told
 from pipeline.pages.words import Words
 
 BUT = "all but "  # how the phases begin that a sum leaves some out of
-OURS = {"against", "plot_kind", "stage", "method", "fixing", "phase", "key", "placed", "step", "form", "substrate"}
-_DAY = re.compile(r"\d{4}-\d\d-\d\d")
+OURS = {
+    "against", "plot_kind", "stage", "method", "fixing", "phase", "key", "placed", "step", "form", "substrate",
+    "category", "material",
+}  # fmt: skip
+DAYS = {"survey", "since", "cohort", "event", "season"}
 
 
 @cache
@@ -101,8 +103,8 @@ class Shell:
             return self.words("all sites") if what == "site" else self.words("all")
         if value.startswith(BUT):
             return self.words("all but {phases}", phases=", ".join(map(self.words, value[len(BUT) :].split(", "))))
-        if _DAY.fullmatch(value):
-            return self.words.day(dt.date.fromisoformat(value))
+        if what in DAYS:
+            return self.words.when(value)
         return self.words(value) if what in OURS else value
 
     def page(self, template: str, path: str, **values: Any) -> bytes:

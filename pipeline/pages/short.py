@@ -79,7 +79,7 @@ def last_season(told: Told, words: Words) -> Statement | None:
         return None
     f, e = found[-1], found[-1].estimate
     text = _("Over {n} sites the mean difference in the season from {season} was {value} recruits per m² (95 % interval {interval}).",
-             n=e.n, season=f.of("season"), value=_.value(e), interval=_.interval(e) or "–")  # fmt: skip
+             n=e.n, season=_.when(f.of("season")), value=_.value(e), interval=_.between(e) or "–")  # fmt: skip
     holds = e.low is None or e.high is None or e.low <= 0 <= e.high
     return Statement(text + (" " + _("The interval holds 0: cannot tell yet.") if holds else ""), [f])
 
@@ -91,7 +91,7 @@ def _middle(e: Estimate) -> float:
 
 
 def _with_interval(e: Estimate, words: Words) -> str:
-    return f"{words.value(e)} ({words.interval(e)})"
+    return f"{words.value(e)} ({words.between(e)})"
 
 
 def best_fixing(every: Sequence[Figure], method: str, words: Words) -> Statement | None:

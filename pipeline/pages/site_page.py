@@ -37,7 +37,9 @@ def site_page(shell: Shell, site: Site) -> bytes:
 def _came_chart(shell: Shell, site: Site, answer: Came | None) -> str:
     if answer is None:
         return ""
-    title = shell.words("Recruits per m² at {site}, round from {day}", site=site.name, day=answer.survey)
+    title = shell.words(
+        "Recruits per m² at {site}, round from {day}", site=site.name, day=shell.words.when(answer.survey)
+    )
     return intervals(title, answer.lines(shell.words), shell.words, "per m²")
 
 

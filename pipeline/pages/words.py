@@ -11,7 +11,7 @@ from functools import cache, lru_cache
 from pathlib import Path
 
 from pipeline.indicators.estimate import Estimate
-from pipeline.tongue import GAP, LANGUAGES, Pattern, Tongue, texts
+from pipeline.tongue import GAP, LANGUAGES, Pattern, Tongue, texts, vocabulary
 
 __all__ = ["FOLDER", "LANGUAGES", "Words", "words"]
 
@@ -19,9 +19,12 @@ FOLDER = Path(__file__).parent / "words"
 STORED = "stored"  # context of the sentences that figures and the catalogue hold
 _NUMBER = r"[-+−]?\d+(?:,\d{3})*(?:\.\d+)?(?:e[-+]?\d+)?"
 _DAY = r"\d{4}-\d\d-\d\d"
+_FEW = ": too few to decide anything by"  # how the caution of few frames ends
+FAR = 1000
 _OURS = {"word", "kind", "what"}  # words of ours: a sentence fits only where they are known
 _SENTENCES = {"reason", "rest"}  # said again themselves
 _LISTS = {"list", "range"}  # names and numbers in a row: the numbers are written anew
+_ISO = re.compile(r"(?<![\w.-])(\d{4})-(0[1-9]|1[0-2])(?:-(0[1-9]|[12]\d|3[01]))?(?![\w-])")
 _ENDS = re.compile(r"(; |(?<=\.) (?=[A-Z]))")  # between the sentences that a text was put together of
 
 
@@ -30,7 +33,13 @@ def _sort(gap: str) -> str:
     name = gap.rstrip("0123456789")
     if name == "day":
         return "day"
-    sorts = (("ours", _OURS), ("sentence", _SENTENCES), ("list", _LISTS), ("words", {"words"}))
+    sorts = (
+        ("ours", _OURS),
+        ("sentence", _SENTENCES),
+        ("list", _LISTS),
+        ("when", {"from", "to", "season"}),
+        *((n, {n}) for n in ("words", "told", "unit")),
+    )
     return "number" if len(name) == 1 else next((sort for sort, names in sorts if name in names), "any")
 
 
@@ -45,6 +54,20 @@ class Words(Tongue):
     """One language of the pages. patterns: the stored sentences with gaps, the firmest first."""
 
     patterns: tuple[Pattern, ...] = field(default=(), repr=False)
+
+    def __call__(self, text: str, **parts: object) -> str:
+        """As of any tongue; a word of our columns that no page has of its own is told as blank sheets call it."""
+        if parts or text in self.texts:
+            return super().__call__(text, **parts)
+        return vocabulary(self.language).get(text, text)
+
+    def when(self, told: str) -> str:
+        """A text with its days and months as this language writes them: 2025-03-04, 2025-03."""
+        return _ISO.sub(lambda m: self._when(*m.groups()), told)
+
+    def _when(self, year: str, month: str, day: str | None) -> str:
+        first = dt.date(int(year), int(month), int(day or 1))
+        return self.day(first) if day else self.month(first)
 
     def again(self, english: str) -> str:
         """A stored text in this language, part by part where it was put together; as it is where it was made of none of ours."""
@@ -76,7 +99,7 @@ class Words(Tongue):
         return next((m for p in self.patterns if (m := self._filled(p, english)) is not None), None)
 
     def _filled(self, pattern: Pattern, english: str) -> str | None:
-        found = pattern.found.fullmatch(english)
+        found = pattern.found.fullmatch(english) if pattern.held in english else None
         if found is None:
             return None
         gaps = {name: self._gap(_sort(name), text) for name, text in found.groupdict().items()}
@@ -88,12 +111,18 @@ class Words(Tongue):
             return self.day(dt.date.fromisoformat(text))
         if sort == "number":
             return self._digits(text)
+        if sort == "when":
+            return self.when(text)
         if sort == "ours":
             return self.texts.get(text)
         if sort == "sentence":
             return self.again(text) if self.knows(text) else None
         if sort == "words":
             return ", ".join(map(self, text.split(", ")))
+        if sort == "told":
+            return ", ".join(self.again(t) if self.knows(t) else self._gap("list", t) or t for t in text.split(", "))
+        if sort == "unit":
+            return self.unit(text)
         if sort == "list":
             return re.sub(rf"(?<![\w.-]){_NUMBER}(?!\w)", lambda m: self._digits(m[0]), text)
         return text
@@ -127,6 +156,14 @@ class Words(Tongue):
         """The 95 % interval, "" where none can honestly be given."""
         return "" if e.low is None or e.high is None else self.span(e.low, e.high, e.unit)
 
+    def between(self, e: Estimate) -> str:
+        """The 95 % interval for a sentence: one of so few frames that it holds everything is told in words, its ends in tables."""
+        return self("too few frames: the interval says nothing") if says_nothing(e) else self.interval(e)
+
+    def brief(self, e: Estimate) -> str:
+        """The same in a line of the first page, where marks stand beside their numbers."""
+        return self("too few frames") if says_nothing(e) else self.interval(e)
+
     def span(self, low: float, high: float, unit: str) -> str:
         """From one value to another."""
         if unit == "fraction":
@@ -147,6 +184,16 @@ class Words(Tongue):
         if told == plain and per:
             told = self("{what} per {of}", what=self(what), of=self(of))
         return told.replace("m2", "m²").replace("degC", "°C")
+
+
+def says_nothing(e: Estimate) -> bool:
+    """Whether the frames were too few and the interval spans a factor, or reaches, so far that nobody learns from it.
+
+    A thousandfold: common practice, no source.
+    """
+    if e.low is None or e.high is None or not any(c.endswith(_FEW) for c in e.cautions):
+        return False
+    return 0 < FAR * e.low <= e.high or max(-e.low, e.high) >= FAR * max(abs(e.value or 0.0), 1.0)
 
 
 @lru_cache(maxsize=100_000)  # the same cautions stand on many pages

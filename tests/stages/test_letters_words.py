@@ -11,6 +11,7 @@ from babel.messages.pofile import read_po
 
 from pipeline.check.words import advice_for, code_of, wanted_for
 from pipeline.commands import trial
+from pipeline.decided import Decision, Word
 from pipeline.differing import RULE_ADVICE, RULE_WANTED
 from pipeline.examine import NO_MAPPING, TWICE, UNCONFIRMED
 from pipeline.intake.cast import WANTED
@@ -209,7 +210,7 @@ def test_every_sentence_of_a_letter_is_in_the_catalogues():
         ("Fill in the column “Lat, grader”.", "Fyll ut kolonnen «Lat, grader»."),
         ("Look at these columns of the row together: “Lat, N”, position uncertainty (m), count, at most.",
          "Se på disse kolonnene i raden sammen: «Lat, N», posisjonens usikkerhet (m), antall, høyst."),
-        ("one of: OK (attached), Gone (absent)", "ett av disse: OK (attached), Gone (absent)"),
+        ("one of: torn, OK (attached), tom (empty)", "ett av disse: OK (sitter), tom, torn (revet)"),
         ("Two rows say different things about the same check: at least 5.",
          "To rader sier forskjellige ting om det samme (sjekk): at least 5."),
         ("a sentence that nobody of ours wrote", "a sentence that nobody of ours wrote"),
@@ -234,3 +235,26 @@ def test_gaps_keep_the_partners_own_words(english, norwegian):
 def test_a_partner_is_written_to_in_its_language(mapping, rules, language):
     """A mapping's language is that of its letters, unless it names another; then the programme's; then English."""
     assert language_of(mapping.encode(), rules.encode()) == language
+
+
+def test_a_list_cut_short_says_how_many_more_in_every_language():
+    """Row numbers and headings of a long list, and the words that end it, are told in the letter's language, in its quotation marks."""
+    rows = "rows 2, 3, 4 and 12 more left out: the headings again."
+    assert words("nb").again(rows) == "radene 2, 3, 4 og 12 til utelatt: overskriftene på nytt."
+    named = "2 columns were taken for a count each, as all that the mapping names nowhere else: “a”, “b” and 3 more."
+    assert "«\u202fa\u202f», «\u202fb\u202f» et 3 de plus" in words("fr").again(named)
+    assert not [code for code in LANGUAGES[1:] if " more" in words(code).again(named)]
+
+
+def test_each_word_of_a_decision_is_a_sentence():
+    """Where a partner told of one thing in two files, what is decided of the second begins with a capital behind the first."""
+    told = tuple(Word("klubb", file, "", 2, "", counts) for file, counts in (("a.csv", True), ("b.csv", False)))
+    made = Decision("ruling", "i", "check", "CB-1", True, "mb", "Seen.", dt.date(2025, 3, 4), 9, 0, told)
+    page = " ".join(line.text for line in decisions.page_lines(words("nb"), "klubb", [made]))
+    assert "det dere fortalte i «a.csv» rad 2, gjelder. Det dere fortalte i «b.csv» rad 2, gjelder ikke." in page
+
+
+def test_what_no_cell_shows_is_told_in_our_words():
+    """A formula that a program shows the value of is called so in the letter's language; what a cell says is quoted."""
+    assert words("nb").found("formula without value", "a formula") == "funnet: en formel"
+    assert words("nb").found("not a known word", "a formula") == "fant «a formula»"

@@ -38,3 +38,21 @@ def test_a_note_holds_all_that_is_said_of_its_cell():
     assert note[1:] == [
         f"Column “State”: “{mine}” here; “lost”, told by outro (“b.csv” row 4)" for mine in ("torn", "attached")
     ]
+
+
+def test_what_is_wrong_with_several_cells_is_said_once():
+    """Where a tool wrote formulas into three cells of a row, its reason names the columns and says what to do once; each cell keeps its note."""
+    header = ["Dive", "Site", "Day"]
+    faults = [
+        Fault("", 2, part, "visit", c, h, "formula without value", "a formula", "the value of the formula", "Open it and save it.")
+        for part in (1, 2) for c, h in (("visit_key", "Dive"), ("site_key", "Site"), ("happened", "Day"))
+    ]  # fmt: skip
+    book = workbook([HeldSheet("a.xlsx", "", header, [], frozenset(), False, [HeldRow(2, ["", "", ""], faults, None, [])])], words("en"))  # fmt: skip
+    page = load_workbook(io.BytesIO(book)).worksheets[0]
+    told = [str(cell.value) for row in page for cell in row if "formula" in str(cell.value)]
+    assert (
+        len(told) == 1
+        and told[0].count("a formula") == 1
+        and all(f"column “{h}”" in told[0].lower().replace(h.lower(), h) for h in header)
+    )
+    assert [page.cell(2, n).comment is not None for n in (3, 4, 5)] == [True] * 3

@@ -3,18 +3,26 @@
 import ast
 import itertools
 import re
+import sys
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
+import pytest
+
 from pipeline.indicators.catalogue import CATALOGUE
 from pipeline.pages.words import stored, words
 from pipeline.plural import n_of
+from pipeline.tongue import LANGUAGES
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "whole"))
+from pages_tongue import left_english
 
 CODE = Path(__file__).parents[2] / "pipeline"
 PLACES = [p for p in (CODE / "indicators").glob("*.py") if p.name != "remember.py"] + [CODE / "by_rule.py"]
 PLACES += (CODE / "groups").glob("*.py")
 ENGLISH = Path(__file__).with_name("notes_in_english.toml")
+WHOLE = Path(__file__).with_name("notes_put_together.txt").read_text().splitlines()
 GAP = "\0"
 FILLS = ("3", "2025-03-01", "X", "treated")  # a number, a day, a name, a word of ours
 SQL = re.compile(r"\b(select|join|union|\w+_key|and|coalesce) |\$\w+|\w_\w+ (is|=) |'")
@@ -28,6 +36,10 @@ def texts(node: ast.expr) -> list[str]:
             return [str(node.value)]
         case ast.IfExp():
             return texts(node.body) + texts(node.orelse)
+        case ast.FormattedValue(format_spec=ast.JoinedStr(values=[ast.Constant(value=str(form))])) if form.endswith(
+            "%"
+        ):
+            return [f"{GAP}%"]
         case ast.FormattedValue():
             return texts(node.value)
         case ast.JoinedStr():
@@ -96,6 +108,14 @@ def test_pages_know_every_sentence_beside_a_figure():
     assert sorted(found - set(listed)) == [], "translate these in pipeline/pages/words/*.po, context stored"
     assert sorted(set(listed) - found) == [], "known by now, or no longer told: take them off the list"
     assert len(listed) == len(set(listed))
+
+
+@pytest.mark.parametrize("code", [c for c in LANGUAGES if c != "en"])
+def test_sentences_put_together_of_parts_are_told_again_to_their_last_word(code):
+    """Of each sentence that the code makes of several parts, no part stays English on a page of another language."""
+    told = words(code)
+    assert [t for t in WHOLE if not told.knows(t)] == []
+    assert [t for t in WHOLE if left_english(told.again(t), t)] == []
 
 
 def test_the_sentences_are_found():

@@ -121,19 +121,6 @@ def test_numbers_are_told_in_three_digits():
     assert EN.value(not_estimable("why", unit="m", n=0, n_of="units")) == "cannot tell"
 
 
-def test_an_axis_is_cut_where_one_interval_would_press_all_others_flat():
-    """One limit of 400 among limits near 4 is cut off, drawn as an arrow with the number beside it; no value is ever cut."""
-    plain = [Shown("treated", str(n), 1.0, -1.0, 3.0 + n / 10) for n in range(6)]
-    assert reach(plain) == (-1.0, 3.5)
-    low, high = reach([*plain, Shown("treated", "two frames", 2.0, -200.0, 400.0)])
-    assert -4 < low < -1 and 3.5 < high < 10
-    assert reach([*plain, Shown("treated", "far", 300.0, 200.0, 400.0)]) == (-1.0, 400.0)
-    drawn = intervals("t", [*plain, Shown("treated", "two frames", 2.0, -200.0, 400.0)], EN, "per m2")
-    assert drawn.count('class="beyond') == 2 and ">to 400<" in drawn and ">to -200<" in drawn
-    assert "two frames: 2 (-200 to 400)" in drawn  # who cannot see it is told all of it
-    assert 'class="beyond' not in intervals("t", plain, EN, "per m2")
-
-
 @given(st.lists(st.tuples(*[st.floats(-1e6, 1e6)] * 3), min_size=1, max_size=9))
 def test_no_value_lies_beyond_its_axis(triples):
     """However wide the intervals, every value itself lies on the axis, and 0 as well."""

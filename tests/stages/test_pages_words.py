@@ -17,7 +17,7 @@ from pipeline.pages.words import FOLDER, LANGUAGES, stored, words
         ("242.91 hours on 190 m2; one site: no interval", "242,91 heures sur 190 m² ; un seul site : pas d'intervalle"),
         ("report due on 2026-03-31", "rapport à rendre le 31 mars 2026"),
         ("every site has the same weight: LQ -0.833, TH 0, HN 1,234.5", "tous les sites ont le même poids : LQ -0,833, TH 0, HN 1\u202f234,5"),
-        ("cannot tell: none found", "on ne peut le dire : aucune trouvée"),
+        ("cannot tell: none found", "indéterminé : aucune trouvée"),
         ("HN: units told to lie beyond the site: 2", "HN : unités dites hors du site : 2"),
         ("steps that nobody told of: dried, held cool", "étapes dont personne n'a parlé : séchage, gardé au frais"),
         ("Refused for loads without tags. Speaks of one site.", "Refusé pour les charges sans étiquettes. Parle d'un seul site."),

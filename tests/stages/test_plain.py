@@ -5,6 +5,7 @@
 import datetime as dt
 import subprocess
 import sys
+import tomllib
 from fractions import Fraction
 from zoneinfo import ZoneInfo
 
@@ -15,10 +16,11 @@ from hypothesis import strategies as st
 
 from pipeline.intake.amounts import amount, number, rounded
 from pipeline.intake.clock import NEVER, TWICE, changes, clock, doubt, instant
-from pipeline.intake.counts import count_said
+from pipeline.intake.counts import Count, count_said
 from pipeline.intake.days import beyond_its_month, readings, serial
 from pipeline.intake.orders import order_of
 from pipeline.intake.units import units_for
+from pipeline.suggest.lexicon import FOLDER as LEXICONS
 
 DAYS = st.dates(dt.date(1970, 1, 1), dt.date(2069, 12, 31))
 LANGUAGES = ["en", "es", "pt", "fr", "nb", "de", "nl", "da", "sv", "it"]
@@ -212,6 +214,21 @@ def whole(text):
     return int(value) if value is not None and value.denominator == 1 else None
 
 
+EITHER = {
+    "null",
+    "none recorded",
+}  # Norwegian's zero is an empty cell of a database; none were there, or none was written
+
+
+@pytest.mark.parametrize("lexicon", sorted(LEXICONS.glob("??.toml")), ids=lambda p: p.stem)
+def test_what_the_suggester_takes_for_blank_is_no_count(lexicon):
+    """A cell that says in any language that nobody looked, measured or wrote makes no number, and an empty frame is a counted zero."""
+    told = tomllib.loads(lexicon.read_text())
+    blank = [w for w in told["blanks"]["nothing"] if w not in EITHER]
+    assert len(blank) > 10 and [w for w in blank if count_said(w, int) != Count(None)] == []
+    assert count_said(told["values"]["state"]["empty"][0], int) == Count(0)
+
+
 @given(st.data(), st.integers(0, 10**6), st.sampled_from(sorted(SAID)))
 def test_any_rough_count(data, count, word):
     """A rough count keeps its number and what was said of it, in every language."""
@@ -301,7 +318,7 @@ def test_a_quiet_start_loads_no_library_of_units_or_names():
 @pytest.mark.parametrize(
     ("text", "last"),
     [("31.02.2025", "2025-02-28"), ("02/31/2025", "2025-02-28"), ("2024-02-30", "2024-02-29"), ("30 février 2025", "2025-02-28"),
-     ("31.11.2025", "2025-11-30"), ("29.02.2024", None), ("31.12.2025", None), ("spring 2025", None), ("2025-04-18", None)],
+     ("31.11.2025", "2025-11-30"), ("32/07/2025", "2025-07-31"), ("2025-07-45", "2025-07-31"), ("29.02.2024", None), ("31.12.2025", None), ("spring 2025", None), ("2025-04-18", None)],
 )  # fmt: skip
 def test_a_day_beyond_its_month_is_known_as_one(text, last):
     """Of a day that its month has not, in any way of writing, the month's last day is known; of every other text nothing."""

@@ -1,6 +1,7 @@
 """Finds what was left English on a page of another language: runs of words that its English twin holds too."""
 
 import re
+from collections.abc import Mapping
 from html.parser import HTMLParser
 
 RUN = 3  # words in a row that two languages do not share by chance
@@ -62,6 +63,20 @@ def _runs(text: str) -> set[str]:
         runs = (words[i : i + RUN] for i in range(len(words) - RUN + 1))
         found |= {" ".join(run).lower() for run in runs if all(w.islower() for w in run)}
     return found
+
+
+_ISO = re.compile(r"(?<![\w.-])\d{4}-(0[1-9]|1[0-2])(-\d\d)?(?![\w-])(?! \d+ \|)")  # but in a dive's own name
+
+
+def left_iso(page: str) -> list[str]:
+    """Texts of a page that tell a day or a month as computers do."""
+    return [text for text in texts(page) if _ISO.search(text)]
+
+
+def left_codes(page: str, words: Mapping[str, str]) -> list[str]:
+    """Texts of a page of which a part is a word of our columns, told in English. words: what each is called."""
+    foreign = {code for code, said in words.items() if said != code}
+    return [text for text in texts(page) if {part.strip() for part in re.split("[,;:·()]", text)} & foreign]
 
 
 def left_english(page: str, english: str) -> list[str]:

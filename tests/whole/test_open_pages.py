@@ -79,7 +79,8 @@ def test_the_page_tells_what_is_held_and_waits_and_since_when(told):
     text, today = plain(page(told, "clube")), words("en").day(run.this_instant().date())
     [letter] = (told.root / "out/letters/clube").glob("*-check.txt")
     assert f"“check.csv”, received {today}, letter {letter.name}" in text
-    assert "- row 4: column “state”: not a known word, found “lost” What to do: Write one of these" in text
+    assert "- row 4: column “state”: not a known word, found “lost” Wanted: one of: attached, torn," in text
+    assert "retrieved. What to do: Write one of these in" in text
     assert "check CB 2025-04-05 1 | CB-9: unit CB-9 was never put down" in text
     assert f"(“check.csv” row 3, received {today})" in text
     assert "Nothing of yours is held, and nothing waits." in page(told, "programme")
