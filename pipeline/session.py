@@ -1,7 +1,7 @@
 """The projection as of any time: what a session sees, by whose rules it is judged, and its figures."""
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -19,6 +19,7 @@ if TYPE_CHECKING:  # loaded only when there is something to ask
 
     from pipeline.indicators.figure import Figure
     from pipeline.indicators.remember import Memory
+    from warehouse.database import Load
 
 
 @dataclass(frozen=True)
@@ -38,11 +39,12 @@ LATEST = Asked()  # everything the ledger holds
 
 @contextmanager
 def session(
-    root: Path, asked: Asked = LATEST, before: str = ARCHIVES
+    root: Path, asked: Asked = LATEST, before: str = ARCHIVES, beside: "Sequence[Load]" = ()
 ) -> "Iterator[tuple[duckdb.DuckDBPyConnection, Rules]]":
     """The projection with its views as of what is asked, and the rules it is judged by.
 
-    before: only views numbered below are made, which is quicker than asking for everything.
+    before: only views numbered below are made, which is quicker than asking for everything. beside: what is seen as if it were
+    projected too, behind all that is.
     """
     import duckdb
 
@@ -55,10 +57,13 @@ def session(
     asked = replace(asked, entry=last if asked.entry is None else min(asked.entry, last))
     rules = rules_as_of(programme, asked)
     tables, kinds = rule_tables(rules), all_kinds()
+    entry = beside[-1].number if beside else asked.entry
     views = read_views(kinds, before)
     with plainly():
         try:
-            with database.reading(programme.places.warehouse, kinds, tables, asked.happened, asked.entry, views) as con:
+            with database.reading(
+                programme.places.warehouse, kinds, tables, asked.happened, entry, views, beside
+            ) as con:
                 yield con, rules
         except duckdb.Error as e:
             if is_worlds(e):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import duckdb
 
-from pipeline.outputs.letters import letter_place
+from pipeline.outputs.letter_places import letter_place
 from pipeline.says import Saying as Said
 from pipeline.says import as_text, difference, sayings
 from schemas.kinds import Kind
@@ -80,7 +80,11 @@ class Saying:
 
 @dataclass(frozen=True)
 class Waiting:
-    """An event that was taken in and waits for something else, by a rule of standing."""
+    """An event that was taken in and waits for something else, by a rule of standing.
+
+    meant: the key that is nearly what it names and nobody knows, "" where there is none; called: that thing's name, if it has one.
+    new_key: whether the unknown word is part of its key, so that a mended row is another event.
+    """
 
     partner: str
     kind: str
@@ -92,6 +96,10 @@ class Waiting:
     row: int
     since: dt.date
     receipt: int
+    identity: str
+    meant: str = ""
+    called: str = ""
+    new_key: bool = False
 
 
 def held_causes(con: duckdb.DuckDBPyConnection) -> list[HeldCause]:
@@ -176,21 +184,36 @@ def in_dispute(con: duckdb.DuckDBPyConnection) -> set[str]:
     return {identity for (identity,) in con.sql("select identity from in_dispute").fetchall()}
 
 
+_WAITS = """
+with waits as (  -- where the site is not known its plots are not either: one of the two is told
+    select s.kind, s.identity, s.rule, s.why
+    from standing s
+    left join (select distinct identity from standing where rule = 'unknown site') u on u.identity = s.identity
+    where s.effect = 'waits' and (s.rule <> 'unknown plot' or u.identity is null)
+), said as (
+    select s.kind, s.identity, s.rule, s.why, p.partner, coalesce(p.key, '') as key, p.entry, p.sheet, p.row,
+        row_number() over (partition by s.kind, s.identity, s.rule, s.why{each} order by p.entry desc, p.sheet, p.row, p.part) as newest
+    from waits s
+    join part p on p.identity = s.identity and p.kind = s.kind and p.fate in ({fates})
+    cross join as_of a
+    where p.entry <= a.entry{only}
+)
+select t.partner, t.kind, t.key, t.rule, t.why, e.name, t.sheet, t.row, cast(e.recorded as date), t.entry, t.identity
+from said t join entry e on e.number = t.entry where t.newest = 1 order by all
+"""
+
+
 def waiting_events(con: duckdb.DuckDBPyConnection) -> list[Waiting]:
     """Every event that waits by a rule of standing, with the row that said it last."""
-    rows = con.sql(
-        """with said as (
-               select s.kind, s.identity, s.rule, s.why, p.partner, coalesce(p.key, '') as key, p.entry, p.sheet, p.row,
-                   row_number() over (partition by s.kind, s.identity, s.rule, s.why order by p.entry desc, p.sheet, p.row, p.part) as newest
-               from standing s
-               join part p on p.identity = s.identity and p.kind = s.kind and p.fate in ('entered', 'amends')
-               cross join as_of a
-               where s.effect = 'waits' and p.entry <= a.entry
-           )
-           select t.partner, t.kind, t.key, t.rule, t.why, e.name, t.sheet, t.row, cast(e.recorded as date), t.entry
-           from said t join entry e on e.number = t.entry where t.newest = 1 order by all"""
-    ).fetchall()
-    return [Waiting(*r) for r in rows]
+    return [Waiting(*r) for r in con.sql(_WAITS.format(each="", fates="'entered', 'amends'", only="")).fetchall()]
+
+
+def waiting_of(con: duckdb.DuckDBPyConnection, receipts: Sequence[int]) -> list[Waiting]:
+    """The same of those receipts alone, each with its own row, also where it said what was known already."""
+    query = _WAITS.format(
+        each=", p.entry", fates="'entered', 'amends', 'repeated'", only=" and list_contains($receipts, p.entry)"
+    )
+    return [Waiting(*r) for r in con.execute(query, {"receipts": list(receipts)}).fetchall()]
 
 
 def last_words(said: Sequence[Saying]) -> list[Saying]:

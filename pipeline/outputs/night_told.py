@@ -12,7 +12,7 @@ from pipeline.changed import Changed
 from pipeline.indicators.figure import Figure
 from pipeline.moved import Moved, News
 from pipeline.outputs.layout import interval_text, paragraph, plain, ranges, table, value_text
-from pipeline.outputs.letters import letter_place
+from pipeline.outputs.letter_places import letter_place
 from pipeline.plural import n_of
 
 LISTED = 100  # of one section; the rest are counted
