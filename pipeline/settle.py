@@ -94,13 +94,15 @@ def tell(root: Path, done: Settled) -> "list[Decision]":
 
 
 def dismiss(root: Path, part: str, by: str, reason: str) -> run.TakeIn:
-    """Close a held part for good, with a reason: `part` is receipt/row/part, or receipt/sheet/row/part."""
-    known = {h.name for h in look.held_rows(root)}
-    if part not in known:
+    """Close a held part for good, with a reason: `part` is receipt/row/part, or receipt/sheet/row/part. What an older drop says alike goes with it."""
+    held = look.held_rows(root)
+    alike = {h.name: [h.name, *(o.name for o in h.older)] for h in held} | {
+        o.name: [o.name] for h in held for o in h.older
+    }
+    if part not in alike:
         raise BadUsage(f"{part!r} is no held part. `wrackline held --rows` lists them.")
-    return _hand_in(
-        root, "programme", "ruling", {"settles": f"held {part}", "choice": NONE, "decided_by": by, "reason": reason}
-    )
+    rows = ({"settles": f"held {name}", "choice": NONE, "decided_by": by, "reason": reason} for name in alike[part])
+    return _hand_in(root, "programme", "ruling", *rows)
 
 
 def withdraw(root: Path, partner: str, kind: str, key: str, reason: str, by: str = "") -> run.TakeIn:

@@ -29,10 +29,20 @@ class HeldCause:
 
 
 @dataclass(frozen=True)
+class Older:
+    """Where an older drop, or an older reading of the same drop, says what a held part says too: its name there, file and row."""
+
+    name: str
+    file: str
+    row: int
+    same_drop: bool
+
+
+@dataclass(frozen=True)
 class HeldRow:
     """A held part: its name (receipt/row/part), where it stands, the first reason, what to do, since when.
 
-    fate: faulty, conflict or question.
+    fate: faulty, conflict or question. older: where the same partner said the same before, and that is held as well; it is counted once.
     """
 
     name: str
@@ -50,6 +60,7 @@ class HeldRow:
     since: dt.date
     receipt: int
     letter: str
+    older: tuple[Older, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -102,34 +113,68 @@ class Waiting:
     new_key: bool = False
 
 
+# Each held statement once: where its partner said it last, of a drop read again since it first came. Two say the same where the thing
+# and what is told of it are the same, or all faults; a row in which no thing can be named is like no other.
+_HELD_ONCE = """
+with came as (
+    select partner, drop, min(number) as since from entry group by partner, drop
+), faults as (
+    select entry, sheet, row, part, string_agg("column" || ' ' || code || ' ' || found, ' ' order by "column", code, found) as faults
+    from fault group by entry, sheet, row, part
+), said as (
+    select h.*, c.since, case when h.fate = 'faulty' then f.faults else p.content end as says
+    from held_open h
+    join came c on c.partner = h.partner and c.drop = h.drop
+    join part p on p.entry = h.entry and p.sheet = h.sheet and p.row = h.row and p.part = h.part
+    left join faults f on f.entry = h.entry and f.sheet = h.sheet and f.row = h.row and f.part = h.part
+), within as (  -- two rows of one file are two statements
+    select *, coalesce(h.kind || ' ' || h.identity || ' ' || h.says, h.held_name) as statement,
+        row_number() over (partition by h.entry, h.kind, h.identity, h.says order by h.sheet, h.row, h.part) as nth
+    from said h
+), once as (
+    select *, row_number() over (partition by partner, statement, nth order by since desc, entry desc) as newest,
+        first_value(held_name) over (partition by partner, statement, nth order by since desc, entry desc) as last_name
+    from within
+)
+"""
+
+
 def held_causes(con: duckdb.DuckDBPyConnection) -> list[HeldCause]:
-    """What is still held, by partner, file and cause."""
+    """What is still held, by partner, file and cause; what two drops say alike once, with the newest."""
     rows = con.sql(
-        """select h.partner, h.name, coalesce(h.kind, '') as kind, coalesce(nullif(f.heading, ''), f."column"), f.code,
+        f"""{_HELD_ONCE}
+           select h.partner, h.name, coalesce(h.kind, '') as kind, coalesce(nullif(f.heading, ''), f."column"), f.code,
                   min(coalesce(nullif(f.found, ''), f.wanted)),
                   count(distinct (h.entry, h.sheet, h.row, h.part)), max(h.entry)
-           from held_open h
+           from once h
            join fault f on f.entry = h.entry and f.sheet = h.sheet and f.row = h.row and f.part = h.part
+           where h.newest = 1
            group by all order by all"""
     ).fetchall()
     return [HeldCause(*(*r, letter_place(r[0], r[7], r[1]))) for r in rows]
 
 
 def held_rows(con: duckdb.DuckDBPyConnection) -> list[HeldRow]:
-    """Every held part that is still open, with the first of its reasons."""
+    """Every held part that is still open, with the first of its reasons; what two drops say alike once, with the newest."""
     rows = con.sql(
-        """with reason as (
+        f"""{_HELD_ONCE}, reason as (
                select f.*, row_number() over (partition by entry, sheet, row, part order by "column", code) as nth from fault f
            )
            select h.held_name, h.partner, h.name, h.row, coalesce(h.kind, ''),
                   trim(coalesce(nullif(f.heading, ''), f."column") || ' ' || f.code || case when f.found = '' then '' else ': ' || f.found end),
-                  h.sheet, h.part, h.fate, coalesce(h.identity, ''), f.code, f.advice, cast(e.recorded as date), h.entry
-           from held_open h
+                  h.sheet, h.part, h.fate, coalesce(h.identity, ''), f.code, f.advice, cast(e.recorded as date), h.entry, h.drop, h.last_name
+           from once h
            join entry e on e.number = h.entry
            join reason f on f.entry = h.entry and f.sheet = h.sheet and f.row = h.row and f.part = h.part and f.nth = 1
            order by h.partner, h.name, h.entry, h.sheet, h.row, h.part"""
     ).fetchall()
-    return [HeldRow(*(*r, letter_place(r[1], r[13], r[2]))) for r in rows]
+    drops = {r[0]: r[14] for r in rows}
+    older: dict[str, list[Older]] = defaultdict(list)
+    for r in sorted(rows, key=lambda r: r[13]):
+        if r[0] != r[15]:
+            older[r[15]].append(Older(r[0], r[2], r[3], r[14] == drops[r[15]]))
+    last = [r for r in rows if r[0] == r[15]]
+    return [HeldRow(*(*r[:14], letter_place(r[1], r[13], r[2]), tuple(older[r[0]]))) for r in last]
 
 
 @dataclass(frozen=True)

@@ -73,10 +73,21 @@ def _held(_: Post, held: Sequence[HeldRow], said: Sequence[Saying], theirs: Thei
             lines.append(Line(_("{where}: {what}", where=", ".join(where), what=why), POINT))
             lines.append(Line(_("What to do: {advice}", advice=_.again(advice)), BELOW))
             for h in rows[:LISTED]:
+                lines += [Line(text, BELOW) for text in _older(_, h)]
                 if q := unlike.get((h.receipt, h.sheet, h.row, h.identity)):
                     what = saying_in(_, q.kind, q.differing, theirs)
                     lines.append(Line(_("{where}: {what}", where=_("row {row}", row=h.row), what=what), BELOW))
     return lines
+
+
+def _older(_: Post, held: HeldRow) -> list[str]:
+    """Where an older file of the partner says the same; it is no statement of its own."""
+    told = "{where}: told in “{file}” row {other} too; mended here, it is mended there."
+    return [
+        _(told, where=_("row {row}", row=held.row), file=plain(o.file), other=o.row)
+        for o in held.older
+        if not o.same_drop
+    ]
 
 
 def _why(_: Post, held: HeldRow) -> str:
