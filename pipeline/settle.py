@@ -58,9 +58,12 @@ def settle(root: Path, identity: str, choice: str, by: str, reason: str) -> Sett
 def settle_file(root: Path, receipt: int, choice: str, by: str, reason: str) -> Settled:
     """Put one ruling on every question that a receipt left: `new` lets what the file says count, `none` refuses it.
 
-    Conflicts are left: of two words that differ nobody can say by the file which is new. BadUsage when it has none.
+    What it says again against an earlier ruling is settled already, and asked about here all the same. Conflicts are left: of two
+    words that differ nobody can say by the file which is new. BadUsage when it has none.
     """
-    asked = [q for q in look.waiting(root) if q.entry == receipt and q.said_as == "question"]
+    ruled = {r.settles: r.receipt for r in look.rulings(root) if r.holds}
+    since = [q for q in look.waiting(root, settled=True) if ruled.get(q.identity, receipt) < receipt]
+    asked = [q for q in (*look.waiting(root), *since) if q.entry == receipt and q.said_as == "question"]
     if not asked:
         raise BadUsage(f"Receipt {receipt} has no question that waits. `wrackline waiting` lists what waits.")
     if choice not in (NEW, NONE):

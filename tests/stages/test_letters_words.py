@@ -71,7 +71,7 @@ def of_judge(kinds):
         yield code
         for text in told:
             for kind in kinds:
-                yield text.format(kind=kind, key="CB | 2025-03-01", other="outro clube")
+                yield text.format(kind=kind, key="CB | 2025-03-01", other="outro clube", ruling=7, day="2025-03-01")
 
 
 def of_examine(_):
