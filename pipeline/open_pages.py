@@ -4,6 +4,7 @@ from pipeline.by_rule import settled_by_rules
 from pipeline.decided import decisions
 from pipeline.intake.mapping import parse_mapping
 from pipeline.ledger.store import Ledger
+from pipeline.meant import with_meant
 from pipeline.outputs.open_page import open_page
 from pipeline.outputs.post import write_page
 from pipeline.programme import Places, Rules, mapping_bytes
@@ -21,13 +22,19 @@ def write_pages(con: Asking, places: Places, rules: Rules) -> tuple[int, int]:
     partners = con.sql("select distinct partner from entry where what = 'drop' order by 1").fetchall()
     ledger = Ledger(places.ledger, compact=places.entries_cache)
     entries = ledger.entries()
-    held, said, waits, disputed = held_rows(con), waiting(con, all_kinds()), waiting_events(con), in_dispute(con)
-    ruled = decisions(con, all_kinds())
-    made = [*(d for d in ruled if d.identity not in disputed), *settled_by_rules(con, all_kinds())]
+    kinds = all_kinds()
+    held, said, waits, disputed = (
+        held_rows(con),
+        waiting(con, kinds),
+        with_meant(con, kinds, waiting_events(con)),
+        in_dispute(con),
+    )
+    ruled = decisions(con, kinds)
+    made = [*(d for d in ruled if d.identity not in disputed), *settled_by_rules(con, kinds)]
     reopened = {d.identity: d for d in ruled if d.identity in disputed}
     for (partner,) in partners:
         mapping = mapping_bytes(places, partner)
-        theirs = own_words(parse_mapping(partner, mapping, all_kinds()).sheets)
+        theirs = own_words(parse_mapping(partner, mapping, kinds).sheets)
         language = language_for(partner, mapping, rules.raw, entries, ledger.drop_path)
         page = open_page(rules.name, partner, held, said, waits, disputed, made, reopened, language, theirs)
         write_page(places.out, partner, page)

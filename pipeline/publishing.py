@@ -8,6 +8,7 @@ Who reads several files looks at about.json before and after, and reads again wh
 import datetime as dt
 import hashlib
 import json
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import cache
@@ -29,6 +30,7 @@ if TYPE_CHECKING:  # a night without news measures nothing
     from pipeline.differing import Difference
     from pipeline.giving_back import GivenBack
     from pipeline.indicators.figure import Figure
+    from pipeline.unsettled import Waiting
 
 ABOUT = "about.json"
 TABLES = ("figures.parquet", "indicators.csv")
@@ -98,12 +100,12 @@ def made_with(*folders: str) -> str:
 def write_letters(root: Path) -> int:
     """Write the letter of every receipt that has none yet; gives how many.
 
-    A letter that shows values looks into the projection as of its own entry, so that it is the same whenever it is
-    written; it waits while the projection is not that far.
+    A letter that shows values looks into the projection as of its own entry, and one of what was taken in as of the end of its
+    take-in, so that it is the same whenever it is written; it waits while the projection is not that far.
     """
     from pipeline.decided import decisions
     from pipeline.differing import by_rules, differences, of_place
-    from pipeline.outputs.post import is_written, shows_decisions, shows_differences, write_letter
+    from pipeline.outputs.post import is_written, shows_decisions, shows_differences, shows_waiting, write_letter
     from pipeline.spoken import language_for
     from schemas.kinds import all_kinds
 
@@ -121,8 +123,12 @@ def write_letters(root: Path) -> int:
         e.number: [o.number for d in e.disputed_with for o in of_drop.get(d, []) if e.drop in o.disputed_with]
         for e in missing
     }
+    end = ends_of_take_ins(entries)
+    waits = _waiting(root, [e for e in missing if shows_waiting(e)], end, projected)
     written = 0
     for e in missing:
+        if shows_waiting(e) and end[e.number] > projected:
+            continue
         segments = {s.kind: ledger.segment_path(s) for s in e.segments}
         decided: list[Decision] = []
         differing: list[Difference] = []
@@ -136,10 +142,39 @@ def write_letters(root: Path) -> int:
         back = _given_back(ledger, e, segments, differing)
         write_letter(
             programme.places.out, e, segments, programme.rules.name, decided,
-            of_place(back.differing), language, back.sheets, back.left_out, back.theirs,
+            of_place(back.differing), language, back.sheets, back.left_out, back.theirs, waits.get(e.number, ()),
         )  # fmt: skip
         written += 1
     return written
+
+
+def ends_of_take_ins(entries: Sequence[Entry]) -> dict[int, int]:
+    """Number of an entry -> that of the last one of its take-in: those are recorded a microsecond apart, and no others are."""
+    ends: dict[int, int] = {}
+    later: tuple[dt.datetime, int] | None = None
+    for e in reversed(entries):
+        at = dt.datetime.fromisoformat(e.recorded)
+        end = later[1] if later and later[0] - at == dt.timedelta(microseconds=1) else e.number
+        ends[e.number], later = end, (at, end)
+    return ends
+
+
+def _waiting(root: Path, shown: Sequence[Entry], ends: Mapping[int, int], projected: int) -> "dict[int, list[Waiting]]":
+    """What those entries' rows told that did not count yet at the end of their take-in, by entry. One session a take-in."""
+    from pipeline.meant import with_meant
+    from pipeline.unsettled import waiting_of
+    from schemas.kinds import all_kinds
+
+    together: dict[int, list[int]] = defaultdict(list)
+    for e in shown:
+        if ends[e.number] <= projected:
+            together[ends[e.number]].append(e.number)
+    found: dict[int, list[Waiting]] = defaultdict(list)
+    for end, numbers in sorted(together.items()):
+        with session(root, Asked(entry=end)) as (con, _):
+            for w in with_meant(con, all_kinds(), waiting_of(con, numbers)):
+                found[w.receipt].append(w)
+    return found
 
 
 def _given_back(

@@ -1,7 +1,7 @@
 """The projection as of any time: what a session sees, by whose rules it is judged, and its figures."""
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -17,6 +17,7 @@ if TYPE_CHECKING:  # loaded only when there is something to ask
     from pipeline.indicators.figure import Figure
     from pipeline.indicators.remember import Memory
     from warehouse.asking import Asking
+    from warehouse.database import Load
 
 
 @dataclass(frozen=True)
@@ -35,8 +36,11 @@ LATEST = Asked()  # everything the ledger holds
 
 
 @contextmanager
-def session(root: Path, asked: Asked = LATEST) -> "Iterator[tuple[Asking, Rules]]":
-    """The projection with its views as of what is asked, and the rules it is judged by."""
+def session(root: Path, asked: Asked = LATEST, beside: "Sequence[Load]" = ()) -> "Iterator[tuple[Asking, Rules]]":
+    """The projection with its views as of what is asked, and the rules it is judged by.
+
+    beside: what is seen as if it were projected too, behind all that is.
+    """
     import duckdb
 
     from pipeline.rule_tables import rule_tables
@@ -48,9 +52,12 @@ def session(root: Path, asked: Asked = LATEST) -> "Iterator[tuple[Asking, Rules]
     asked = replace(asked, entry=last if asked.entry is None else min(asked.entry, last))
     rules = rules_as_of(programme, asked)
     tables, kinds = rule_tables(rules), all_kinds()
+    entry = beside[-1].number if beside else asked.entry
     with plainly():
         try:
-            with database.reading(programme.places.warehouse, kinds, tables, asked.happened, asked.entry) as con:
+            with database.reading(
+                programme.places.warehouse, kinds, tables, asked.happened, entry, beside=beside
+            ) as con:
                 yield con, rules
         except duckdb.Error as e:
             if is_worlds(e):

@@ -58,9 +58,12 @@ def settle(root: Path, identity: str, choice: str, by: str, reason: str) -> Sett
 def settle_file(root: Path, receipt: int, choice: str, by: str, reason: str) -> Settled:
     """Put one ruling on every question that a receipt left: `new` lets what the file says count, `none` refuses it.
 
-    Conflicts are left: of two words that differ nobody can say by the file which is new. BadUsage when it has none.
+    What it says again against an earlier ruling is settled already, and asked about here all the same. Conflicts are left: of two
+    words that differ nobody can say by the file which is new. BadUsage when it has none.
     """
-    asked = [q for q in look.waiting(root) if q.entry == receipt and q.said_as == "question"]
+    ruled = {r.settles: r.receipt for r in look.rulings(root) if r.holds}
+    since = [q for q in look.waiting(root, settled=True) if ruled.get(q.identity, receipt) < receipt]
+    asked = [q for q in (*look.waiting(root), *since) if q.entry == receipt and q.said_as == "question"]
     if not asked:
         raise BadUsage(f"Receipt {receipt} has no question that waits. `wrackline waiting` lists what waits.")
     if choice not in (NEW, NONE):
@@ -94,13 +97,15 @@ def tell(root: Path, done: Settled) -> "list[Decision]":
 
 
 def dismiss(root: Path, part: str, by: str, reason: str) -> run.TakeIn:
-    """Close a held part for good, with a reason: `part` is receipt/row/part, or receipt/sheet/row/part."""
-    known = {h.name for h in look.held_rows(root)}
-    if part not in known:
+    """Close a held part for good, with a reason: `part` is receipt/row/part, or receipt/sheet/row/part. What an older drop says alike goes with it."""
+    held = look.held_rows(root)
+    alike = {h.name: [h.name, *(o.name for o in h.older)] for h in held} | {
+        o.name: [o.name] for h in held for o in h.older
+    }
+    if part not in alike:
         raise BadUsage(f"{part!r} is no held part. `wrackline held --rows` lists them.")
-    return _hand_in(
-        root, "programme", "ruling", {"settles": f"held {part}", "choice": NONE, "decided_by": by, "reason": reason}
-    )
+    rows = ({"settles": f"held {name}", "choice": NONE, "decided_by": by, "reason": reason} for name in alike[part])
+    return _hand_in(root, "programme", "ruling", *rows)
 
 
 def withdraw(root: Path, partner: str, kind: str, key: str, reason: str, by: str = "") -> run.TakeIn:

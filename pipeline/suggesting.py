@@ -2,7 +2,7 @@
 
 import re
 import tempfile
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -12,11 +12,13 @@ from typing import Any
 
 import pyarrow.parquet as pq
 
+from pipeline import disk
 from pipeline.errors import BadUsage, Stop
 from pipeline.intake.mapping import parse_mapping
 from pipeline.intake.names import names_of
 from pipeline.intake.read import Sheet, Tally, open_sheets, rows, trimmed
 from pipeline.intake.sheet import PARQUET
+from pipeline.ledger.store import Ledger
 from pipeline.plural import n_of
 from pipeline.programme import Rules, open_programme
 from pipeline.suggest.fewer import drop_unlikely, shared
@@ -34,12 +36,16 @@ SHOWN_BELOW = 64 << 20  # bytes; reading all of a larger file for its first rows
 
 @dataclass(frozen=True)
 class Shown:
-    """A sheet as it would be read: parts in all, parts held, the first parts, the first faults."""
+    """A sheet as it would be read: parts in all, parts held, the first parts, the first faults.
+
+    contrary: of the held ones those that say of one thing what another row of the file says otherwise.
+    """
 
     parts: int
     held: int
     first: list[tuple[str, int, dict[str, str]]]
     faults: list[tuple[int, str, str, str]]
+    contrary: int = 0
 
 
 @dataclass(frozen=True)
@@ -56,7 +62,7 @@ class Suggestion:
         top = [
             f"# Suggested for {partner} from {_comment(self.file)}. Nothing is taken in by it before a person has looked:",
             f"# {n_of(asks, 'question is', 'questions are')} marked ASK. When all is right, delete `confirmed = false`, then run",
-            f"# `wrackline retake --partner {partner}`.",
+            f"# `wrackline take`; or, where the file was taken in before, `wrackline retake --partner {partner}`.",
         ]
         if beside:
             top.append(f"# {partner} has a mapping already: copy what is right to the end of partners/{partner}.toml.")
@@ -156,12 +162,29 @@ def shown(file: Path, partner: str, toml: str, rules: Rules, most: int = 5) -> S
                 of_row[row["row"]] += 1
                 if of_row[row["row"]] <= 2 and len(of_row) <= most:
                     first.append((kind, row["row"], {c: _brief(row[c]) for c in own if row[c] is not None}))
-        fates = (
-            pq.read_table(staged.path("parts"), columns=["fate"]).column(0).to_pylist() if staged.has("parts") else []
+        parts = (
+            pq.read_table(staged.path("parts"), columns=["fate", "identity", "content"]).to_pylist()
+            if staged.has("parts")
+            else []
         )
         faults = pq.read_table(staged.path("faults")).slice(0, most).to_pylist() if staged.has("faults") else []
     told = [(f["row"], f["heading"] or f["column"], f["found"], f["wanted"]) for f in faults]
-    return Shown(len(fates), fates.count("faulty"), first, told)
+    said: dict[str, set[str]] = defaultdict(set)
+    good = [p for p in parts if p["fate"] == "entered" and p["identity"]]
+    for p in good:
+        said[p["identity"]].add(p["content"])
+    contrary = sum(len(said[p["identity"]]) > 1 for p in good)
+    faulty = sum(p["fate"] == "faulty" for p in parts)
+    return Shown(len(parts), faulty + contrary, first, told, contrary)
+
+
+def was_taken(root: Path, file: Path, partner: str) -> bool:
+    """Whether the ledger holds these very bytes of that partner."""
+    places = open_programme(root).places
+    digest = disk.sha256_of(file)
+    return any(
+        (e.partner, e.drop) == (partner, digest) for e in Ledger(places.ledger, compact=places.entries_cache).entries()
+    )
 
 
 def _brief(value: object) -> str:

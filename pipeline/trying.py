@@ -24,18 +24,22 @@ from pipeline.ledger.files import redactions
 from pipeline.ledger.known import Cached
 from pipeline.ledger.staging import Staged
 from pipeline.ledger.store import Ledger
+from pipeline.meant import with_meant
 from pipeline.outputs.given_back import workbook
 from pipeline.outputs.letters import Returned, Vanished, faults_from, letter
 from pipeline.outputs.paper import Paper
 from pipeline.outputs.words import words
 from pipeline.programme import Programme, mapping_bytes, open_programme, partner_names
 from pipeline.record import entry_of, judged, segments_of
+from pipeline.run import this_instant
 from pipeline.says import Saying, sayings, whole_saying
-from pipeline.session import session
+from pipeline.session import Asked, session
 from pipeline.spoken import language_for
+from pipeline.unsettled import Waiting, waiting_of
 from pipeline.world import is_worlds
 from schemas.kinds import Kind, all_kinds
 from warehouse import current
+from warehouse.database import Load
 
 
 @dataclass(frozen=True)
@@ -53,7 +57,8 @@ class Fate:
 
 @dataclass(frozen=True)
 class Tried:
-    """What would become of a file. known_as: the receipt that these very bytes have already, 0 for none."""
+    """What would become of a file. known_as: the receipt that these very bytes have already, 0 for none. waits: what would enter
+    and not count yet."""
 
     entry: Entry
     fates: tuple[Fate, ...]
@@ -61,6 +66,7 @@ class Tried:
     letter: Paper
     back: bytes
     known_as: int
+    waits: tuple[Waiting, ...] = ()
 
 
 def try_file(root: Path, file: Path, partner: str) -> Tried:
@@ -125,6 +131,7 @@ def _judged(
         [*others, entry],
         lambda d: file if d == staged.drop else ledger.drop_path(d),
     )
+    waits = _waiting(programme, entry, max((e.number for e in entries), default=0) + 1, segments, staged.kinds, kinds)
     returned = Returned(f"{file.stem}.held.xlsx", given.left_out) if given.sheets else None
     paper = letter(
         entry,
@@ -137,8 +144,28 @@ def _judged(
         returned,
         True,
         given.theirs,
+        waits,
     )
-    return Tried(entry, _fates(segments), tuple(faults), paper, _workbook(given, language), known_as)
+    return Tried(entry, _fates(segments), tuple(faults), paper, _workbook(given, language), known_as, tuple(waits))
+
+
+def _waiting(
+    programme: Programme, entry: Entry, number: int, segments: Mapping[str, Path], versions: Mapping[str, int],
+    kinds: dict[str, Kind],
+) -> list[Waiting]:  # fmt: skip
+    """What would enter and wait, seen beside what is projected; nothing where nothing is."""
+    if current.pointer(programme.places.warehouse) is None or "part" not in segments:
+        return []
+    load = Load(
+        number, this_instant().replace(tzinfo=None), entry.what, entry.partner, entry.drop, entry.name, entry.mapping,
+        entry.rules, entry.retaken, segments, {name: versions.get(name, 1) for name in segments},
+    )  # fmt: skip
+    with (
+        suppress(ProjectionDamaged),
+        session(programme.places.root, Asked(rules="today"), [load]) as (con, _),
+    ):
+        return with_meant(con, kinds, waiting_of(con, [number]))
+    return []
 
 
 def _said(

@@ -126,10 +126,12 @@ def reading(
     happened: dt.date | None,
     entry: int | None,
     views: Sequence[View] | None = None,
+    beside: Sequence[Load] = (),
 ) -> Iterator[Asking]:
     """A session with base tables, rules and views as of (happened, entry); None means the last there is.
 
-    views: other view definitions than those of the files, for tests that break them one at a time.
+    views: other view definitions than those of the files, for tests that break them one at a time. beside: what is seen as if it
+    were projected too, in this session alone.
     """
     at = pointer(folder)
     if at is None:
@@ -139,10 +141,24 @@ def reading(
         con.execute("set TimeZone = 'UTC'")
         con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
         _attach(con, folder, at)
+        if beside:
+            _lay_beside(con, beside, kinds)
         con.execute("set search_path = 'memory,projection'")
         yield prepare_session(con, kinds, rules, happened, entry, views)
     finally:
         con.close()
+
+
+def _lay_beside(con: duckdb.DuckDBPyConnection, loads: Sequence[Load], kinds: "Mapping[str, Kind]") -> None:
+    """Views in place of the base tables, which tell what is projected and what the loads add to it."""
+    con.execute("attach ':memory:' as beside")
+    con.execute("set search_path = 'beside'")
+    make_tables(con, kinds)
+    append_loads(con, loads, kinds)
+    for table in (*_FIXED_TABLES, *(f"{kind}_said" for kind in kinds)):
+        con.execute(
+            f"create temp view {table} as select * from projection.{table} union all by name select * from beside.{table}"
+        )
 
 
 def parts_by_fate(folder: Path) -> list[tuple[int, str, int]]:

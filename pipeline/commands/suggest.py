@@ -38,10 +38,11 @@ def add(command: Adder) -> None:
 
 def _suggest(args: argparse.Namespace) -> int:
     from pipeline.outputs.suggested import first_rows
-    from pipeline.suggesting import shown, suggest
+    from pipeline.suggesting import shown, suggest, was_taken
 
     programme = open_programme(args.programme)
     path, beside = _where(args)
+    taken = was_taken(args.programme, args.file, args.partner)
     made = suggest(args.programme, args.file)
     asking = not args.json and sys.stdin.isatty() and sys.stdout.isatty()
     if asking:
@@ -50,7 +51,7 @@ def _suggest(args: argparse.Namespace) -> int:
             _ask_all(proposal)
     text = made.toml(args.partner, beside)
     read = shown(args.file, args.partner, text, programme.rules)
-    sentences = first_rows(read.parts, read.held, read.first, read.faults, width())
+    sentences = first_rows(read.parts, read.held, read.first, read.faults, width(), read.contrary)
     if asking:
         print(sentences)
         if _confirmed(made):
@@ -59,9 +60,9 @@ def _suggest(args: argparse.Namespace) -> int:
             text = made.toml(args.partner, beside)
     disk.write_new(path, text.encode())
     if asking:
-        print(_wrote(path, made, args.partner))
+        print(_wrote(path, made, args.partner, taken))
         return FINE
-    answer = "\n".join([*(_columns(made, p) for p in made.sheets), sentences, _wrote(path, made, args.partner)])
+    answer = "\n".join([*(_columns(made, p) for p in made.sheets), sentences, _wrote(path, made, args.partner, taken)])
     told(args, _plain(path, made, read), answer)
     return FINE
 
@@ -105,16 +106,19 @@ def _plain(path: Path, made: "Suggestion", read: "Shown") -> dict[str, Any]:
     return {"written": path, "sheets": sheets, "said": made.said, "would_read": asdict(read)}
 
 
-def _wrote(path: Path, made: "Suggestion", partner: str) -> str:
+def _wrote(path: Path, made: "Suggestion", partner: str, taken: bool) -> str:
     asks = sum(len(p.questions) for p in made.sheets)
     open_still = any("confirmed" in p.tree for p in made.sheets)
     said = "".join(f"{s}\n" for s in made.said)
+    # what was taken in without a mapping is read again; what lies nowhere yet, or in an inbox since the last night, is taken
+    take = f"run `wrackline take` once the file lies in inbox/{partner}"
+    then = f"run `wrackline retake --partner {partner}`" if taken else take
     if not open_still:
-        return f"{said}Wrote {path}, confirmed. Run `wrackline take`, or `wrackline retake --partner {partner}`.\n"
+        return f"{said}Wrote {path}, confirmed. To have the file in, {then}.\n"
     asked = f" with {n_of(asks, 'question')}, marked ASK" if asks else ""
     return (
         f"{said}Wrote {path}{asked}. Nothing is taken in by it yet: look through it, answer what is asked, delete "
-        f"`confirmed = false`, then run `wrackline retake --partner {partner}`.\n"
+        f"`confirmed = false`, then {then}.\n"
     )
 
 

@@ -1,9 +1,12 @@
-"""Whether a name is nearly one that is known: a slip of the pen would otherwise be a species of its own, with zeros of the right one."""
+"""Whether a name is nearly one that is known: a slip of the pen would otherwise be a species of its own, with zeros of the right one,
+or a site that nobody knows."""
 
 import re
+import unicodedata
 from collections.abc import Mapping, Sequence
 
 SHORTEST, LONGEST = 6, 80  # letters: shorter words are too easily like another, longer texts are no name
+SHORTEST_KEY = 3  # of two words the longer one: shorter ones are all one letter apart
 
 
 def near_to(word: str, known: Mapping[str, Sequence[str]]) -> list[str]:
@@ -23,6 +26,36 @@ def near_to(word: str, known: Mapping[str, Sequence[str]]) -> list[str]:
         if near:
             found.update(dict.fromkeys(names))
     return list(found)
+
+
+def meant(word: str, known: Mapping[str, Sequence[str]]) -> str:
+    """The key that a word is nearly, "" where it is none or several. known: key -> what its thing is called besides.
+
+    Looked for in this order: a key or name alike but for case, accents, blanks and signs; a long name that is nearly the same; a key
+    or name in which one letter is missing, too much, wrong or in the wrong place. Digits are never taken for a slip: CB-1 is not CB-2.
+    """
+    alike, names = _bare(word), dict[str, list[str]]()
+    for key, called in known.items():
+        for name in (key, *called):
+            names.setdefault(_bare(name), []).append(key)
+    off = [k for name, keys in names.items() if _one_off(alike, name) for k in keys]
+    for found in (names.get(alike, []), near_to(alike, names), off):
+        if several := set(found):
+            return several.pop() if len(several) == 1 else ""
+    return ""
+
+
+def _bare(text: str) -> str:
+    """Letters and digits alone, as they are compared."""
+    low = text.casefold().replace("ø", "o").replace("æ", "ae").replace("œ", "oe")
+    return "".join(c for c in unicodedata.normalize("NFKD", low) if c.isalnum())
+
+
+def _one_off(word: str, name: str) -> bool:
+    from rapidfuzz.distance import OSA
+
+    same_digits = re.sub(r"\D", "", word) == re.sub(r"\D", "", name)
+    return same_digits and max(len(word), len(name)) >= SHORTEST_KEY and OSA.distance(word, name, score_cutoff=1) <= 1
 
 
 def _near(word: str, other: str, share: int) -> bool:

@@ -20,7 +20,7 @@ REASONS = {
     "other partner": ("{other} has already said something else about this {kind}: {key}.",
                       "partners that agree",
                       "Talk to {other} and hand in what you agree on, or ask the lead to rule."),
-    "ruled against": ("The lead has ruled about this {kind}, and not for what your row says: {key}.",
+    "ruled against": ("This {kind} is settled already: {key}. The ruling of receipt {ruling} decided it on {day}, and not for what your row says.",
                       "what was ruled",
                       "Take what was ruled into your sheet. If your values are right after all, ask the lead to rule anew."),
     "older": ("This {kind} was later amended: {key}. Your row says again what stood before.",
@@ -82,12 +82,22 @@ select p.*, l.pos is not null as history
 from part_met p left join late l on l.pos = p.pos and l.identity = p.identity;
 
 create or replace temp table early as
-with contrary as (  -- told in two ways by this take-in, or by one that was stopped
-    select pos, identity from (
-        select g.pos, g.identity from heard g
-        join (select identity from heard where not history group by identity having count(distinct content) > 1) t on t.identity = g.identity
+with settled_word as (  -- what its own partner said before a ruling that refused it, and what does not count again since: it opens nothing
+    select distinct t.identity, t.partner, t.content
+    from told_before t
+    join ruled r on r.identity = t.identity and t.entry < r.entry
+    left join current c on c.identity = t.identity and c.content = t.content
+    where (r.content is null or r.content <> t.content) and c.identity is null
+), news as (
+    select g.* from heard g
+    left join settled_word s on s.identity = g.identity and s.partner = g.partner and s.content = g.content
+    where not g.history and s.identity is null
+), contrary as (  -- told in two ways by this take-in, or by one that was stopped
+    select pos, identity, content from (
+        select g.pos, g.identity, g.content from news g
+        join (select identity from news group by identity having count(distinct content) > 1) t on t.identity = g.identity
         union
-        select g.pos, g.identity from heard g join disputed d on d.pos = g.pos and d.identity = g.identity and d.content <> g.content
+        select g.pos, g.identity, g.content from heard g join disputed d on d.pos = g.pos and d.identity = g.identity and d.content <> g.content
     )
 ), registered as (
     select distinct identity from told_before where partner = 'programme' and was_word
@@ -111,7 +121,7 @@ select g.* exclude (history), c.partner as holder, n.identity is not null as reg
         when (o.superseded or (n.identity is not null and o.stood)) and not g.retaken then 'older'
     end as verdict
 from heard g
-left join contrary x on x.pos = g.pos and x.identity = g.identity
+left join contrary x on x.pos = g.pos and x.identity = g.identity and x.content = g.content
 left join (select distinct identity, partner from taken_back) t on t.identity = g.identity and t.partner = g.partner
 left join current c on c.identity = g.identity
 left join own o on o.identity = g.identity and o.partner = g.partner and o.content = g.content
@@ -307,13 +317,16 @@ def _held_reasons(here: str) -> str:
                 .replace("{kind}", "' || kind || '")
                 .replace("{key}", "' || coalesce(key, '') || '")
                 .replace("{other}", "' || coalesce(other, '') || '")
+                .replace("{ruling}", "' || coalesce(cast(r.entry as varchar), '') || '")
+                .replace("{day}", "' || coalesce(e.day, '') || '")
                 + "'"
             )
             whens[column] += f" when why = '{why}' then {filled}"
     cells = ", ".join(f"case {w} end as {c}" for c, w in whens.items())
     return (
         "select sheet, row, part, kind, '' as \"column\", '' as heading, why as code, "
-        f"{cells} from {here} where fate in ('conflict', 'question')"
+        f"{cells} from {here} h left join ruled r on r.identity = h.identity left join entry e on e.number = r.entry "
+        "where fate in ('conflict', 'question')"
     )
 
 

@@ -49,6 +49,7 @@ def load_known(
         "partner": pa.array([e.partner for e in entries], pa.string()),
         "drop": pa.array([e.drop for e in entries], pa.string()),
         "retaken": pa.array([e.retaken for e in entries], pa.bool_()),
+        "day": pa.array([e.recorded[:10] for e in entries], pa.string()),
     }
     con.register("entry", pa.table(told))
     beside = [(e.number, drop) for e in entries for drop in e.disputed_with]

@@ -2,11 +2,9 @@
 
 import datetime as dt
 import hashlib
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
-from pathlib import PurePosixPath
 from typing import Any
 
 from pipeline.decided import Decision
@@ -16,7 +14,9 @@ from pipeline.outputs.decisions import letter_lines
 from pipeline.outputs.differing_told import NOTHING, Differing, lines_of
 from pipeline.outputs.paper import CAUSE, FACT, HEAD, ITEM, POINT, SMALL, TITLE, UNDER, Line, Paper
 from pipeline.outputs.values import NOBODYS, Theirs
+from pipeline.outputs.waiting_told import waiting_lines
 from pipeline.outputs.words import Post, words
+from pipeline.unsettled import Waiting
 from schemas.kinds import all_kinds
 
 LONGEST = 200  # characters of a cell that are shown
@@ -36,15 +36,6 @@ class Vanished:
     held: bool = False
 
 
-def letter_place(partner: str, number: int, name: str) -> str:
-    """Where a receipt's letter is, from the programme's folder: out/letters/<partner>/<receipt>-<file>.txt.
-
-    A partner's file name is never used as a path: only its plain letters and digits are.
-    """
-    plain = re.sub(r"[^A-Za-z0-9._-]+", "_", PurePosixPath(name).stem)[:60].strip("._") or "file"
-    return f"out/letters/{partner}/{number:06d}-{plain}.txt"
-
-
 @dataclass(frozen=True)
 class Returned:
     """The workbook of held rows beside a letter: its name, and how many held rows are not in it."""
@@ -56,12 +47,13 @@ class Returned:
 def letter(
     entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], programme: str,
     decided: Sequence[Decision] = (), differing: Differing = NOTHING, language: str = "en",
-    returned: Returned | None = None, trial: bool = False, theirs: Theirs = NOBODYS,
+    returned: Returned | None = None, trial: bool = False, theirs: Theirs = NOBODYS, waits: Sequence[Waiting] = (),
 ) -> Paper:  # fmt: skip
     """The letter. faults: in the order of sheet and row. decided: what a drop of decisions decided.
 
     differing: what held rows say otherwise than another row, another partner or what counts. returned: the workbook
-    beside it. trial: nothing was entered; the letter says what would be. theirs: the partner's own words for ours.
+    beside it. trial: nothing was entered; the letter says what would be. theirs: the partner's own words for ours. waits:
+    what its rows told that was taken in and does not count yet.
     """
     _, r = words(language), entry.receipt
     ours = entry.name.startswith(DECIDED)
@@ -69,15 +61,18 @@ def letter(
     lines.append(Line(_about(_, entry, ours, trial)))
     if entry.unreadable:
         lines.append(Line(_.again(entry.unreadable), gap=True))
-        lines.append(Line(_("Nothing of it entered. The file is kept as it came; please hand it in anew.")))
+        kept = "Nothing of it entered. The file is kept as it came; please hand it in anew."
+        lines.append(Line(_("Nothing of it would enter.") if trial else _(kept)))
     else:
-        lines += _sums(_, r)
+        lines += _sums(_, r, trial)
         if entry.notes:
             lines.append(Line(_("How it was read:"), gap=True))
             lines += [Line(_.again(note), POINT) for note in entry.notes]
         lines += letter_lines(_, decided)
-        fine = "If this is not right, please tell the programme." if ours else "Thank you: everything could be used."
-        lines += _held(_, faults, differing, theirs) if r.held else [Line(_(fine), gap=True)]
+        lines += (
+            _held(_, faults, differing, theirs, trial) if r.held else [Line(_fine(_, ours, trial, waits), gap=True)]
+        )
+        lines += _waits(_, waits, trial)
     if vanished:
         lines += _asked(_, vanished, entry.retaken)
     return Paper(language, [*lines, *_ending(_, entry, r.held > 0, returned, trial)])
@@ -101,7 +96,16 @@ def _about(_: Post, entry: Entry, ours: bool, trial: bool) -> str:
     return _("About your file “{file}”, received {day}.", file=entry.name, day=day)
 
 
-def _sums(_: Post, r: Receipt) -> list[Line]:
+def _fine(_: Post, ours: bool, trial: bool, waits: Sequence[Waiting]) -> str:
+    """What is said where nothing is held."""
+    if ours:
+        return _("If this is not right, please tell the programme.")
+    if waits:
+        return _("Nothing of it would be held.") if trial else _("Thank you: nothing of it is held.")
+    return _("Everything could be used.") if trial else _("Thank you: everything could be used.")
+
+
+def _sums(_: Post, r: Receipt, trial: bool) -> list[Line]:
     lines = _(
         "It has {lines}: {furniture} of titles and headings, {blank} blank, {records} of data.",
         lines=_.count(r.lines, "line"), furniture=_.count(r.furniture, "line"), blank=_.whole(r.blank),
@@ -110,6 +114,10 @@ def _sums(_: Post, r: Receipt) -> list[Line]:
     told = "They make {parts}: {entered} entered, {held} held, {repeated} already known."
     if r.amended:
         told = told.replace(" entered,", " entered ({amended} of them change what stood before),")
+    if trial:
+        told = "They would make {parts}: {entered} would enter, {held} would be held, {repeated} are known already."
+        if r.amended:
+            told = told.replace(" enter,", " enter ({amended} of them changing what stands now),")
     parts = _(
         told, parts=_.count(r.parts, "statement"), entered=_.whole(r.entered), amended=_.whole(r.amended),
         held=_.whole(r.held), repeated=_.whole(r.repeated),
@@ -151,14 +159,30 @@ def _hash_of(entry: Entry) -> str:
     return hashlib.sha256(entry.to_bytes()).hexdigest()
 
 
-def _held(_: Post, faults: Sequence[Fault], differing: Differing, theirs: Theirs) -> list[Line]:
+def _waits(_: Post, waits: Sequence[Waiting], trial: bool) -> list[Line]:
+    if not waits:
+        return []
+    parts = _.count(len({(w.kind, w.identity) for w in waits}), "statement")
+    if trial:
+        told = "Would enter and not count yet: {parts}. Each would count as soon as what it waits for is mended or handed in."
+    else:
+        told = (
+            "Taken in, but not counted yet: {parts}. Each counts as soon as what it waits for is mended or handed in. This is "
+            "told as it was when the file came in."
+        )
+    return [Line(_(told, parts=parts), HEAD, gap=True), *waiting_lines(_, waits, file=False)]
+
+
+def _held(_: Post, faults: Sequence[Fault], differing: Differing, theirs: Theirs, trial: bool) -> list[Line]:
     """Faults grouped by cause, the commonest first, each row with what stands in it."""
 
     def cause(f: Fault) -> tuple[str, str, str, str, str, str]:
         return (f.kind, f.column, f.heading, f.code, f.wanted, f.advice)
 
     groups = [list(g) for __, g in groupby(sorted(faults, key=cause), key=cause)]
-    lines = [Line(_("These rows are held. The commonest cause comes first."), HEAD, gap=True)]
+    told = "These rows are held. The commonest cause comes first."
+    would = "These rows would be held. The commonest cause comes first."
+    lines = [Line(_(would) if trial else _(told), HEAD, gap=True)]
     for n, group in enumerate(sorted(groups, key=lambda g: (-len(g), cause(g[0]))), 1):
         first = group[0]
         lines += [

@@ -12,7 +12,7 @@ from pipeline.changed import Changed
 from pipeline.indicators.figure import Figure
 from pipeline.moved import Moved, News
 from pipeline.outputs.layout import interval_text, paragraph, plain, ranges, table, value_text
-from pipeline.outputs.letters import letter_place
+from pipeline.outputs.letter_places import letter_place
 from pipeline.plural import n_of
 
 LISTED = 100  # of one section; the rest are counted
@@ -145,7 +145,12 @@ def _drops(c: Changed) -> Section:
 
 
 def _open(c: Changed) -> Section:
-    says = f"Of this night {n_of(c.held_tonight, 'statement is', 'statements are')} held. In all, {c.held:,} held and {n_of(c.waiting, 'thing waits', 'things wait')} for a ruling."
+    says = f"Of what came in this night {n_of(c.held_tonight, 'statement was', 'statements were')} held when it was taken in. "
+    says += (
+        f"Open now, of all nights: {c.held:,} held and {n_of(c.waiting, 'thing waits', 'things wait')} for a ruling."
+    )
+    if c.held_tonight:
+        says += " What was mended or settled since is no longer open."
     if c.held or c.waiting:
         says += " `wrackline held` and `wrackline waiting` list them; the partners' letters and pages tell them."
     return Section("Held and waiting", says)

@@ -1,6 +1,5 @@
 """A partner's page of what is open: held rows, contradictions with others, what waits, what was decided."""
 
-import datetime as dt
 from collections.abc import Collection, Mapping, Sequence
 from itertools import groupby
 from types import MappingProxyType
@@ -10,6 +9,7 @@ from pipeline.outputs.decisions import page_lines
 from pipeline.outputs.layout import plain, ranges
 from pipeline.outputs.paper import BELOW, FACT, HEAD, POINT, TEXT, TITLE, Line, Paper
 from pipeline.outputs.values import NOBODYS, Theirs, saying_in
+from pipeline.outputs.waiting_told import waiting_lines
 from pipeline.outputs.words import Post, words
 from pipeline.unsettled import HeldRow, Saying, Waiting, last_words
 
@@ -74,10 +74,21 @@ def _held(_: Post, held: Sequence[HeldRow], said: Sequence[Saying], theirs: Thei
             lines.append(Line(_("Wanted: {wanted}.", wanted=_.again(rows[0].wanted)), BELOW))
             lines.append(Line(_("What to do: {advice}", advice=_.again(advice)), BELOW))
             for h in rows[:LISTED]:
+                lines += [Line(text, BELOW) for text in _older(_, h)]
                 if q := unlike.get((h.receipt, h.sheet, h.row, h.identity)):
                     what = saying_in(_, q.kind, q.differing, theirs)
                     lines.append(Line(_("{where}: {what}", where=_("row {row}", row=h.row), what=what), BELOW))
     return lines
+
+
+def _older(_: Post, held: HeldRow) -> list[str]:
+    """Where an older file of the partner says the same; it is no statement of its own."""
+    told = "{where}: told in “{file}” row {other} too; mended here, it is mended there."
+    return [
+        _(told, where=_("row {row}", row=held.row), file=plain(o.file), other=o.row)
+        for o in held.older
+        if not o.same_drop
+    ]
 
 
 def _why(_: Post, held: HeldRow) -> str:
@@ -131,22 +142,11 @@ def _late(_: Post, waits: Sequence[Waiting]) -> list[Line]:
         "WAITING, {parts}. Taken in, but not counted as long as this holds; where something is missing, it is enough to "
         "hand that in."
     )
-    lines = [Line(_(told, parts=_.count(len(waits), "statement")), HEAD, gap=True)]
-    alike: dict[tuple[str, str, str, str, dt.date], list[Waiting]] = {}
-    for w in waits:
-        alike.setdefault((w.kind, w.why, w.file, w.sheet, w.since), []).append(w)
-    for n, ((kind, why, file, sheet, since), rows) in enumerate(list(alike.items())[:LISTED]):
-        many = _("{parts} of kind {kind}", parts=_.count(len(rows), "statement"), kind=_.again(kind))
-        what = f"{_.again(kind)} {rows[0].key}" if len(rows) == 1 else many
-        place = [_("sheet “{sheet}”", sheet=sheet)] if sheet else []
-        where = " ".join([*place, _("rows {row}" if len(rows) > 1 else "row {row}", row=_rows(rows))])
-        about = _("“{file}” {place}, received {day}", file=file, place=where, day=_.day(since))
-        told = _("{where}: {what}", where=what, what=f"{_.again(why)} ({about})")
-        lines.append(Line(told, POINT, gap=not n))
-    return lines + _more(_, len(alike))
+    head = Line(_(told, parts=_.count(len(waits), "statement")), HEAD, gap=True)
+    return [head, *waiting_lines(_, waits, file=True)]
 
 
-def _rows(told: Sequence[HeldRow] | Sequence[Waiting]) -> str:
+def _rows(told: Sequence[HeldRow]) -> str:
     return ranges([t.row for t in told]).replace(",", ", ")
 
 

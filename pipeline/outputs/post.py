@@ -16,11 +16,13 @@ from pipeline.faults import Fault
 from pipeline.ledger.entry import Entry
 from pipeline.outputs.differing_told import NOTHING, Differing
 from pipeline.outputs.given_back import HeldSheet, workbook
-from pipeline.outputs.letters import DECIDED, Returned, Vanished, faults_from, letter, letter_place
+from pipeline.outputs.letter_places import letter_place
+from pipeline.outputs.letters import DECIDED, Returned, Vanished, faults_from, letter
 from pipeline.outputs.paper import Paper
 from pipeline.outputs.tables import plain_cell
 from pipeline.outputs.values import NOBODYS, Theirs
 from pipeline.outputs.words import words
+from pipeline.unsettled import Waiting
 
 PAGE = "standing.txt"
 
@@ -47,15 +49,21 @@ def shows_differences(segments: Mapping[str, Path]) -> bool:
     return not set(CODES).isdisjoint(pq.read_table(segments["fault"], columns=["code"]).column("code").to_pylist())
 
 
+def shows_waiting(entry: Entry) -> bool:
+    """Whether the receipt's letter says what was taken in and waits: a drop that somebody handed in, of which something is known."""
+    return not entry.name.startswith(DECIDED) and entry.receipt.entered + entry.receipt.repeated > 0
+
+
 def write_letter(
     out: Path, entry: Entry, segments: Mapping[str, Path], programme: str, decided: Sequence[Decision] = (),
     differing: Differing = NOTHING, language: str = "en", back: Sequence[HeldSheet] = (), left_out: int = 0,
-    theirs: Theirs = NOBODYS,
+    theirs: Theirs = NOBODYS, waits: Sequence[Waiting] = (),
 ) -> None:  # fmt: skip
     """Write the receipt's letter as text and as a page, and when rows are held their whole list as CSV.
 
     decided: what a drop of decisions decided. differing: what held rows say otherwise than others. back: the held rows
     that its partner may mend and hand in again as a workbook; left_out: how many are not on it. theirs: its words for ours.
+    waits: what its rows told that was taken in and does not count yet.
     """
     faults = faults_from(pq.read_table(segments["fault"]).to_pylist()) if "fault" in segments else []
     faults = as_decided(faults, differing.values())
@@ -68,7 +76,7 @@ def write_letter(
     returned = Returned(path.with_suffix(".xlsx").name, left_out) if back else None
     if back:
         disk.replace(path.with_suffix(".xlsx"), workbook(back, words(language)))
-    paper = letter(entry, faults, vanished, programme, decided, differing, language, returned, theirs=theirs)
+    paper = letter(entry, faults, vanished, programme, decided, differing, language, returned, False, theirs, waits)
     disk.replace(path.with_suffix(".html"), paper.page().encode())
     disk.replace(path, paper.text().encode())  # last: where it is, all of the letter is there
 

@@ -122,9 +122,16 @@ def held_causes(held: Sequence[HeldCause], width: int = WIDTH) -> str:
 
 def held_rows(held: Sequence[HeldRow], width: int = WIDTH) -> str:
     """Every held part, and below them where the letters are."""
-    told = [[h.name, h.partner, h.file, str(h.row), h.kind, shorten(h.why, SHORT)] for h in held]
+    told = [[h.name, h.partner, h.file, str(h.row), h.kind, shorten(h.why, SHORT) + _older(h)] for h in held]
     headings = ["part", "partner", "file", "row", "kind", "why"]
     return "\n".join([*table(headings, told, (3,), width), *_letters(held)]) + "\n"
+
+
+def _older(h: HeldRow) -> str:
+    """That an older drop says the same, and is not counted again."""
+    there = [o for o in h.older if not o.same_drop]
+    more = f" and {len(there) - 1} more" if len(there) > 1 else ""
+    return f" (also {there[-1].file} row {there[-1].row}{more})" if there else ""
 
 
 def _letters(held: Sequence[HeldCause] | Sequence[HeldRow]) -> list[str]:

@@ -30,10 +30,20 @@ def columns_told(
 
 def first_rows(
     parts: int, held: int, first: Sequence[tuple[str, int, Mapping[str, str]]], faults: Sequence[tuple[int, str, str, str]],
-    width: int = WIDTH,
+    width: int = WIDTH, contrary: int = 0,
 ) -> str:  # fmt: skip
-    """The first rows as they would be read, and the first that would be held."""
+    """The first rows as they would be read, and the first that would be held. contrary: those held because two of them differ."""
     lines = [f"AS IT WOULD BE READ: {n_of(parts, 'part')}, {held} of them held", ""]
+    if contrary:
+        told = f"{n_of(contrary, 'part says', 'parts say')} of one thing what another row of this file says otherwise: held until one is mended"
+        lines += paragraph("  of them", told, 10, width)
+    if parts:
+        lines += paragraph(
+            "  but",
+            "what others told otherwise is found when the file is taken in; `wrackline try` tells it before",
+            10,
+            width,
+        )
     for kind, row, cells in first:
         lines += paragraph(f"  row {row}", f"{kind}: " + ", ".join(f"{c} {v}" for c, v in cells.items()), 10, width)
     for row, heading, found, wanted in faults:

@@ -218,6 +218,8 @@ def _closed(held: Row, parts: list[Row], entries: list[Row], disputed: set[str])
     ]
     if any(r["settles"] == held["identity"] and r["entry"] > held["entry"] for r in rulings):
         return True
+    if held["fate"] == "question" and _settled_already(held, parts, rulings):
+        return True
     same = [
         p
         for p in parts
@@ -247,6 +249,19 @@ def _closed(held: Row, parts: list[Row], entries: list[Row], disputed: set[str])
     )
     shared = named & {p["identity"] for p in new}
     return bool(shared or (not named and in_place))
+
+
+def _settled_already(held: Row, parts: list[Row], rulings: list[Row]) -> bool:
+    """Whether its partner had said the very same before the newest ruling, which chose something else, or nothing."""
+    mine = sorted((r for r in rulings if r["settles"] == held["identity"]), key=lambda r: r["entry"])
+    if not mine or mine[-1]["entry"] > held["entry"] or mine[-1]["choice"] == held["content"]:
+        return False
+    return any(
+        (p["identity"], p["partner"], p["content"]) == (held["identity"], held["partner"], held["content"])
+        and p["entry"] < mine[-1]["entry"]
+        and p["fate"] != "faulty"
+        for p in parts
+    )
 
 
 STAGES = ("recruit", "juvenile", "sub-canopy", "canopy", "any")

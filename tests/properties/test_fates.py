@@ -25,7 +25,7 @@ class Reader:
         """The fate of each part of one take-in, in order. records: rows of each drop, by entry."""
         said_now = defaultdict(set)
         for p in parts:
-            if p["fate"] != "faulty":
+            if p["fate"] != "faulty" and not self._settled_already(p):
                 said_now[p["identity"]].add(p["content"])
         fates = [self._by_what_was(p, said_now[p["identity"]]) for p in parts]
         open_ = [i for i, fate in enumerate(fates) if not fate]
@@ -67,7 +67,7 @@ class Reader:
         current = self.current.get(p["identity"])
         if p["fate"] == "faulty":
             return "faulty"
-        if len(said_now) > 1:
+        if len(said_now) > 1 and not self._settled_already(p):
             return "conflict"
         if self._taken_back(p):
             return "question"
@@ -86,6 +86,18 @@ class Reader:
         if given_up or (_told_by_programme(before) and any(q["fate"] in ("entered", "amends") for q in mine)):
             return "question"
         return ""
+
+    def _settled_already(self, p: Part) -> bool:
+        """Whether its partner had said the very same before a ruling that refused it, and it does not count again."""
+        ruling, current = self.rulings.get(p["identity"]), self.current.get(p["identity"])
+        if ruling is None or ruling["choice"] == p["content"] or (current and current["content"] == p["content"]):
+            return False
+        return any(
+            (q["identity"], q["partner"], q["content"]) == (p["identity"], p["partner"], p["content"])
+            and q["fate"] != "faulty"
+            and q["entry"] < ruling["entry"]
+            for q in self.told
+        )
 
     def _among(self, p: Part, alike: Sequence[Part]) -> str:
         """What it is beside what others said last, and do not say anew now."""

@@ -16,16 +16,17 @@ from pipeline.differing import RULE_ADVICE, RULE_WANTED
 from pipeline.examine import NO_MAPPING, TWICE, UNCONFIRMED
 from pipeline.intake.cast import WANTED
 from pipeline.ledger.judge import REASONS
-from pipeline.outputs import decisions, differing_told, given_back, letters, open_page, values
+from pipeline.outputs import decisions, differing_told, given_back, letters, open_page, values, waiting_told
 from pipeline.outputs import words as wording
 from pipeline.outputs.words import FOLDER, words
 from pipeline.rules.settling import LATER, PARTNERS, THERE, SettlingRule
 from pipeline.spoken import language_of
 from pipeline.tongue import LANGUAGES
 from warehouse.sqlfiles import FOLDER as SQL
+from warehouse.sqlfiles import WAITS
 
 OTHERS = [code for code in LANGUAGES if code != "en"]
-COUNTED = re.compile(r"\{n\} \w+|“\{word\}”|They make .*")
+COUNTED = re.compile(r"\{n\} \w+|“\{word\}”|They (would )?make .*")
 ROOT = Path(__file__).parent.parent.parent
 
 
@@ -71,7 +72,7 @@ def of_judge(kinds):
         yield code
         for text in told:
             for kind in kinds:
-                yield text.format(kind=kind, key="CB | 2025-03-01", other="outro clube")
+                yield text.format(kind=kind, key="CB | 2025-03-01", other="outro clube", ruling=7, day="2025-03-01")
 
 
 def of_examine(_):
@@ -166,7 +167,7 @@ def test_no_text_is_left_out():
 
 
 # modules that write in the partner's language
-ASKING = (letters, open_page, given_back, decisions, values, differing_told, trial)
+ASKING = (letters, open_page, given_back, decisions, values, differing_told, waiting_told, trial)
 
 
 def asked_for():
@@ -199,6 +200,18 @@ def test_every_sentence_of_a_letter_is_in_the_catalogues():
     assert asked - own == set()
     sources = "".join(Path(m.__file__).read_text() for m in (*ASKING, wording))
     assert {t for t in own - asked if not COUNTED.fullmatch(t) and f'"{t}"' not in sources} == set()
+
+
+def test_what_waits_has_its_advice():
+    """Every rule of standing that makes an event wait has a sentence on what to do, in every language."""
+    rules = {f"unknown {target}" for target in WAITS}
+    for path in SQL.glob("2*_rule_*.sql"):
+        text = path.read_text()
+        if "'waits' as effect" in text:
+            rules |= set(re.findall(r"(?:then|else|identity,) '([a-z ]+)'(?= (?:else|end)| as rule)", text))
+    assert rules == waiting_told.ADVICE.keys()
+    own = {text for (context, text) in catalogue("nb") if context is None}
+    assert {t for advice in waiting_told.ADVICE.values() for t in advice if t} <= own
 
 
 @pytest.mark.parametrize(

@@ -97,6 +97,7 @@ def test_what_a_star_took_for_species_is_said(programme):
         b"Dive,Date,Site,Plot,Frame,LH,Saccharina latissima,Total,Laminaria digitatta\nD1,2025-04-18,CB,T1,1,3,4,7,1\n"
     )
     [entry] = programme.take({"club/counts 1.csv": sheet})
+    run.project(programme.root)
     run.write_letters(programme.root)
     [letter] = (programme.root / "out/letters/club").glob("*.txt")
     told = " ".join(letter.read_text().split())

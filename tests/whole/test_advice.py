@@ -144,6 +144,7 @@ def mended(new_programme):
     entries = {e.partner: e for e in programme.take(faulty)}
     told = {code: {f["code"] for f in programme.segment(entries[p], "fault")} for code, (p, *_) in rows.items()}
     run.project(programme.root)
+    run.project(programme.root)
     run.write_letters(programme.root)
     files = {}
     for code, (p, kind, *_) in rows.items():

@@ -121,6 +121,7 @@ def test_held_rows_of_a_blank_sheet_are_mended_and_enter(copy, partner, filled_a
     first = copy.take({f"{partner}/{n}": d for n, d in saved_as(filled_in(copy, partner), filled_as, "besøk").items()})
     assert sum(e.receipt.entered for e in first) == 4  # of a frame with a fault in one count the other one enters
     assert len(open_rows(copy)) == 3
+    run.project(copy.root)
     run.write_letters(copy.root)
     returned = sorted((copy.root / "out/letters" / partner).glob("*.xlsx"))
     mended = {}
@@ -148,6 +149,7 @@ def test_held_rows_of_a_blank_sheet_are_mended_and_enter(copy, partner, filled_a
 def test_a_blank_workbook_goes_back_as_it_was_typed(copy):
     """Numbers of a blank sheet filled in as a workbook go back as numbers, with the one and a half and the day of its own line."""
     copy.take({f"klubb/{n}": d for n, d in saved_as(filled_in(copy, "klubb"), "xlsx", "besøk").items()})
+    run.project(copy.root)
     run.write_letters(copy.root)
     [path] = (copy.root / "out/letters/klubb").glob("*.xlsx")
     units = load_workbook(path).worksheets[1]

@@ -228,10 +228,11 @@ def test_letters_that_show_values_are_the_same_when_made_anew(copy):
 
 
 def test_a_letter_that_shows_values_waits_for_the_projection(copy):
-    """Before what was ruled is projected its letter is not written; all others are."""
+    """Before what was ruled or taken in is projected its letter is not written; one that tells nothing of either is."""
     said = next(q.content for q in look.waiting(copy.root) if q.partner == "outro")
     settle.settle(copy.root, "CB-2", said, "mb", "the slate shows it")
     copy.take({"clube/more.csv": THEIRS.replace("CB-2", "CB-8")})
+    copy.take({"clube/none.csv": "unit_key   form\nX   Y"})
     assert run.write_letters(copy.root) == 1
     run.refresh(copy.root)
     assert "fixing “glue” counts" in last_letter(copy, "programme")

@@ -45,6 +45,7 @@ def sheet(rows):
 
 def workbook_of(programme, entry):
     """Where the workbook beside an entry's letter is."""
+    run.project(programme.root)
     run.write_letters(programme.root)
     [path] = (programme.root / "out/letters" / entry.partner).glob(f"{entry.number:06d}-*.xlsx")
     return path
@@ -221,6 +222,7 @@ def test_ids_of_nobody_are_passed_over_with_a_word(copy, taken):
     assert [n[:5] for n in entry.notes] == ["Row 3", "Row 4"]
     assert entry.receipt.entered == 3
     assert len(open_rows(copy)) == 1  # of the row whose thing nobody could name
+    run.project(copy.root)
     run.write_letters(copy.root)
     [letter] = (copy.root / "out/letters/klubb").glob(f"{entry.number:06d}-*.txt")
     assert "ID-en hører ikke til noen tilbakeholdt rad hos dere" in " ".join(letter.read_text().split())

@@ -184,7 +184,7 @@ def test_what_changed_names_drops_figures_rows_and_who_is_late(two):
     assert {n.row for m in told.moved for n in m.rows} <= {4, 8, 9}  # amended, new, held
     for words in (
         "club/check.csv",
-        "Of this night 1 statement is held",
+        "Of what came in this night 1 statement was held when it was taken in. Open now, of all nights: 1 held",
         "day half are gone",
         "lab",
         "2025-05-01",

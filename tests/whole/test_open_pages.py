@@ -176,6 +176,7 @@ def witnessed(programme, new_programme):
     other = new_programme(sea=False)
     shutil.copytree(programme.root, other.root, dirs_exist_ok=True)
     programme.take({"clube/deployment.csv": BAGS})
+    run.project(programme.root)
     run.write_letters(programme.root)
     return programme, programme.root / "out/letters", other
 

@@ -173,7 +173,7 @@ def test_a_person_is_asked_at_a_terminal(reef):
         "Is this right": "yes",
     }
     said = at_a_terminal(answers, "suggest", "inbox/club/Cover 2025.csv", "--partner", "club", cwd=reef.root)
-    assert "confirmed. Run" in said, said
+    assert "confirmed. To have the file in, run" in said, said
     text = (reef.root / "partners" / "club.toml").read_text(encoding="utf-8")
     assert "confirmed" not in text.replace("`confirmed = false`", "")
     assert "area_m2 = 0.25" in text

@@ -89,19 +89,27 @@ with came as (  -- a drop read again stands where it first came: what a later dr
     join given_back m on m.entry = h.entry and m.sheet = h.sheet and m.row = h.row
     join given_back g on g.partner = m.partner and g.drop = m.drop and g.held_sheet = m.held_sheet
         and g.held_row = m.held_row and g.since > h.since
+), refused as (  -- what its own partner said before a ruling that refused it, said again: settled already
+    select distinct h.held_name
+    from held h
+    join ruled r on r.identity = h.identity and r.entry < h.entry
+    join part p on p.entry = h.entry and p.sheet = h.sheet and p.row = h.row and p.part = h.part
+    join part b on b.identity = h.identity and b.partner = h.partner and b.content = p.content and b.entry < r.entry
+    where h.fate = 'question' and b.fate <> 'faulty' and (r.content is null or r.content <> p.content)
 )
 select h.entry, h.partner, h.name, h.drop, h.sheet, h.row, h.part, h.kind, h.fate, h.identity, h.key, h.held_name
 from held h
 left join said s on s.held_name = h.held_name
 left join (select distinct held_name from came_again) c on c.held_name = h.held_name
 left join superseded u on u.held_name = h.held_name
+left join refused w on w.held_name = h.held_name
 left join ruled r on r.identity = h.identity
 left join dismissed d on d.held_name = h.held_name
 left join in_dispute q on q.identity = h.identity
 left join settled_by_rule b on b.identity = h.identity
 left join registered g on g.identity = h.identity
 left join counting v on v.identity = h.identity
-where d.held_name is null and u.held_name is null
+where d.held_name is null and u.held_name is null and w.held_name is null
     and coalesce(r.entry, 0) <= h.entry
     and (
         (h.fate = 'conflict' and b.identity is null
