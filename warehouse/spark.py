@@ -5,12 +5,12 @@ sqlglot. Constructs whose meaning changes on the way are refused in the views by
 """
 
 import datetime as dt
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import duckdb
+import pyarrow as pa
 import sqlglot
 from pyspark.sql import DataFrame, SparkSession
 from sqlglot import exp
@@ -55,19 +55,20 @@ class SparkAnswer:
 
     def fetchall(self) -> list[tuple[Any, ...]]:
         """All of its rows, through Arrow, as DuckDB would give them."""
-        table = self._frame.toArrow()
-        return list(zip(*(column.to_pylist() for column in table.columns), strict=True))
+        return rows_of(self._frame.toArrow())
 
 
 class SparkViews:
     """A Spark session in which base tables, settings and views stand, asked as DuckDB is."""
 
-    def __init__(self, spark: SparkSession, small: bool, views: Sequence[View] = ()) -> None:
-        """spark: a session that nobody else uses, since the names of the views are its own. small: see SMALL."""
+    def __init__(self, spark: SparkSession, small: bool) -> None:
+        """spark: a session that nobody else uses, since the names of the views are its own. small: see SMALL.
+
+        standing: the views that are computed, as of what was set last.
+        """
         self.spark, self._small = spark, small
         self._defined: dict[str, View] = {}
-        self._standing: set[str] = set()
-        self._uses = Counter(name for view in views for name in tables_named(view.sql))
+        self.standing: set[str] = set()
         for name, value in (MEANINGS | SMALL if small else MEANINGS).items():
             spark.conf.set(name, value)
 
@@ -78,7 +79,7 @@ class SparkViews:
     def frame(self, query: str) -> DataFrame:
         """The same, to be computed where it is needed."""
         for name in tables_named(query):
-            if name in self._defined and name not in self._standing:
+            if name in self._defined and name not in self.standing:
                 self.make_view(self._defined[name])
         return self.spark.sql(to_spark(query))
 
@@ -88,7 +89,7 @@ class SparkViews:
             f"select cast('{happened}' as date) as happened, cast('{register_day}' as date) as register_day, "
             f"cast({entry} as bigint) as entry"
         ).createOrReplaceTempView("as_of")
-        self._standing = {name for name in self._standing if self._defined[name].kept}
+        self.standing = {name for name in self.standing if self._defined[name].kept}
 
     def define(self, view: View) -> None:
         """A view that is kept is computed now; any other when it is first asked for."""
@@ -101,17 +102,19 @@ class SparkViews:
 
         As one chain over the segments, views took Spark longer to plan than to compute, the later the longer.
         """
-        frame = self.frame(view.sql)
-        if view.kept or self._uses[view.name] != 1:
-            frame = self._computed(frame)
-        frame.createOrReplaceTempView(view.name)
-        self._standing.add(view.name)
+        self._computed(self.frame(view.sql)).createOrReplaceTempView(view.name)
+        self.standing.add(view.name)
 
     def _computed(self, frame: DataFrame) -> DataFrame:
         """On the executors, or where the cluster keeps checkpoints: those outlive an executor that is taken away."""
         if self._small:
             return in_one_place(self.spark, frame)
         return frame.checkpoint() if self.spark.conf.get(CHECKPOINTS, "") else frame.localCheckpoint()
+
+
+def rows_of(table: pa.Table) -> list[tuple[Any, ...]]:
+    """The rows of an Arrow table, as plain values."""
+    return list(zip(*(column.to_pylist() for column in table.columns), strict=True))
 
 
 def in_one_place(spark: SparkSession, frame: DataFrame) -> DataFrame:
@@ -125,15 +128,15 @@ def to_spark(sql: str) -> str:
 
 
 def tables_named(sql: str) -> list[str]:
-    """Every table and view that a query names, each as often as it does."""
+    """Every table and view that a query names, in order; those that it makes for itself are none."""
     return _read(sql)[1]
 
 
 @cache
 def _read(sql: str) -> tuple[str, list[str]]:
     tree = sqlglot.parse_one(sql, read="duckdb")
-    named = [table.name for table in tree.find_all(exp.Table)]
-    return tree.sql("spark", unsupported_level=sqlglot.ErrorLevel.RAISE, comments=False), named
+    named = {table.name for table in tree.find_all(exp.Table)} - {cte.alias for cte in tree.find_all(exp.CTE)}
+    return tree.sql("spark", unsupported_level=sqlglot.ErrorLevel.RAISE, comments=False), sorted(named)
 
 
 def make_all(
@@ -152,7 +155,7 @@ def make_all(
     segments: the folder or address below which the ledger's segments lie, as Spark reads it. What is small (entries,
     the programme's rules) is made by DuckDB as ever and handed over. small: whether one task may hold all of it.
     """
-    made = SparkViews(spark, small, views)
+    made = SparkViews(spark, small)
     with duckdb.connect(config=CONFIG) as db:
         make_tables(db, kinds)
         append_entries(db, loads)
