@@ -65,9 +65,8 @@ def measure_on_spark(root: Path, say: Say = silent, segments: str = "", into: Pa
     programme, kinds = open_programme(root), all_kinds()
     places = programme.places
     ledger = open_ledger(places)
-    asked = Asked(entry=ledger.last_number())
-    if not asked.entry:
-        raise BadUsage("The ledger is empty: run `wrackline take` first.")
+    last = ledger.last_number()
+    asked = Asked(entry=last)
     rules = rules_as_of(programme, asked)
     told = loads(ledger, ledger.entries(), kinds, prove=False)
     address = segments.rstrip("/") or f"file://{ledger.segments.resolve()}"
@@ -93,7 +92,7 @@ def measure_on_spark(root: Path, say: Say = silent, segments: str = "", into: Pa
         disk.replace(places.warehouse / ESTIMATES, memory.to_text().encode())
         folder = into or places.out / FOLDER
         write_tables(figures, day, folder)
-    return BySpark(len(figures), day, asked.entry, str(folder))
+    return BySpark(len(figures), day, last, str(folder))
 
 
 def _refuse_unready() -> None:

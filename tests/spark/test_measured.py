@@ -15,8 +15,8 @@ from sayings import seeded
 from worlds import quarrel, troubled_world_of
 
 from pipeline import on_spark, run
-from pipeline.indicators.remember import Memory
 from pipeline.outputs.tables import read_figures, write_tables
+from pipeline.programme import open_programme
 from pipeline.session import figures_of, session
 from schemas.kinds import all_kinds
 from warehouse import spark
@@ -69,7 +69,7 @@ def measured(tmp_path_factory):
     drawn = [quarrel(), *(troubled_world_of(seeded(n)) for n in range(7))]
     root = lay_out(tmp_path_factory.mktemp("merged") / "programme", drawn)
     run.project(root)
-    memory = Memory()
+    memory = run.remembered(open_programme(root).places)
     write_tables(*figures_of(root, memory=memory), root / "out")
     (root / "warehouse" / run.ESTIMATES).write_text(memory.to_text())  # the same inputs are not finished twice
     with pytest.MonkeyPatch.context() as patch:
