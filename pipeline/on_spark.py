@@ -9,8 +9,14 @@ from os import environ
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import duckdb
+
 from pipeline import disk, publishing
+from pipeline.by_rule import with_cautions
+from pipeline.counted import MANY
 from pipeline.errors import BadUsage, LedgerDamaged
+from pipeline.groups import group_of
+from pipeline.indicators.figure import Figure
 from pipeline.loading import loads
 from pipeline.measure import measure
 from pipeline.plural import n_of
@@ -21,13 +27,16 @@ from pipeline.session import Asked, rules_as_of
 from pipeline.world import plainly
 from schemas.kinds import all_kinds
 from warehouse.appending import TABLES
+from warehouse.asking import Asking
+from warehouse.database import CONFIG
 from warehouse.sqlfiles import read_views
-from warehouse.views import Views
 
 if TYPE_CHECKING:  # see session.py
     from warehouse.database import Load
+    from warehouse.spark import SparkViews
 
 FOLDER = "spark"  # below out/
+SMALL = 20_000_000  # bytes of segments that one task reads sooner than Spark plans to part them
 
 
 @dataclass(frozen=True)
@@ -46,8 +55,7 @@ def measure_on_spark(root: Path, say: Say = silent, segments: str = "", into: Pa
 
     segments: the address, as Spark reads it, of a copy of the ledger's `segments`; the ledger itself if not given. Its
     bytes are proved to be the ledger's first. No projection is made or needed; letters and pages are not written.
-    BadUsage without pyspark or Java, or where a rule settled what partners tell differently; LedgerDamaged when a
-    segment is gone or another.
+    BadUsage without pyspark or Java; LedgerDamaged when a segment is gone or another.
     """
     _refuse_unready()
     from warehouse.spark import make_all
@@ -58,15 +66,15 @@ def measure_on_spark(root: Path, say: Say = silent, segments: str = "", into: Pa
     programme, kinds = open_programme(root), all_kinds()
     places = programme.places
     ledger = open_ledger(places)
-    asked = Asked(entry=ledger.last_number())
-    if not asked.entry:
-        raise BadUsage("The ledger is empty: run `wrackline take` first.")
+    last = ledger.last_number()
+    asked = Asked(entry=last)
     rules = rules_as_of(programme, asked)
     told = loads(ledger, ledger.entries(), kinds, prove=False)
     address = segments.rstrip("/") or f"file://{ledger.segments.resolve()}"
+    small = sum(s.size for e in ledger.entries() for s in e.segments) < SMALL
     with publishing.only_publisher(places):
         say("starting Spark")
-        with spark_session() as spark:
+        with spark_session(small) as spark:
             say(f"proving segments at {address}")
             wanted = segments_read(told)
             try:
@@ -75,19 +83,17 @@ def measure_on_spark(root: Path, say: Say = silent, segments: str = "", into: Pa
                 raise BadUsage(f"Spark cannot read {address}: {e}") from e
             prove(wanted, found, address)
             say("measuring")
-            views = make_all(
-                spark, address, told, kinds, rule_tables(rules), asked.happened, asked.entry, read_views(kinds)
-            )
-            refuse_settled(views)
+            tables, views = rule_tables(rules), read_views(kinds)
+            made = make_all(spark, address, told, kinds, tables, asked.happened, asked.entry, views, small)
             memory = remembered(places)
-            figures = measure(views, rules, memory)
-            [(day,)] = views.sql("select happened from as_of").fetchall()
+            figures = with_cautions_of(made, measure(made, rules, memory))
+            [(day,)] = made.sql("select happened from as_of").fetchall()
         from pipeline.outputs.tables import write_tables
 
         disk.replace(places.warehouse / ESTIMATES, memory.to_text().encode())
         folder = into or places.out / FOLDER
         write_tables(figures, day, folder)
-    return BySpark(len(figures), day, asked.entry, str(folder))
+    return BySpark(len(figures), day, last, str(folder))
 
 
 def _refuse_unready() -> None:
@@ -99,15 +105,28 @@ def _refuse_unready() -> None:
         raise BadUsage("Spark needs Java 17 or newer: install it, or name a server of Spark Connect in SPARK_REMOTE.")
 
 
-def refuse_settled(views: Views) -> None:
-    """BadUsage where a rule settled anything: which figures count it is asked by row, and that is DuckDB's to answer."""
-    names = [name for (name,) in views.sql("select name from settled_by_rule order by name").fetchall()]
-    if names:
-        raise BadUsage(
-            f"Rules of the programme settle {n_of(len(names), 'thing')} that partners tell differently, first by “{names[0]}”. "
-            "Figures that count them must say so, and measured by Spark they cannot. Nothing was written: measure with "
-            "`wrackline measure`, or take the rule out of programme.toml."
-        )
+def with_cautions_of(views: "SparkViews", figures: Sequence[Figure]) -> Sequence[Figure]:
+    """The figures, those that count anything settled by a rule with a caution that says so.
+
+    Which figures count what is asked by row, in SQL of DuckDB alone: what it asks of is brought back through Arrow.
+    """
+    kinds = {k for (k,) in views.sql("select distinct kind from settled_by_rule").fetchall()}
+    if not kinds:
+        return figures
+    from warehouse.spark import tables_named
+
+    asked = {
+        query
+        for f in figures
+        for role, kind, query in group_of(f.indicator).behind(f)
+        if role == "counted" and kind in kinds and kind != MANY
+    }
+    with duckdb.connect(config=CONFIG) as con:
+        for name in {"settled_by_rule", *(name for query in asked for name in tables_named(query))}:
+            rows = views.frame(f"select * from {name}").toArrow()
+            con.register("rows", rows)
+            con.execute(f"create table {name} as from rows")
+        return with_cautions(Asking(con, []), figures)
 
 
 def segments_read(told: "Sequence[Load]") -> dict[str, str]:

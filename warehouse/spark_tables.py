@@ -53,7 +53,7 @@ def from_segments(
         if sort == "fault" and (erased := [str(load.number) for load in loads if load.erased]):
             gone = spark.sql(to_spark(ERASED.format(entries=", ".join(erased))))
             frame = frame.unionByName(_shaped(gone, empty.schema))
-        yield name, frame.cache()
+        yield name, frame
 
 
 def _rows(

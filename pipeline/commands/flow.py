@@ -24,7 +24,22 @@ def add(command: Adder) -> None:
     )
     c.add_argument("--partner", default="", help="only this partner's drops")
     c.add_argument("--drop", default="", help="only the drop whose hash begins so")
-    command("measure", _measure, "Bring projection, figures and letters up to what the ledger holds")
+    c = command("measure", _measure, "Bring projection, figures and letters up to what the ledger holds")
+    c.add_argument(
+        "--engine",
+        choices=("duckdb", "spark"),
+        default="duckdb",
+        help="spark: measure on Spark, without a projection, and write the figures alone, into out/spark; nothing is published",
+    )
+    c.add_argument(
+        "--segments",
+        default="",
+        metavar="ADDRESS",
+        help="where Spark reads a copy of ledger/segments, such as s3a://bucket/segments",
+    )
+    c.add_argument(
+        "--into", type=Path, metavar="FOLDER", help="where Spark's figures are written, instead of out/spark"
+    )
     command("rebuild", _rebuild, "Make the projection anew from the ledger alone")
     c = command("pages", _pages, "Write out/pages: a site of pages that opens from disk, for inside and for the public")
     c.add_argument("--public", action="store_true", help="only the public pages: blurred, coded, without rows")
@@ -61,11 +76,27 @@ def _retake(args: argparse.Namespace) -> int:
 
 
 def _measure(args: argparse.Namespace) -> int:
+    if args.engine == "spark":
+        return _measure_on_spark(args)
+    if args.segments or args.into:
+        raise BadUsage("--segments and --into are told to Spark: add `--engine spark`.")
     done = run.refresh(args.programme, say(args))
     from pipeline.indicators.remember import in_short
 
     text = f"{n_of(done.figures, 'figure')}, {in_short(done.computed)}; {n_of(done.letters, 'letter')} written. See out/, or `wrackline show`.\n"
     told(args, asdict(done), text if done.figures else "Figures are as the ledger has them already.\n")
+    return FINE
+
+
+def _measure_on_spark(args: argparse.Namespace) -> int:
+    from pipeline.on_spark import measure_on_spark
+
+    done = measure_on_spark(args.programme, say(args), args.segments, args.into)
+    text = (
+        f"{n_of(done.figures, 'figure')} by Spark as of {done.as_of}, up to entry {done.entry} of the ledger. "
+        f"See {done.folder}; nothing is published.\n"
+    )
+    told(args, asdict(done), text)
     return FINE
 
 

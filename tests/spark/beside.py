@@ -9,12 +9,10 @@ from collections.abc import Sequence
 from typing import Any
 
 import duckdb
-import sqlglot
 from pyspark.sql import SparkSession
-from sqlglot import exp
 
 from warehouse.asking import make_view
-from warehouse.spark import SparkViews
+from warehouse.spark import SparkViews, tables_named
 from warehouse.sqlfiles import View
 
 Rows = list[tuple[Any, ...]]
@@ -25,7 +23,7 @@ class Beside:
 
     def __init__(self, con: duckdb.DuckDBPyConnection, spark: SparkSession) -> None:
         """con: base tables and settings are there, no view yet."""
-        self.con, self.spark, self.views = con, spark, SparkViews(spark)
+        self.con, self.spark, self.views = con, spark, SparkViews(spark, small=True)
         self.handed: set[str] = set()
         self.following: set[str] = {"as_of"}  # what is another once the last day is known
         self.compared: dict[str, int] = {}
@@ -40,7 +38,7 @@ class Beside:
 
     def compare(self, name: str, sql: str, known: str = "") -> Rows:
         """Ask both; known: DuckDB's query for the same where it has the answer already."""
-        for table in {t.name for t in sqlglot.parse_one(sql, read="duckdb").find_all(exp.Table)} - _named_within(sql):
+        for table in tables_named(sql):
             self._hand_over(table)
         here = self.con.sql(known or sql).fetchall()
         told = differing(sql, here, self.views.sql(sql).fetchall())
@@ -63,13 +61,8 @@ class Beside:
                 for c, t in zip(rows.columns, rows.types, strict=True)
             )
             arrow = self.con.sql(f'select {", ".join(columns)} from "{table}"').to_arrow_table()
-            self.spark.createDataFrame(arrow).createOrReplaceTempView(table)
+            self.spark.createDataFrame(arrow).coalesce(1).createOrReplaceTempView(table)
             self.handed.add(table)
-
-
-def _named_within(sql: str) -> set[str]:
-    """What a query itself calls a table."""
-    return {cte.alias for cte in sqlglot.parse_one(sql, read="duckdb").find_all(exp.CTE)}
 
 
 def differing(query: str, one: Rows, other: Rows) -> str:

@@ -36,10 +36,11 @@ TOLD_TWICE = [
 OTHER_CODES = {"for_key", "share_key", "parent_batches"}
 
 
-def lay_out(root: Path, worlds: Iterable[World]) -> Path:
+def lay_out(root: Path, worlds: Iterable[World], demo: bool = True) -> Path:
     """A programme's folder with the demo played in it and then the nights of all worlds, the first of each together.
 
-    Its rules are the demo's, and the protocols of the first world beside them. Nothing is projected.
+    Its rules are the demo's, and the protocols of the first world beside them. Nothing is projected. demo: whether
+    the demo's files are played, which takes most of the time.
     """
     worlds = list(worlds)
     (root / "inbox").mkdir(parents=True)
@@ -49,11 +50,8 @@ def lay_out(root: Path, worlds: Iterable[World]) -> Path:
     drawn = worlds[0].rules
     protocols = drawn[drawn.index("[[protocol]]") : drawn.index("[[stage]]")]
     (root / "programme.toml").write_text(f"{rules}\n{protocols}\n{SETTLING}", encoding="utf-8")
-    for night in sorted(FILES.glob("night-*")):
-        shutil.copytree(night, root / "inbox", dirs_exist_ok=True)
-        run.take(root)
-    shutil.copytree(FILES / "mended", root / "partners", dirs_exist_ok=True)
-    run.retake(root)
+    if demo:
+        _play_demo(root)
     for nth in range(max(len(w.nights) for w in worlds)):
         alike: dict[tuple[str, str, str], list[Row]] = defaultdict(
             list
@@ -69,6 +67,14 @@ def lay_out(root: Path, worlds: Iterable[World]) -> Path:
         hand_in(root, [dataclasses.replace(f, rows=tuple(_of(0, row) for row in f.rows))])
         run.take(root)
     return root
+
+
+def _play_demo(root: Path) -> None:
+    for night in sorted(FILES.glob("night-*")):
+        shutil.copytree(night, root / "inbox", dirs_exist_ok=True)
+        run.take(root)
+    shutil.copytree(FILES / "mended", root / "partners", dirs_exist_ok=True)
+    run.retake(root)
 
 
 def _of(ledger: int, row: Row) -> Row:

@@ -30,7 +30,7 @@ def still_open(programme):
     """What is held, what waits for a ruling, and what counts."""
     run.project(programme.root)
     held = [(h.partner, h.row) for h in look.held_rows(programme.root)]
-    counts = programme.now("select fixing from deployment_now where unit_key = 'CB-2'")
+    counts = programme.ask("select fixing from deployment_now where unit_key = 'CB-2'")
     return held, [q.differs for q in look.waiting(programme.root)], counts
 
 

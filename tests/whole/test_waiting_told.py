@@ -111,7 +111,7 @@ def test_what_the_letter_says_is_enough(told, copy_of, mapping):
     copy.take({"clube/take back.csv": back.encode()})
     run.refresh(copy.root)
     assert "WAITING, 2 statements." in page(copy) and "cb 1" not in page(copy) and "CB-9" not in page(copy)
-    assert len(copy.now("select * from check_now")) == 2
+    assert len(copy.ask("select * from check_now")) == 2
 
 
 def test_a_trial_tells_what_would_wait(told):
