@@ -66,6 +66,8 @@ def measure_on_spark(root: Path, say: Say = silent, segments: str = "", into: Pa
     programme, kinds = open_programme(root), all_kinds()
     places = programme.places
     ledger = open_ledger(places)
+    if not any(e.drop for e in ledger.entries()):
+        raise BadUsage("Nothing was taken in yet: run `wrackline take` first.")
     last = ledger.last_number()
     asked = Asked(entry=last)
     rules = rules_as_of(programme, asked)

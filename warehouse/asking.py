@@ -12,7 +12,8 @@ class Asking:
     """DuckDB's connection for whoever asks, with the views that nobody named yet kept back.
 
     Only the words of a query tell which views it needs, so one that is named by chance (a column of the same name) is
-    made too, which costs milliseconds and changes no answer. Raises duckdb.Error as the connection does.
+    made too, which takes its time and changes no answer. Tables of Arrow's are named by `register` alone: DuckDB does
+    not see the caller's variables through this. Raises duckdb.Error as the connection does.
     """
 
     def __init__(self, con: duckdb.DuckDBPyConnection, views: Sequence[View]) -> None:
@@ -38,12 +39,9 @@ class Asking:
         self._con.unregister(name)
 
     def _make_for(self, query: str) -> None:
-        made = only_for(query, self._unmade)
-        for view in made:
+        for view in only_for(query, self._unmade):
             make_view(self._con, view)
-        if made:
-            names = {view.name for view in made}
-            self._unmade = [view for view in self._unmade if view.name not in names]
+            self._unmade.remove(view)
 
 
 def make_view(con: duckdb.DuckDBPyConnection | Asking, view: View) -> None:

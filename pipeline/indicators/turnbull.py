@@ -9,6 +9,7 @@ climbed to by EM steps in turn with iterative convex minorant steps (Wellner & Z
 
 import math
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 import numpy.typing as npt
@@ -95,6 +96,7 @@ def likelihood_limits(left: Numbers, right: Numbers, weight: Numbers, day: float
     allowed = float(chdtri(1, 2 * TAIL)) / 2
     mass = None  # of the last curve asked for: the next one is near
 
+    @cache  # so the ends of a bracket keep their signs, though another way there may end 1e-6 beside
     def refused(log_odds: float) -> float:
         nonlocal mass
         share = float(expit(log_odds))

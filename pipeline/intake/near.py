@@ -28,17 +28,27 @@ def near_to(word: str, known: Mapping[str, Sequence[str]]) -> list[str]:
     return list(found)
 
 
-def meant(word: str, known: Mapping[str, Sequence[str]]) -> str:
-    """The key that a word is nearly, "" where it is none or several. known: key -> what its thing is called besides.
+def names_of(known: Mapping[str, Sequence[str]]) -> dict[str, list[str]]:
+    """What `meant` looks through. known: key -> what its thing is called besides."""
+    names: dict[str, list[str]] = {}
+    for key, called in known.items():
+        for name in (key, *called):
+            names.setdefault(_bare(name), []).append(key)
+    return names
+
+
+def meant(word: str, names: Mapping[str, Sequence[str]]) -> str:
+    """The key that a word is nearly, "" where it is none or several. names: as `names_of` gives them.
 
     Looked for in this order: a key or name alike but for case, accents, blanks and signs; a long name that is nearly the same; a key
     or name in which one letter is missing, too much, wrong or in the wrong place. Digits are never taken for a slip: CB-1 is not CB-2.
     """
-    alike, names = _bare(word), dict[str, list[str]]()
-    for key, called in known.items():
-        for name in (key, *called):
-            names.setdefault(_bare(name), []).append(key)
-    off = [k for name, keys in names.items() if _one_off(alike, name) for k in keys]
+    from rapidfuzz import process
+    from rapidfuzz.distance import OSA
+
+    alike = _bare(word)
+    near = [name for name, *_ in process.extract(alike, names.keys(), scorer=OSA.distance, score_cutoff=1, limit=None)]
+    off = [key for name in near if _one_off(alike, name) for key in names[name]]
     for found in (names.get(alike, []), near_to(alike, names), off):
         if several := set(found):
             return several.pop() if len(several) == 1 else ""
@@ -52,10 +62,9 @@ def _bare(text: str) -> str:
 
 
 def _one_off(word: str, name: str) -> bool:
-    from rapidfuzz.distance import OSA
-
+    """Whether two words one letter apart may be the same."""
     same_digits = re.sub(r"\D", "", word) == re.sub(r"\D", "", name)
-    return same_digits and max(len(word), len(name)) >= SHORTEST_KEY and OSA.distance(word, name, score_cutoff=1) <= 1
+    return same_digits and max(len(word), len(name)) >= SHORTEST_KEY
 
 
 def _near(word: str, other: str, share: int) -> bool:

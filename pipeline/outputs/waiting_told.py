@@ -43,11 +43,11 @@ TAKE_BACK = (
 
 def waiting_lines(_: Post, waits: Sequence[Waiting], file: bool) -> list[Line]:
     """A point for each reason, with its rows, and what to do. file: whether it is said in which file they stand, and since when."""
-    alike: dict[tuple[str, str, str, str, dt.date, int], list[Waiting]] = {}
-    for w in waits:
-        alike.setdefault((w.kind, w.why, w.file, w.sheet, w.since, w.receipt), []).append(w)
+    alike: dict[tuple[str, str, str, str, dt.date, int, str, str], list[Waiting]] = {}
+    for w in waits:  # what may be meant differs from site to site
+        alike.setdefault((w.kind, w.why, w.file, w.sheet, w.since, w.receipt, w.meant, w.called), []).append(w)
     lines = []
-    for n, ((kind, why, name, sheet, since, __), rows) in enumerate(list(alike.items())[:LISTED]):
+    for n, ((kind, why, name, sheet, since, *__), rows) in enumerate(list(alike.items())[:LISTED]):
         many = _("{parts} of kind {kind}", parts=_.count(len(rows), "statement"), kind=_.again(kind))
         what = f"{_.again(kind)} {plain(rows[0].key)}" if len(rows) == 1 else many
         place = [_("sheet “{sheet}”", sheet=plain(sheet))] if sheet else []

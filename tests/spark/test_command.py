@@ -17,6 +17,13 @@ def test_what_spark_alone_is_told_is_refused_without_it(flag, tmp_path, capsys):
     assert not list(tmp_path.iterdir())
 
 
+def test_nothing_is_measured_before_anything_was_taken_in(empty, monkeypatch):
+    """A ledger without a drop is refused before Java is started."""
+    monkeypatch.setattr(on_spark, "_refuse_unready", lambda: None)
+    with pytest.raises(BadUsage, match="wrackline take"):
+        on_spark.measure_on_spark(empty.root)
+
+
 @pytest.mark.parametrize(
     ("missing", "told"), [("java", "Java 17 or newer"), ("pyspark", r"pip install 'wrackline\[spark\]'")]
 )

@@ -1,12 +1,17 @@
 """What was taken in and does not count yet: letters, pages and trials say so, and what may be meant; a partner alone can mend it."""
 
+import datetime as dt
 import shutil
+from dataclasses import replace
 
 import pytest
 
 from pipeline import run
-from pipeline.intake.near import meant
+from pipeline.intake.near import meant, names_of
+from pipeline.outputs.waiting_told import waiting_lines
+from pipeline.outputs.words import words
 from pipeline.trying import try_file
+from pipeline.unsettled import Waiting
 
 BAGS = """
     unit_key   method      site_key   plot_key   happened
@@ -148,4 +153,14 @@ SITES = {"SV": ["Svartskjæret"], "WB": ["West Bay"], "WB2": ["West Bay outer"],
 )  # fmt: skip
 def test_what_may_be_meant(word, key):
     """A name, or a key off by case, a sign or one letter, leads to the one thing that is so called; two, or another digit, to none."""
-    assert meant(word, SITES) == key
+    assert meant(word, names_of(SITES)) == key
+
+
+def test_what_may_be_meant_differs_from_site_to_site():
+    """Rows of two sites that name the same unknown plot are told apart where another plot may be meant at each."""
+    one = Waiting("clube", "deployment", "CB-1", "unknown plot", "the plot T9 is not known yet", "bags.csv", "", 2, dt.date(2025, 3, 1), 4,
+                  "i1", meant="T1")  # fmt: skip
+    other = replace(one, key="NP-1", row=3, identity="i2", meant="")
+    told = [line.text for line in waiting_lines(words("en"), [one, other], file=False)]
+    assert "row 2" in told[0] and "Is T1 meant?" in told[1]
+    assert "row 3" in told[2] and "Is T1 meant?" not in told[3]
