@@ -87,9 +87,8 @@ def blank(at: Desk, kinds: Sequence[str]) -> bytes:
 
 def bound(at: Desk, sheets: Sequence[Sheet], visit: str = "") -> bytes:
     """Sheets as a workbook."""
-    dates = next((w.dates for w in at.written.sheets if w.dates in SHOWN), STYLES[at.said.language][1])
     places = [(code_of(at, "site_key", key), name) for key, name in at.known.sites]
-    book = Book(at.programme.rules.name, at.partner, tuple(sheets), _lists(at), dates, places, at.known.as_of, visit)
+    book = Book(at.programme.rules.name, at.partner, tuple(sheets), _lists(at), places, at.known.as_of, visit)
     return workbook(book, at.said, page_text("instructions"))
 
 
@@ -178,7 +177,7 @@ def sheet(at: Desk, w: Way, rows: Sequence[Mapping[str, Any]] = (), once: Sequen
     }
     front = [b for b in made if b.heading in first] if extra else []
     boxes = (*given, *front, *extra, *(b for b in made if b not in front))
-    return Sheet(w.name, title, mark, boxes, tuple(rows), tuple(once))
+    return Sheet(w.name, title, mark, boxes, tuple(rows), tuple(once), w.sheet.dates)
 
 
 def headings_of(part: PartMap) -> Iterable[str]:

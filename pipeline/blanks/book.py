@@ -68,7 +68,7 @@ class _Filled:
         )
         for column, probe in enumerate(SHOWN_AS, 2):
             cell = self._text(MARK, column, probe, Font(size=7, color="595959"))
-            cell.number_format = SHOWN[self.book.dates] if column == 3 else "General"
+            cell.number_format = SHOWN[self.sheet.dates] if column == 3 else "General"
         at.row_dimensions[MARK].height = 11
         self._text(TITLE, 1, sheet.title, Font(size=14, bold=True))
         at.row_dimensions[TITLE].height = 22
@@ -142,7 +142,7 @@ class _Filled:
             cell.fill = PALE
 
     def _format(self, box: Box) -> str:
-        day = SHOWN.get(self.book.dates, SHOWN["YMD"])
+        day = SHOWN[self.sheet.dates]
         return {"day": day, "instant": f"{day} hh:mm", "whole": "General", "decimal": "General"}.get(box.sort, "@")
 
     def _print(self) -> None:

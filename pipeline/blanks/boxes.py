@@ -50,6 +50,7 @@ class Sheet:
     mark         the line by which it is read when it comes back.
     rows         given rows: heading -> what stands in it already. Below them rows stay blank.
     once         headings of cells that are written once above the table and followed by every given row.
+    dates        in which order days are written in it.
     """
 
     name: str
@@ -58,6 +59,7 @@ class Sheet:
     boxes: tuple[Box, ...]
     rows: tuple[Mapping[str, Cell], ...] = ()
     once: tuple[str, ...] = ()
+    dates: str = "YMD"
 
 
 @dataclass(frozen=True)
@@ -70,7 +72,7 @@ class Lists:
 
 @dataclass(frozen=True)
 class Book:
-    """One workbook: its sheets, its lists, how days look in it, and what its page of instructions tells.
+    """One workbook: its sheets, its lists, and what its page of instructions tells.
 
     places    sites by code and name, as its owner writes them.
     as_of     the last day that the lists know of, None before anything was told.
@@ -80,7 +82,6 @@ class Book:
     partner: str
     sheets: tuple[Sheet, ...]
     lists: Lists
-    dates: str = "YMD"
     places: Sequence[tuple[str, str]] = ()
     as_of: dt.date | None = None
     visit: str = ""

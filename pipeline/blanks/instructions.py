@@ -6,7 +6,7 @@ The example stands here and not as a row of the sheet: a row of the sheet would 
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.worksheet.worksheet import Worksheet
 
-from pipeline.blanks.boxes import Book, Box
+from pipeline.blanks.boxes import Book, Box, Sheet
 from pipeline.blanks.checks import SHOWN, asks
 from pipeline.tongue import Tongue
 
@@ -35,7 +35,7 @@ def instructions(at: Worksheet, book: Book, said: Tongue, mark: str) -> None:
             at, row, [said("Column"), said("needed"), said("What is wanted"), said("Example (no data)")], head=True
         )
         for box in sheet.boxes:
-            row = _row(at, row, [box.heading, _need(box, said), _wanted(box, said), _example(box, book, said)])
+            row = _row(at, row, [box.heading, _need(box, said), _wanted(box, said), _example(box, sheet, said)])
     if book.places:
         row = _line(at, row + 1, said("Sites"), Font(bold=True, size=12))
         for code, name in book.places:
@@ -99,12 +99,12 @@ def _wanted(box: Box, said: Tongue) -> str:
     return " ".join(t for t in (box.wanted, asks(box, said)) if t)
 
 
-def _example(box: Box, book: Book, said: Tongue) -> str:
+def _example(box: Box, sheet: Sheet, said: Tongue) -> str:
     e = box.example
     if e is None or isinstance(e, str | int):
         return "" if e is None else str(e)
     if hasattr(e, "strftime"):
-        return str(e.strftime(SHOWN[book.dates].replace("yyyy", "%Y").replace("mm", "%m").replace("dd", "%d")))
+        return str(e.strftime(SHOWN[sheet.dates].replace("yyyy", "%Y").replace("mm", "%m").replace("dd", "%d")))
     return said.number(float(e), 12)
 
 

@@ -133,6 +133,20 @@ def test_a_partners_own_headings_codes_and_units(lag):
     assert [(s["stage"], s["count"]) for s in programme.segment(entry, "survey")] == [("recruit", 3), ("juvenile", 0)]
 
 
+def test_days_are_shown_as_each_sheet_writes_them(lag):
+    """Where a partner writes days otherwise in one of its sheets, cells, checks and the example of that sheet do so too."""
+    programme, _ = lag
+    programme.partner("lag", MAPPING.replace('files = ["ruter*.txt"]', 'files = ["ruter*.txt"]\ndates = "YMD"'))
+    programme.take({"club/visit.csv": "visit_key   site_key   happened     outcome\nV1   CB   2025-07-20   found"})
+    run.project(programme.root)
+    book = openpyxl.load_workbook(io.BytesIO(blanks.made(programme.root, "lag", ["check", "survey"])))
+    assert {c.number_format for c in book["sjekk"][6]} >= {"dd/mm/yyyy"} and {
+        c.number_format for c in book["ruter"][6]
+    } >= {"yyyy-mm-dd"}
+    told = [row[3].value for row in book["Veiledning"].iter_rows() if row[0].value == "Dato"]
+    assert told == ["20/07/2025", "2025-07-20"]
+
+
 def test_a_blank_of_an_older_mapping_still_reads(lag):
     """What was handed out before a mapping changed is read as it was meant then."""
     programme, data = lag
