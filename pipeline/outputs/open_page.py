@@ -73,11 +73,14 @@ def _held(_: Post, held: Sequence[HeldRow], said: Sequence[Saying], theirs: Thei
             lines.append(Line(_("{where}: {what}", where=", ".join(where), what=why), POINT))
             lines.append(Line(_("Wanted: {wanted}.", wanted=_.again(rows[0].wanted)), BELOW))
             lines.append(Line(_("What to do: {advice}", advice=_.again(advice)), BELOW))
+            alike: dict[str, list[HeldRow]] = {}
             for h in rows[:LISTED]:
                 lines += [Line(text, BELOW) for text in _older(_, h)]
                 if q := unlike.get((h.receipt, h.sheet, h.row, h.identity)):
-                    what = saying_in(_, q.kind, q.differing, theirs)
-                    lines.append(Line(_("{where}: {what}", where=_("row {row}", row=h.row), what=what), BELOW))
+                    alike.setdefault(saying_in(_, q.kind, q.differing, theirs), []).append(h)
+            for what, those in alike.items():
+                there = _("rows {row}" if len(those) > 1 else "row {row}", row=_rows(those))
+                lines.append(Line(_("{where}: {what}", where=there, what=what), BELOW))
     return lines
 
 

@@ -96,6 +96,19 @@ def test_what_was_mended_leaves_the_page_and_the_letter_stays(copy):
     assert [h.partner for h in look.held(copy.root)] == ["outro"]
 
 
+def test_rows_that_differ_alike_are_told_together(programme):
+    """Of a file that would amend most of what it tells, rows that change the same thing to the same value share a line."""
+    bags = "unit_key   method      site_key   plot_key   happened     fixing\n" + "\n".join(
+        f"CB-{n}   spore bag   CB         T1         2025-03-01   {{}}" for n in range(1, 9)
+    )
+    programme.take({"clube/deployment.csv": bags.format(*["bolt"] * 8)})
+    run.refresh(programme.root)
+    programme.take({"clube/mended.csv": bags.format(*["glue"] * 4, "tie", *["glue"] * 3)})
+    run.refresh(programme.root)
+    text = plain(page(programme, "clube"))
+    assert "rows 2-5, 7-9: fixing “glue”" in text and "row 6: fixing “tie”" in text
+
+
 def test_the_same_ledger_gives_the_same_pages(copy, monkeypatch):
     """Made again years later from the ledger alone, every page is the same bytes."""
     pages = sorted((copy.root / "out/letters").glob("*/standing.txt"))
