@@ -64,10 +64,8 @@ def _record(
         )
         ledger.prove(e, [s for s in e.segments if s.kind in told])
     with ledger.workspace() as folder, judged(ledger, entries, news, kinds, cached, folder) as (con, back):
-        made, instant = (
-            [],
-            now(),
-        )  # one for all: entries of one take-in are a microsecond apart, so that letters know them
+        made: list[Entry] = []
+        instant = now()  # one for all: entries of one take-in are a microsecond apart, so that letters know them
         for at, drop in enumerate(news):
             here = folder / str(at)
             here.mkdir()
@@ -77,7 +75,8 @@ def _record(
             ]
             disputed = tuple(news[other].drop for other in disputants(con, at))
             entry = entry_of(con, drop, back[at], parts, rules)
-            made.append(ledger.append(replace(entry, segments=tuple(segments), disputed_with=disputed), instant))
+            whole = replace(entry, segments=tuple(segments), disputed_with=disputed)
+            made.append(ledger.append(whole, instant, goes_on=bool(made)))
     return made
 
 
