@@ -20,7 +20,7 @@ from pipeline import disk
 from pipeline.ledger.entry import Entry
 from pipeline.ledger.files import redactions
 from pipeline.ledger.lock import only_writer
-from pipeline.ledger.store import Ledger
+from pipeline.ledger.store import GOES_ON, Ledger
 from pipeline.programme import Places, open_programme
 from pipeline.session import Asked, session
 from warehouse import current
@@ -149,12 +149,12 @@ def write_letters(root: Path) -> int:
 
 
 def ends_of_take_ins(entries: Sequence[Entry]) -> dict[int, int]:
-    """Number of an entry -> that of the last one of its take-in: those are recorded a microsecond apart, and no others are."""
+    """Number of an entry -> that of the last one of its take-in: those are recorded a microsecond apart (`Ledger.append`)."""
     ends: dict[int, int] = {}
     later: tuple[dt.datetime, int] | None = None
     for e in reversed(entries):
         at = dt.datetime.fromisoformat(e.recorded)
-        end = later[1] if later and later[0] - at == dt.timedelta(microseconds=1) else e.number
+        end = later[1] if later and later[0] - at == GOES_ON else e.number
         ends[e.number], later = end, (at, end)
     return ends
 

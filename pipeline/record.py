@@ -75,7 +75,8 @@ def _record(
             ]
             disputed = tuple(news[other].drop for other in disputants(con, at))
             entry = entry_of(con, drop, back[at], parts, rules)
-            made.append(ledger.append(replace(entry, segments=tuple(segments), disputed_with=disputed), instant))
+            whole = replace(entry, segments=tuple(segments), disputed_with=disputed)
+            made.append(ledger.append(whole, instant, goes_on=bool(made)))
     return made
 
 

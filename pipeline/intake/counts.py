@@ -21,16 +21,17 @@ def _words(listed: str) -> frozenset[str]:
     return frozenset(bare_words(w) for w in re.split(r"[|\n]", listed))
 
 
+# not “empty”: of a frame it is a zero, of a cell it is none, and a wrong zero makes a density too low
 ZERO = _words(
-    """0|none|none seen|none found|none observed|none present|nil|zero|absent|not seen|not found|no plants|nothing|empty
-    ninguno|ninguna|ningún|ninguno visto|ninguna vista|nada|cero|ausente|no visto|no vistos|no encontrado|no se vio|no se vieron|vacío|vacía
-    nenhum|nenhuma|nenhum visto|nenhuma vista|ausentes|não visto|não vistos|não encontrado|vazio|vazia
-    aucun|aucune|aucun vu|aucune vue|néant|non vu|non vus|rien|pas vu|absente|zéro|vide
-    ingen|ingen sett|ingen funnet|ikke sett|ikke funnet|null|fraværende|tom|tomt"""
+    """0|none|none seen|none found|none observed|none present|nil|zero|absent|not seen|not found|no plants|nothing
+    ninguno|ninguna|ningún|ninguno visto|ninguna vista|nada|cero|ausente|no visto|no vistos|no encontrado|no se vio|no se vieron
+    nenhum|nenhuma|nenhum visto|nenhuma vista|ausentes|não visto|não vistos|não encontrado
+    aucun|aucune|aucun vu|aucune vue|néant|non vu|non vus|rien|pas vu|absente|zéro
+    ingen|ingen sett|ingen funnet|ikke sett|ikke funnet|null|fraværende"""
 )
-NOT_COUNTED = _words(
+NOT_COUNTED = _words(  # and not “#N/A”: a formula that went wrong may have counted something
     """-|–|—|−|--|---|n/a|na|n.a.|n. a.|nd|n.d.|n/d|nc|n.c.|n/c|nr|n/r|not counted|not recorded|not done|not surveyed
-    not searched|no data|not applicable|not measured|not noted|not available|not rec|unknown|?|nm|tbc|tbd|#n/a|nan
+    not searched|no data|not applicable|not measured|not noted|not available|not rec|unknown|?|nm|tbc|tbd|nan
     no contado|no contada|no contados|sin datos|sin dato|no registrado|no medido|s/d|s/i
     no se midió|no se contó|sin registro|no aplica|no hay dato|no tomado|no anotado|desconocido
     não contado|não contada|não contados|sem dados|sem dado|não registado|não registrado|não medido

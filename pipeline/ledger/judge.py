@@ -34,6 +34,10 @@ REASONS = {
                     "Check that columns were not shifted or sorted apart. If the file is right, ask the lead to rule."),
 }  # fmt: skip
 
+# "ruled against" of a partner who had not said it before the ruling: nobody has decided between that partner's word and the others
+# yet, so the row stays open (`refused` of warehouse/sql/060_held_open.sql) and must not be called settled
+OTHERS_REFUSED = "The lead has ruled about this {kind}, and not for what your row says: {key}."
+
 # What a fate means for the receipt's sums.
 ENTERED, HELD = ("entered", "amends"), ("faulty", "conflict", "question")
 
@@ -296,7 +300,7 @@ def write_segments(
                     from {_file(drop.path(kind))} k join {told} p on p.sheet = k.sheet and p.row = k.row and p.part = k.part
                     where p.fate <> 'repeated' order by k.sheet, k.row, k.part""",
             )
-    held = _held_reasons(here)
+    held = _held_reasons(here, drop.partner)
     faults = f"select * from {_file(drop.path('faults'))} union all {held}" if drop.has("faults") else held
     copy("fault", f'select * from ({faults}) order by sheet, row, part, "column", code')
     copy(
@@ -306,26 +310,32 @@ def write_segments(
     return {name: (path, rows) for name, (path, rows) in made.items() if rows}
 
 
-def _held_reasons(here: str) -> str:
-    """A fault line for every part held as a conflict or a question."""
-    whens = {"found": "", "wanted": "", "advice": ""}
+def _held_reasons(here: str, partner: str) -> str:
+    """A fault line for every part of that partner's drop that is held as a conflict or a question."""
+
+    def filled(text: str) -> str:
+        return (
+            "'"
+            + _sql(text)
+            .replace("{kind}", "' || kind || '")
+            .replace("{key}", "' || coalesce(key, '') || '")
+            .replace("{other}", "' || coalesce(other, '') || '")
+            .replace("{ruling}", "' || coalesce(cast(r.entry as varchar), '') || '")
+            .replace("{day}", "' || coalesce(e.day, '') || '")
+            + "'"
+        )
+
+    whens = {"found": f" when why = 'ruled against' and own.identity is null then {filled(OTHERS_REFUSED)}"}
+    whens |= {"wanted": "", "advice": ""}
     for why, texts in REASONS.items():
         for column, text in zip(whens, texts, strict=True):
-            filled = (
-                "'"
-                + _sql(text)
-                .replace("{kind}", "' || kind || '")
-                .replace("{key}", "' || coalesce(key, '') || '")
-                .replace("{other}", "' || coalesce(other, '') || '")
-                .replace("{ruling}", "' || coalesce(cast(r.entry as varchar), '') || '")
-                .replace("{day}", "' || coalesce(e.day, '') || '")
-                + "'"
-            )
-            whens[column] += f" when why = '{why}' then {filled}"
+            whens[column] += f" when why = '{why}' then {filled(text)}"
     cells = ", ".join(f"case {w} end as {c}" for c, w in whens.items())
     return (
         "select sheet, row, part, kind, '' as \"column\", '' as heading, why as code, "
         f"{cells} from {here} h left join ruled r on r.identity = h.identity left join entry e on e.number = r.entry "
+        "left join (select identity, content, entry as since from told_before where partner = "
+        f"'{_sql(partner)}') own on own.identity = h.identity and own.content = h.content and own.since < r.entry "
         "where fate in ('conflict', 'question')"
     )
 

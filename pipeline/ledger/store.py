@@ -28,6 +28,8 @@ class Head:
     hash: str = BEFORE_FIRST
 
 
+GOES_ON = dt.timedelta(microseconds=1)  # from an entry to the next of the same take-in
+APART = dt.timedelta(milliseconds=1)  # from an entry to the first of another take-in, at least
 ENTRY_NAME = re.compile(r"([0-9]{9})\.json")
 _DROP, _SEGMENT, _KIND = (re.compile(p) for p in (r"[0-9a-f]{64}", r"[0-9a-f]{64}\.parquet", r"[a-z][a-z_]*"))
 
@@ -243,15 +245,17 @@ class Ledger:
         number = self.last_number()
         return Head(number, self.hash_of(number))
 
-    def append(self, entry: Entry, now: dt.datetime) -> Entry:
+    def append(self, entry: Entry, now: dt.datetime, goes_on: bool = False) -> Entry:
         """Add an entry: the link of its file is the commit. Call only while `writing`.
 
-        The entry's `previous` and `recorded` are set here: recorded is now, or a microsecond after the entry
-        before when the clock went back.
+        The entry's `previous` and `recorded` are set here: recorded is now, or, where that is not late enough, a step after
+        the entry before. The step carries meaning: a microsecond after the one before is an entry that goes on with the same
+        take-in (goes_on), and the first of another is a millisecond after it or more, though the clock went back
+        (`publishing.ends_of_take_ins` tells take-ins apart by it).
         """
         head, floor = self.head(), dt.datetime.min.replace(tzinfo=dt.UTC)
         if head.number:
-            floor = dt.datetime.fromisoformat(self.entry(head.number).recorded) + dt.timedelta(microseconds=1)
+            floor = dt.datetime.fromisoformat(self.entry(head.number).recorded) + (GOES_ON if goes_on else APART)
         recorded = max(now, floor).isoformat(timespec="microseconds")
         whole = replace(entry, previous=head.hash, recorded=recorded, number=head.number + 1)
         if not whole.receipt.holds():

@@ -427,10 +427,10 @@ def test_an_interrupted_take_in_still_holds_both(programme, monkeypatch):
     """When a run dies between two drops that contradict each other, the next run judges them together all the same."""
     append, done = Ledger.append, []
 
-    def dying(self, entry, now):
+    def dying(self, entry, now, goes_on):
         if done:
             raise KeyboardInterrupt
-        done.append(append(self, entry, now))
+        done.append(append(self, entry, now, goes_on))
         return done[0]
 
     monkeypatch.setattr(Ledger, "append", dying)

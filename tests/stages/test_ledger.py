@@ -103,12 +103,17 @@ def test_entries_are_linked(ledger):
 
 
 def test_recorded_times_rise_though_the_clock_goes_back(ledger):
-    """An entry is recorded now, or a microsecond after the one before when the clock went back or stood still."""
-    recorded = [
-        ledger.append(entry(), at).recorded
-        for at in (NOON, NOON - dt.timedelta(days=1), NOON - MICRO, NOON + 9 * MICRO)
+    """An entry is recorded now, or, when the clock went back or stood still, a step after the one before: a small one within a take-in."""
+    asked = [
+        (NOON, False),
+        (NOON - dt.timedelta(days=1), True),
+        (NOON - MICRO, False),
+        (NOON, True),
+        (NOON + 9000 * MICRO, True),
     ]
-    assert [dt.datetime.fromisoformat(r) - NOON for r in recorded] == [0 * MICRO, MICRO, 2 * MICRO, 9 * MICRO]
+    recorded = [ledger.append(entry(), at, goes_on).recorded for at, goes_on in asked]
+    steps = [(dt.datetime.fromisoformat(r) - NOON) // MICRO for r in recorded]
+    assert steps == [0, 1, 1001, 1002, 9000]
     assert recorded == sorted(recorded)
 
 

@@ -15,7 +15,7 @@ from pipeline.decided import Decision, Word
 from pipeline.differing import RULE_ADVICE, RULE_WANTED
 from pipeline.examine import NO_MAPPING, TWICE, UNCONFIRMED
 from pipeline.intake.cast import WANTED
-from pipeline.ledger.judge import REASONS
+from pipeline.ledger.judge import OTHERS_REFUSED, REASONS
 from pipeline.outputs import decisions, differing_told, given_back, letters, open_page, values, waiting_told
 from pipeline.outputs import words as wording
 from pipeline.outputs.words import FOLDER, words
@@ -70,7 +70,7 @@ def of_judge(kinds):
     """What the judge says of a part, for every kind."""
     for code, told in REASONS.items():
         yield code
-        for text in told:
+        for text in (*told, OTHERS_REFUSED):
             for kind in kinds:
                 yield text.format(kind=kind, key="CB | 2025-03-01", other="outro clube", ruling=7, day="2025-03-01")
 

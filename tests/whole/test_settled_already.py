@@ -74,5 +74,9 @@ def test_a_new_word_opens_the_question_again(ruled, copy_of):
     held, said, counts = still_open(copy)
     assert (held, counts) == ([("clube", 3)], []) and len(said) > 1
     other = copy_of(ruled)
-    other.take({"third/bags.csv": sheet(("CB-2", "bolt"))})
-    assert still_open(other)[0] == [("third", 2)]
+    for rows in (["CB-2"], ["CB-2", "CB-9"]):
+        [entry] = other.take({"third/bags.csv": sheet(*((unit, "bolt") for unit in rows))})
+        assert still_open(other)[0] == [("third", 2)]
+        assert other.fates(entry)[0] == "2 question: ruled against"
+        [told] = [f["found"] for f in other.segment(entry, "fault")]
+        assert told == "The lead has ruled about this deployment, and not for what your row says: CB-2."

@@ -10,6 +10,7 @@ from pipeline import run
 from pipeline.intake.near import meant, names_of
 from pipeline.outputs.waiting_told import waiting_lines
 from pipeline.outputs.words import words
+from pipeline.publishing import ends_of_take_ins
 from pipeline.trying import try_file
 from pipeline.unsettled import Waiting
 
@@ -139,6 +140,21 @@ def test_a_trial_tells_what_would_wait(told):
         ("CB 2025-04-05 1 | cb 1", "CB-1"),
         ("CB 2025-04-05 1 | CB-9", ""),
     }
+
+
+def test_take_ins_are_told_apart_though_the_clock_went_back(told, copy_of, monkeypatch):
+    """Entries of one take-in end together and those of two do not, on nights whose clock lies a year behind or stands still."""
+    copy = copy_of(told)
+    before, last = ends_of_take_ins(copy.ledger.entries()), copy.ledger.last_number()
+    then = run.this_instant() - dt.timedelta(days=365)
+    monkeypatch.setattr(run, "this_instant", lambda: then)
+    new = "unit_key   method      site_key   plot_key   happened\nN-{}   spore bag   CB   T1   2025-03-01"
+    for names in ("a", "bcd", "ef"):
+        copy.take({f"clube/{name}.csv": new.format(name) for name in names})
+    ends = ends_of_take_ins(copy.ledger.entries())
+    assert {n - last: end - last for n, end in ends.items() if n > last} == {1: 1, 2: 4, 3: 4, 4: 4, 5: 6, 6: 6}
+    assert {n: end for n, end in ends.items() if n <= last} == before
+    assert before[last - 1] == before[last] == last
 
 
 SITES = {"SV": ["Svartskjæret"], "WB": ["West Bay"], "WB2": ["West Bay outer"], "NORD": [], "NORE": []}
