@@ -493,7 +493,7 @@ def test_a_retaken_older_file_opens_nothing_that_a_newer_one_mended(programme):
     """Read again alone or with the newer file, an older one re-opens none of the rows that the newer one mended."""
     mended = {"D1": 1, "D2": 2, "D3": 3}
     programme.partner("club", "# one\n")
-    [older] = programme.take({"club/visit.csv": visits(**{**mended, "D1": "5 kg", "D2": "?"})})
+    [older] = programme.take({"club/visit.csv": visits(**{**mended, "D1": "5 kg", "D2": "8 kg"})})
     programme.take({"club/visit.csv": visits(**mended)})
     assert programme.held() == []
     programme.partner("club", "# two\n")
