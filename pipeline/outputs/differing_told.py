@@ -10,11 +10,21 @@ from pipeline.outputs.words import Post
 Differing = Mapping[tuple[str, int, int], Difference]  # by sheet, row and part
 FEW = 5  # rows that tell one other value and are named; the rest are counted
 NOTHING: Differing = {}
+NO_COLUMN = "Your sheet has no column for this: {columns}. If what the other says is right, write to the programme, which can decide."
 
 
 def lines_of(_: Post, told: Difference | None, theirs: Theirs = NOBODYS) -> list[str]:
-    """One line a column; the row's own file and sheet are not named again."""
-    return [line_of(_, told, c, theirs) for c in told.columns] if told else []
+    """One line a column; the row's own file and sheet are not named again. Last, for which of them the sheet has no column."""
+    if told is None:
+        return []
+    lines = [line_of(_, told, c, theirs) for c in told.columns]
+    without = [
+        c.column for c in told.columns if not c.heading and not c.mine and any(not a.unseen for __, a in c.others)
+    ]
+    if without:
+        columns = _.listed([titled(_, told.kind, name) for name in without])
+        lines.append(_(NO_COLUMN, columns=columns))
+    return lines
 
 
 def line_of(_: Post, told: Difference, c: Differs, theirs: Theirs = NOBODYS) -> str:

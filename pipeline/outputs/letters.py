@@ -184,20 +184,21 @@ def _held(_: Post, faults: Sequence[Fault], differing: Differing, theirs: Theirs
     would = "These rows would be held. The commonest cause comes first."
     lines = [Line(_(would) if trial else _(told), HEAD, gap=True)]
     for n, group in enumerate(sorted(groups, key=lambda g: (-len(g), cause(g[0]))), 1):
-        first = group[0]
+        first, rows = group[0], len({(f.sheet, f.row) for f in group})  # a row of many parts is one row
         lines += [
-            Line(f"{n}. {_title(_, first)} ({_.count(len(group), 'row')})", CAUSE, gap=True),
+            Line(f"{n}. {_title(_, first)} ({_.count(rows, 'row')})", CAUSE, gap=True),
             Line(_("Wanted: {wanted}.", wanted=_.again(first.wanted)), FACT),
             Line(_("What to do: {advice}", advice=_.again(first.advice)), FACT),
         ]
         few = [f for f in group if _place(f) in differing] if first.code == "amends much" else []
-        listed = few or group[:ROWS_LISTED]
+        once = {_row(_, f): f for f in reversed(group)}  # its parts at fault for the same cell are told of once
+        listed = few or list(once.values())[: -ROWS_LISTED - 1 : -1]
         for f in listed:
             unlike = lines_of(_, None if f.column else differing.get(_place(f)), theirs)
             lines += [Line(_row(_, f), ITEM), *(Line(text, UNDER) for text in unlike)]
-        if len(group) > len(listed):
+        if len(once) > len(listed):
             told = "... and {n} more; all of them stand in the list beside this letter."
-            lines.append(Line(_(told, n=len(group) - len(listed)), FACT))
+            lines.append(Line(_(told, n=len(once) - len(listed)), FACT))
     return lines
 
 

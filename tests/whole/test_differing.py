@@ -60,7 +60,7 @@ CB-2;05/04/2025;CB;sitter;5;
 """
 OTHERS = "Merke;Dag;Sted;Tilstand;Letetid;Merknad\nCB-3;05/04/2025;CB;{};5;\n"
 WIDE = "Dag;Sted;Felt;Rute;Areal;L. hyperborea;S. latissima\n05/04/2025;CB;T1;1;0,25;3;1\n05/04/2025;CB;T1;1;0,25;3;2\n"
-BAGS = "unit_key   method      site_key   plot_key   happened     fixing   mass_kg\nB1   spore bag   CB   T1   2025-03-01   bolt   1.25"
+BAGS = "unit_key   method      site_key   plot_key   happened     fixing   mass_kg   depth_m\nB1   spore bag   CB   T1   2025-03-01   bolt   1.25   4"
 THEIRS = "Merke;Dag;Sted;Felt;Feste;Kilo\nB1;02/03/2025;CB;T1;bolt;1,5\n"
 
 
@@ -115,6 +115,25 @@ def test_another_partner_says_otherwise(told):
     assert "Kolonnen «Dag»: «2. mars 2025» her; «1. mars 2025», fortalt av clube («deployment.csv» rad 2)" in letter
     assert "Kolonnen «Kilo»: «1,5 kg» her; «1,25 kg», fortalt av clube («deployment.csv» rad 2)" in letter
     assert cells.keys() == {"D2", "H2"}
+
+
+def test_what_the_sheet_has_no_column_for_is_said_so(told):
+    """Where others told a column that the partner's sheet has not, the letter says that it cannot be mended there, and whom to ask."""
+    letter = " ".join(told["poser.csv"][0].split())
+    assert "Arket deres har ingen kolonne for dette: dybde (m)." in letter and "skriv til programmet" in letter
+    assert "ingen kolonne" not in told["sjekk.csv"][0]
+
+
+def test_a_cell_that_many_parts_share_is_told_of_once(new_programme):
+    """A row that says one thing a column, with a day that is none, is one row with one fault in the letter."""
+    programme = new_programme()
+    programme.partner("klubb", MAPPING)
+    wrong = WIDE.splitlines()[:2]
+    [entry] = programme.take({"klubb/telling.csv": "\n".join(wrong).replace("05/04", "31/06").encode()})
+    assert entry.receipt.held == 2
+    run.refresh(programme.root)
+    [letter] = (programme.root / "out/letters/klubb").glob("*-telling.txt")
+    assert "Kolonnen «Dag» (1 rad)" in letter.read_text() and letter.read_text().count("31/06/2025") == 1
 
 
 def test_a_column_for_each_species(told):
