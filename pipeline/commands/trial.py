@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 WOULD = {
     "entered": "would enter", "amends": "would change what stood before", "repeated": "already known",
     "faulty": "would be held", "conflict": "would wait as a contradiction", "question": "would be asked about",
+    "waits": "would enter and not count yet",
 }  # fmt: skip
 
 
@@ -37,7 +38,7 @@ def _try(args: argparse.Namespace) -> int:
     _ = words(tried.letter.language)  # it is shown to who handed the file in
     written = write_tried(tried, args.to) if args.to else []
     headings = (_("Rows"), _("What would become of them"), _("Sort of fault"))
-    lines = table(headings, _told(_, tried.fates), width=width()) if tried.fates else []
+    lines = table(headings, _told(_, _waiting_apart(tried)), width=width()) if tried.fates else []
     if tried.known_as:
         says = "These very bytes are in already, as receipt {receipt}; without it this would come of them."
         lines.insert(0, _(says, receipt=tried.known_as))
@@ -49,6 +50,12 @@ def _try(args: argparse.Namespace) -> int:
     }  # fmt: skip
     told(args, plain, "\n".join(lines) + "\n" + end)
     return HELD if r.held or tried.entry.unreadable else FINE
+
+
+def _waiting_apart(tried: "Tried") -> "list[Fate]":
+    """What would become of each part, with those that would wait told from those that would count."""
+    waits = {(w.sheet, w.row, w.kind, w.key) for w in tried.waits}
+    return [replace(f, fate="waits") if (f.sheet, f.row, f.kind, f.key) in waits else f for f in tried.fates]
 
 
 def _told(_: "Post", fates: "Sequence[Fate]") -> list[tuple[str, str, str]]:

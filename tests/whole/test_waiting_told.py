@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from pipeline import run
+from pipeline.cli import main
 from pipeline.intake.near import meant, names_of
 from pipeline.outputs.waiting_told import waiting_lines
 from pipeline.outputs.words import words
@@ -118,6 +119,17 @@ def test_what_the_letter_says_is_enough(told, copy_of, mapping):
     run.refresh(copy.root)
     assert "WAITING, 2 statements." in page(copy) and "cb 1" not in page(copy) and "CB-9" not in page(copy)
     assert len(copy.ask("select * from check_now")) == 2
+
+
+def test_the_table_of_a_trial_tells_what_would_not_count(told, tmp_path, capsys):
+    """In the command's table rows that would enter and wait stand apart from those that would count."""
+    file = tmp_path / "more.csv"
+    file.write_text(
+        "unit_key,method,site_key,plot_key,happened\nCB-7,spore bag,CB,T1,2025-03-01\nCB-8,spore bag,Reef,T1,2025-03-01\n"
+    )
+    assert main(["try", str(file), "--partner", "clube", "-p", str(told.root)]) == 0
+    table = [" ".join(line.split()) for line in capsys.readouterr().out.splitlines()[:8]]
+    assert "2 would enter" in table and "3 would enter and not count yet" in table
 
 
 def test_a_trial_tells_what_would_wait(told):
