@@ -66,14 +66,15 @@ def measure_on_spark(root: Path, say: Say = silent, segments: str = "", into: Pa
     programme, kinds = open_programme(root), all_kinds()
     places = programme.places
     ledger = open_ledger(places)
-    if not any(e.drop for e in ledger.entries()):
+    entries = ledger.entries()
+    if not any(e.drop for e in entries):
         raise BadUsage("Nothing was taken in yet: run `wrackline take` first.")
     last = ledger.last_number()
     asked = Asked(entry=last)
     rules = rules_as_of(programme, asked)
-    told = loads(ledger, ledger.entries(), kinds, prove=False)
+    told = loads(ledger, entries, kinds, prove=False)
     address = segments.rstrip("/") or f"file://{ledger.segments.resolve()}"
-    small = sum(s.size for e in ledger.entries() for s in e.segments) < SMALL
+    small = sum(s.size for e in entries for s in e.segments) < SMALL
     with publishing.only_publisher(places):
         say("starting Spark")
         with spark_session(small) as spark:

@@ -28,6 +28,9 @@ def main() -> None:
         one = json.loads(line)
         told.setdefault(one["step"], {})[one["events"]] = one["wall"]
     sizes = sorted({n for seen in told.values() for n in seen})
+    if len(sizes) < 2:
+        print("One size was run: how it grows shows between two.")
+        return
     spans = list(pairwise(sizes))
     print("| step | " + " | ".join(f"{a:,} to {b:,}" for a, b in spans) + " |")
     print("| --- |" + " --- |" * len(spans))
@@ -49,7 +52,7 @@ def plot(told: dict[str, dict[int, float]], sizes: list[int]) -> str:
     first, last = math.log10(sizes[0]), math.log10(sizes[-1])
 
     def x(events: float) -> float:
-        return LEFT + (math.log10(events) - first) / (last - first or 1) * (WIDTH - LEFT - KEY)
+        return LEFT + (math.log10(events) - first) / (last - first) * (WIDTH - LEFT - KEY)
 
     def y(seconds: float) -> float:
         return TOP + (most - math.log10(seconds)) / (most - least) * (HEIGHT - TOP - 50)
