@@ -39,7 +39,7 @@ def ask(db: duckdb.DuckDBPyConnection, views: Sequence[View], today: dt.date, hi
         firsts = _one_row(db, view, [f"min(_at) filter (h{i})" for i in range(len(hit))], [wheres[i] for i in hit])
         for i, at in zip(hit, firsts, strict=True):
             shown = f"select _name, {rules[i].value} from {view.source} where _at = {at}"
-            name, value = db.sql(shown).fetchall()[0]
+            name, value = db.execute(shown).fetchall()[0]
             hits.add(rules[i], view.files[at // FILE], str(value or "")[:SHOWN], at % FILE, name or "", rows[i])
 
 
@@ -48,7 +48,7 @@ def _one_row(db: duckdb.DuckDBPyConnection, view: View, sums: Sequence[str], whe
     if not wheres:
         return ()
     flags = ", ".join(f"{where} as h{i}" for i, where in enumerate(wheres))
-    found: tuple[int, ...] = db.sql(
+    found: tuple[int, ...] = db.execute(
         f"select {', '.join(sums)} from (select _at, {flags} from {view.source})"
     ).fetchall()[0]
     return found

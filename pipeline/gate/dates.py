@@ -142,7 +142,7 @@ def spoken(db: duckdb.DuckDBPyConnection, tables: Sequence[str]) -> None:
     """Table `spoken`: every different eventDate of these tables, once, and what it says."""
     columns = ", ".join(f"{f.name} {'varchar' if pa.types.is_string(f.type) else _sql(f.type)}" for f in _SPOKEN)
     db.execute(f"create table spoken ({columns})")
-    has = [t for t in tables if any(r[0] == "eventDate" for r in db.sql(f"describe {t}").fetchall())]
+    has = [t for t in tables if any(r[0] == "eventDate" for r in db.execute(f"describe {t}").fetchall())]
     if not has:
         return
     union = " union ".join(f'select distinct "eventDate" from {t} where "eventDate" is not null' for t in has)

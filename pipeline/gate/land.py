@@ -24,14 +24,14 @@ def ashore(db: duckdb.DuckDBPyConnection, tables: Sequence[str]) -> None:
     terms = ("decimalLatitude", "decimalLongitude", "coordinateUncertaintyInMeters")
     selects = []
     for t in tables:
-        has = {row[0] for row in db.sql(f"describe {t}").fetchall()}
+        has = {row[0] for row in db.execute(f"describe {t}").fetchall()}
         if {*terms[:2]} <= has:
             selects.append(
                 "select distinct " + ", ".join(f'"{c}"' if c in has else "null" for c in terms) + f" from {t}"
             )
     if not selects:
         return
-    places = db.sql(
+    places = db.execute(
         f"select lat, lon, radius, num(lat) as y, num(lon) as x, coalesce(least(num(radius), 1e6), 0) as r "
         f"from ({' union '.join(selects)}) p(lat, lon, radius) "
         "where num(lat) between -90 and 90 and num(lon) between -180 and 180 and not (num(lat) = 0 and num(lon) = 0)"

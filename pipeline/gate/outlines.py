@@ -43,7 +43,7 @@ def outlined(db: duckdb.DuckDBPyConnection, tables: Sequence[str]) -> None:
     """Table `outlined`: every different footprintWKT of these tables, once, and its box (null where there is none)."""
     edges = ("_west", "_south", "_east", "_north")
     db.execute(f"create table outlined (wkt varchar, {', '.join(f'{e} double' for e in edges)})")
-    has = [t for t in tables if any(r[0] == "footprintWKT" for r in db.sql(f"describe {t}").fetchall())]
+    has = [t for t in tables if any(r[0] == "footprintWKT" for r in db.execute(f"describe {t}").fetchall())]
     if not has:
         return
     texts = db.cursor().execute(

@@ -78,7 +78,7 @@ def load(db: duckdb.DuckDBPyConnection, number: int, table: Table, files: Sequen
             return None
         _ragged(db, number, i, file, hits)
     _null_words(db, number, [c for c, f in taken.items() if f.index is not None], files, hits)
-    return int(db.sql(f"select count(*) from t{number}").fetchall()[0][0])
+    return int(db.execute(f"select count(*) from t{number}").fetchall()[0][0])
 
 
 def _filled(db: duckdb.DuckDBPyConnection, made: str, rows: str, file: Ready, hits: Hits) -> bool:
@@ -114,14 +114,14 @@ def _reader(table: Table, file: Ready) -> str:
 def _ragged(db: duckdb.DuckDBPyConnection, number: int, i: int, file: Ready, hits: Hits) -> None:
     """Rows with too many or too few cells, and those that the reader could not part."""
     for way, rule in ((-1, TOO_SHORT), (1, TOO_LONG)):
-        found = db.sql(
+        found = db.execute(
             f"select count(*), min(_at) % {FILE}, arg_min(_id, _at) from t{number} "
             f"where _ragged = {way} and _at // {FILE} = {i}"
         ).fetchall()[0]
         if found[0]:
             hits.add(rule, file.name, f"{file.columns} cells are wanted", found[1], found[2] or "", found[0])
     broken = "select error_type = 'TOO MANY COLUMNS', count(*), min(line), arg_min(csv_line, line) from reject_errors group by 1"
-    for too_long, rows, line, text in db.sql(broken).fetchall():
+    for too_long, rows, line, text in db.execute(broken).fetchall():
         hits.add(TOO_LONG if too_long else NOT_PARTED, file.name, (text or "").strip()[:80], line, "", rows)
     db.execute("delete from reject_errors; delete from reject_scans")
 
@@ -132,7 +132,7 @@ def _null_words(
     if not columns:
         return
     words = " or ".join(f"{_quoted(c)} in ('\\N', 'NULL', 'null')" for c in columns)
-    found = db.sql(f"select count(*), min(_at), arg_min(_id, _at) from t{number} where {words}").fetchall()[0]
+    found = db.execute(f"select count(*), min(_at), arg_min(_id, _at) from t{number} where {words}").fetchall()[0]
     if found[0]:
         hits.add(NULL_WORD, files[found[1] // FILE].name, "", found[1] % FILE, found[2] or "", found[0])
 
@@ -140,7 +140,7 @@ def _null_words(
 def make_views(db: duckdb.DuckDBPyConnection, archive: Described, terms: Iterable[str]) -> dict[str, int]:
     """All the views over what was loaded, with these terms; gives the number of the table behind each."""
     asked = sorted({*terms, *PLACE, *KEYS})
-    loaded = {row[0] for row in db.sql("select table_name from duckdb_tables()").fetchall()}
+    loaded = {row[0] for row in db.execute("select table_name from duckdb_tables()").fetchall()}
     tables = [(n, t) for n, t in enumerate(archive.tables) if f"t{n}" in loaded]
     placed = [f"t{n}" for n, t in tables if t.role in ("event", "occurrence")]
     spoken(db, placed)
@@ -174,7 +174,7 @@ def make_views(db: duckdb.DuckDBPyConnection, archive: Described, terms: Iterabl
 
 def _wide(db: duckdb.DuckDBPyConnection, role: str, number: int | None, asked: Sequence[str]) -> None:
     """A role's rows with the terms that are asked about, what its eventDate says, and whether its place is on land."""
-    has = set() if number is None else {row[0] for row in db.sql(f"describe t{number}").fetchall()}
+    has = set() if number is None else {row[0] for row in db.execute(f"describe t{number}").fetchall()}
     source = "(select null::bigint as _at, null::varchar as _id, 1 as _ragged)" if number is None else f"t{number}"
     columns = ", ".join(_quoted(c) if c in has else f"null::varchar as {_quoted(c)}" for c in asked)
     called = [_quoted(c) for c in ("occurrenceID", "eventID") if c in has and role in ("event", "occurrence")]
