@@ -23,7 +23,7 @@ demo: $(READY)
 	@$(BIN)/wrackline demo demo
 
 test: $(READY)
-	@$(BIN)/python -m pytest -n auto --dist loadfile
+	@$(BIN)/python -m pytest -n auto --dist loadfile --no-loadscope-reorder
 
 lint: $(READY)
 	@$(BIN)/ruff check .

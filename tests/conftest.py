@@ -31,6 +31,14 @@ from schemas.kinds import all_kinds
 hypothesis.settings.register_profile("shared machine", deadline=None)
 hypothesis.settings.load_profile("shared machine")
 
+LONG_FIRST = ("spark", "whole", "properties", "stages")  # a long file begun last would keep one core waiting
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Folders of long files first, each in the order it has."""
+    last = len(LONG_FIRST)
+    items.sort(key=lambda i: LONG_FIRST.index(i.path.parent.name) if i.path.parent.name in LONG_FIRST else last)
+
 
 def drawn_rows(table: str) -> list[list[str]]:
     """The cells of a drawn table, headings first."""
