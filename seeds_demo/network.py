@@ -44,19 +44,21 @@ licence = "CC-BY-4.0"
 
 @dataclass(frozen=True)
 class Size:
-    """How big a programme is. frames: in each of two plots a round; bags: at a site."""
+    """How big a programme is. frames: in each of two plots a round; bags, hours: at a site."""
 
     sites: int
     rounds: int
     frames: int
     bags: int
+    hours: int
 
     @classmethod
     def of(cls, events: int) -> "Size":
-        """About so many events, nine of ten of them in surveys; 10,000 or more."""
+        """About so many events, eight of ten of them in surveys, one a reading of a logger; 10,000 or more."""
         sites, rounds = (20, 5) if events < 100_000 else (200, 25)
-        frames = max(2, round(events * 0.9 / (sites * rounds * 4)))  # two plots, two stages
-        return cls(sites, rounds, frames, max(6, round(events * 0.1 / (sites * LOOKS))))
+        frames = max(2, round(events * 0.8 / (sites * rounds * 4)))  # two plots, two stages
+        bags = max(6, round(events * 0.1 / (sites * LOOKS)))
+        return cls(sites, rounds, frames, bags, round(events * 0.1 / sites))
 
 
 def make_network(
@@ -104,7 +106,9 @@ def _draw(con: duckdb.DuckDBPyConnection, size: Size, seed: int) -> None:
 
 
 def _write(con: duckdb.DuckDBPyConnection, path: Path, query: str, size: Size) -> None:
-    told = query.format(rounds=size.rounds, frames=size.frames, bags=size.bags, looks=LOOKS, species=SPECIES)
+    told = query.format(
+        rounds=size.rounds, frames=size.frames, bags=size.bags, hours=size.hours, looks=LOOKS, species=SPECIES
+    )
     quoted = str(path).replace("'", "''")
     con.execute(f"copy ({told}) to '{quoted}' (format csv, header)")
 
@@ -130,6 +134,11 @@ _OF_A_CLUB = {
     "cast(floor(ln(1 - dice(n * 1000 + r, f, plot_key || stage, 4)) / ln(1 - 1 / (1 + mean * part))) as int) as count "
     "from here, range({rounds}) t(r), range({frames}) q(f), (values ('T1', 1.0), ('C1', 0.33)) p(plot_key, part), "
     "(values ('recruit'), ('juvenile')) g(stage) order by n, r, plot_key, f, stage",
+    # an hour is at the bottom what the season makes it, and within a degree of that by chance
+    "reading": "select 'L-' || site_key as logger_key, site_key, strftime(timestamp '2025-04-01' + to_hours(cast(h as int)), "
+    "'%Y-%m-%dT%H:%M:%SZ') as at, 'temperature' as quantity, "
+    "round(13 + 3 * sin(2 * pi() * (h / 24 - 30) / 365.25) + 2 * dice(n, h, 0, 5) - 1, 2) as value, 'degC' as unit "
+    "from here, range({hours}) t(h) order by n, h",
     "cost": "select 'bill-' || n as record_key, date '2025-04-01' as happened, 'cash' as form, 900 + 13 * n as amount, "
     "'EUR' as currency, 'boat' as category, 'deploy' as phase, 'site' as for_kind, site_key as for_key from here order by n",
 }

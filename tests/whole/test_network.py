@@ -32,7 +32,7 @@ def test_a_seed_makes_the_same_bytes_and_another_others(network, tmp_path):
 
 
 def test_all_of_a_made_programme_enters(network):
-    """About as many events as were asked for enter, none is held, none waits, and every site has its three answers."""
+    """About as many events as were asked for enter, none is held, none waits, and every site has its three answers and its logger's."""
     root = network / "programme-0002"
     took, _ = run.run_all(root)
     entered = sum(e.receipt.entered for e in took.entries if e.drop)
@@ -43,6 +43,7 @@ def test_all_of_a_made_programme_enters(network):
     for indicator in ("density", "unit retention", "cash per hectare"):
         assert {site for name, site in told if name == indicator} >= sites, indicator
     assert any(f.of("species") == SPECIES for f in look.published(root))
+    assert {f.of("site") for f in look.published(root) if f.indicator == "mean temperature"} >= sites
 
 
 def test_sizes_that_cannot_be_made_are_refused(tmp_path, capsys):
