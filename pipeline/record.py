@@ -10,7 +10,7 @@ import duckdb
 
 from pipeline.ledger.entry import Entry, Receipt
 from pipeline.ledger.files import redactions
-from pipeline.ledger.judge import ENTERED, HELD, disputants, judge, write_segments
+from pipeline.ledger.judge import ENTERED, HELD, Outcome, judge, outcome, write_segments
 from pipeline.ledger.known import Cached, load_known
 from pipeline.ledger.returned import NAME as RETURNED
 from pipeline.ledger.returned import Returned, load_mended
@@ -63,17 +63,17 @@ def _record(
             else ("ruling", "withdrawal", "asked")
         )
         ledger.prove(e, [s for s in e.segments if s.kind in told])
-    with ledger.workspace() as folder, judged(ledger, entries, news, kinds, cached, folder) as (con, back):
+    with ledger.workspace() as folder, judged(ledger, entries, news, kinds, cached, folder) as (con, back, of_all):
         made: list[Entry] = []
         instant = now()  # one for all: entries of one take-in are a microsecond apart, so that letters know them
         for at, drop in enumerate(news):
             here = folder / str(at)
             here.mkdir()
-            parts = segments_of(con, drop, at, back[at], here, kinds)
+            parts = segments_of(con, drop, at, back[at], of_all, here, kinds)
             segments = [
                 ledger.keep_segment(path, name, rows, drop.kinds.get(name, 1)) for name, (path, rows) in parts.items()
             ]
-            disputed = tuple(news[other].drop for other in disputants(con, at))
+            disputed = tuple(news[other].drop for other in of_all.against.get(at, ()))
             entry = entry_of(con, drop, back[at], parts, rules)
             whole = replace(entry, segments=tuple(segments), disputed_with=disputed)
             made.append(ledger.append(whole, instant, goes_on=bool(made)))
@@ -84,9 +84,9 @@ def _record(
 def judged(
     ledger: Ledger, entries: Sequence[Entry], news: Sequence[Staged], kinds: Mapping[str, Kind], cached: Cached | None,
     folder: Path,
-) -> Iterator[tuple[duckdb.DuckDBPyConnection, list[Returned]]]:  # fmt: skip
-    """A session in which the staged drops are judged against the ledger, and of each what came back. Nothing is written but
-    what does not fit into memory, below `folder`."""
+) -> Iterator[tuple[duckdb.DuckDBPyConnection, list[Returned], Outcome]]:  # fmt: skip
+    """A session in which the staged drops are judged against the ledger, of each what came back, and what is to be told of
+    them. Nothing is written but what does not fit into memory, below `folder`."""
     with duckdb.connect(config={**LITTLE_MEMORY, "temp_directory": str(folder / "spilled")}) as con:
         con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
         con.execute("create temp table shared_kind (kind varchar)")
@@ -98,7 +98,7 @@ def judged(
         load_mended(con, back)
         load_known(con, ledger, entries, news, cached, _keyless(kinds))
         judge(con)
-        yield con, back
+        yield con, back, outcome(con)
 
 
 def _keyless(kinds: Mapping[str, Kind]) -> list[str]:
@@ -106,10 +106,11 @@ def _keyless(kinds: Mapping[str, Kind]) -> list[str]:
 
 
 def segments_of(
-    con: duckdb.DuckDBPyConnection, drop: Staged, at: int, back: Returned, here: Path, kinds: Mapping[str, Kind]
-) -> dict[str, tuple[Path, int]]:
+    con: duckdb.DuckDBPyConnection, drop: Staged, at: int, back: Returned, of_all: Outcome, here: Path,
+    kinds: Mapping[str, Kind],
+) -> dict[str, tuple[Path, int]]:  # fmt: skip
     """The segments of a judged drop by name, some of them made in `here`: where each is, and its rows."""
-    parts = write_segments(con, drop, at, here, _keyless(kinds))
+    parts = write_segments(con, drop, at, here, _keyless(kinds), of_all)
     if rows := back.write(here / f"{RETURNED}.parquet"):
         parts[RETURNED] = (here / f"{RETURNED}.parquet", rows)
     return parts
@@ -131,9 +132,9 @@ def _receipt(con: duckdb.DuckDBPyConnection, drop: Staged, segments: Mapping[str
     fates: dict[str, int] = {}
     if "part" in segments:
         path = str(segments["part"][0])
-        told = con.sql(
+        told = con.execute(
             "select fate, count(*) from read_parquet($path, hive_partitioning=false) group by fate",
-            params={"path": path},
+            {"path": path},
         )
         fates = dict(told.fetchall())
     asked = segments["asked"][1] if "asked" in segments else 0

@@ -112,8 +112,8 @@ def _judged(
 ) -> Tried:  # fmt: skip
     folder.mkdir()
     others = [e for e in entries if not (known_as and (e.partner, e.drop) == (staged.partner, staged.drop))]
-    with judged(ledger, others, [staged], kinds, cached if not known_as else None, folder) as (con, back):
-        parts = segments_of(con, staged, 0, back[0], folder, kinds)
+    with judged(ledger, others, [staged], kinds, cached if not known_as else None, folder) as (con, back, of_all):
+        parts = segments_of(con, staged, 0, back[0], of_all, folder, kinds)
         entry = entry_of(con, staged, back[0], parts, hashlib.sha256(programme.rules.raw).hexdigest())
         rows = words_of_trial(con, staged.name, {e.number: e.name for e in entries})
     segments = {name: path for name, (path, _) in parts.items()}

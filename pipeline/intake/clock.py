@@ -97,15 +97,18 @@ def doubt(local: dt.datetime, place: str) -> str:
     return TWICE if early < late else NEVER
 
 
-def changes(place: str) -> list[dt.datetime]:
-    """The instants (UTC) from 1900 to 2100 at which the clocks of a place are set, to the minute."""
-    return list(_changes(place))
+YEARS = range(1900, 2101)  # in which anybody's clock is asked for
+
+
+def changes(place: str, years: range = YEARS) -> list[dt.datetime]:
+    """The instants (UTC) of these years at which the clocks of a place are set, to the minute."""
+    return [at for year in years for at in _changes(place, year)]
 
 
 @cache
-def _changes(place: str) -> tuple[dt.datetime, ...]:
+def _changes(place: str, year: int) -> tuple[dt.datetime, ...]:
     found, step = [], dt.timedelta(days=1)
-    at, end = dt.datetime(1900, 1, 1), dt.datetime(2100, 1, 1)
+    at, end = dt.datetime(year, 1, 1), dt.datetime(year + 1, 1, 1)
     before = _utc_offset(at, place)
     while at < end:
         then = at + step

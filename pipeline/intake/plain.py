@@ -105,12 +105,14 @@ def _near_change(instants: pa.ChunkedArray, place: str) -> pa.ChunkedArray:
     """Whether an instant is within three hours of one at which the clocks of that place are set."""
     import numpy as np
 
-    from pipeline.intake.clock import changes
+    from pipeline.intake.clock import YEARS, changes
 
     if instants.null_count == len(instants):
         return pa.chunked_array([pa.array(np.zeros(len(instants), bool))])
     at = pc.fill_null(instants.cast(pa.timestamp("us")).cast(pa.int64()), 0).to_numpy()
-    set_at = np.array(changes(place), "datetime64[us]").astype(np.int64)
+    first, last = (pc.year(end).as_py() for end in pc.min_max(instants).values())
+    years = range(max(first - 1, YEARS.start), min(last + 2, YEARS.stop))
+    set_at = np.array(changes(place, years), "datetime64[us]").astype(np.int64)
     near, reach = np.zeros(len(at), bool), 3 * 3600 * 1_000_000
     if len(set_at):
         found = np.searchsorted(set_at, at)

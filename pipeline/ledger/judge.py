@@ -4,10 +4,13 @@ All drops of one take-in are judged together, so that no listing order decides; 
 is judged with those it disputed.
 """
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import duckdb
+import pyarrow.parquet as pq
 
 from pipeline.ledger.staging import Staged
 
@@ -250,18 +253,40 @@ where h.identity is null and (not b.held or m.row is null)
 """
 
 
-def disputants(con: duckdb.DuckDBPyConnection, at: int) -> list[int]:
-    """Positions of the other drops of this take-in that contradict the one at that position."""
-    found = con.sql(
-        "select distinct o.pos from judged j join judged o on o.identity = j.identity and o.content <> j.content "
-        "where j.pos = $pos and o.pos <> $pos and j.fate = 'conflict' and o.fate = 'conflict' order by 1",
-        params={"pos": at},
-    ).fetchall()
-    return [int(r[0]) for r in found]
+@dataclass(frozen=True)
+class Outcome:
+    """What is to be told of each drop of a take-in, by its position; one that is not named is told as it was staged.
+
+    otherwise: with parts judged otherwise than entered. asked: that lack rows of an earlier file. against: the other
+    drops of this take-in that contradict it.
+    """
+
+    otherwise: frozenset[int]
+    asked: frozenset[int]
+    against: Mapping[int, Sequence[int]]
+
+
+def outcome(con: duckdb.DuckDBPyConnection) -> Outcome:
+    """Ask once for all drops: a question for each of thousands would take longer than judging them."""
+
+    def positions(query: str) -> frozenset[int]:
+        return frozenset(pos for (pos,) in con.execute(query).fetchall())
+
+    against = defaultdict(list)
+    for pos, other in con.execute(
+        "select distinct j.pos, o.pos from judged j join judged o on o.identity = j.identity and o.content <> j.content "
+        "where o.pos <> j.pos and j.fate = 'conflict' and o.fate = 'conflict' order by all"
+    ).fetchall():
+        against[pos].append(other)
+    return Outcome(
+        positions("select distinct pos from judged where fate <> 'entered'"),
+        positions("select distinct pos from vanished"),
+        against,
+    )
 
 
 def write_segments(
-    con: duckdb.DuckDBPyConnection, drop: Staged, at: int, folder: Path, keyless: Sequence[str]
+    con: duckdb.DuckDBPyConnection, drop: Staged, at: int, folder: Path, keyless: Sequence[str], of_all: Outcome
 ) -> dict[str, tuple[Path, int]]:
     """The drop's segments by name (part, record, fault, asked, and one a kind): where they are now, and their rows.
 
@@ -272,16 +297,13 @@ def write_segments(
     def copy(name: str, query: str) -> None:
         target = folder / f"{name}.parquet"
         con.execute(f"copy ({query}) to '{_sql(str(target))}' (format parquet, compression zstd)")
-        [(rows,)] = con.sql(f"select count(*) from {_file(target)}").fetchall()
-        made[name] = (target, rows)
+        made[name] = (target, rows_in(target))
 
     def as_staged(name: str, staged_as: str) -> None:
-        [(rows,)] = con.sql(f"select count(*) from {_file(drop.path(staged_as))}").fetchall()
-        made[name] = (drop.path(staged_as), rows)
+        made[name] = (drop.path(staged_as), rows_in(drop.path(staged_as)))
 
     here = f"(select * from judged where pos = {at})"
-    [(otherwise,)] = con.sql(f"select count(*) from {here} where fate <> 'entered'").fetchall()
-    plain = not otherwise and not set(keyless) & set(drop.kinds)
+    plain = at not in of_all.otherwise and not set(keyless) & set(drop.kinds)
     if drop.has("parts"):
         as_staged("record", "records")
     if plain:
@@ -300,13 +322,15 @@ def write_segments(
                     from {_file(drop.path(kind))} k join {told} p on p.sheet = k.sheet and p.row = k.row and p.part = k.part
                     where p.fate <> 'repeated' order by k.sheet, k.row, k.part""",
             )
-    held = _held_reasons(here, drop.partner)
-    faults = f"select * from {_file(drop.path('faults'))} union all {held}" if drop.has("faults") else held
-    copy("fault", f'select * from ({faults}) order by sheet, row, part, "column", code')
-    copy(
-        "asked",
-        f"select kind, identity, key, row as row_before, held from vanished where pos = {at} order by kind, row, key",
-    )
+    faults = [f"select * from {_file(drop.path('faults'))}"] if drop.has("faults") else []
+    faults += [_held_reasons(here, drop.partner)] if at in of_all.otherwise else []
+    if faults:
+        copy("fault", f'select * from ({" union all ".join(faults)}) order by sheet, row, part, "column", code')
+    if at in of_all.asked:
+        copy(
+            "asked",
+            f"select kind, identity, key, row as row_before, held from vanished where pos = {at} order by kind, row, key",
+        )
     return {name: (path, rows) for name, (path, rows) in made.items() if rows}
 
 
@@ -338,6 +362,11 @@ def _held_reasons(here: str, partner: str) -> str:
         f"'{_sql(partner)}') own on own.identity = h.identity and own.content = h.content and own.since < r.entry "
         "where fate in ('conflict', 'question')"
     )
+
+
+def rows_in(path: Path) -> int:
+    """How many rows a Parquet file says it has."""
+    return int(pq.read_metadata(path).num_rows)
 
 
 def _sql(text: str) -> str:
