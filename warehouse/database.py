@@ -21,7 +21,8 @@ if TYPE_CHECKING:  # the models load pandera, which a night without news does no
 CONFIG: dict[str, str | bool | int | float | list[str]] = {
     "autoinstall_known_extensions": "false",
     "autoload_known_extensions": "false",
-    "memory_limit": "4GB",
+    # of the machine's, or of what its container may have: the rest is for the figures, and for what else runs there
+    "memory_limit": "60%",
 }
 
 LAST_DAY = dt.date(9999, 12, 31)
@@ -136,7 +137,8 @@ def reading(
     at = pointer(folder)
     if at is None:
         raise FileNotFoundError(f"{folder} holds no projection")
-    con = duckdb.connect(config=CONFIG)
+    # what does not fit into memory goes beside the projection, not where the command happens to be given
+    con = duckdb.connect(config={**CONFIG, "temp_directory": str(folder / "spilled")})
     try:
         con.execute("set TimeZone = 'UTC'")
         con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
