@@ -75,5 +75,5 @@ def _held(kind: str, row: dict[str, Any], species: Collection[str]) -> _Told:
 
 
 def _rows(con: Asking, query: str) -> list[dict[str, Any]]:
-    asked = con.sql(query)
+    asked = con.relation(query)
     return [dict(zip(asked.columns, row, strict=True)) for row in asked.fetchall()]

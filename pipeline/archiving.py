@@ -219,7 +219,7 @@ def _clean(con: Asking, table: Table) -> pa.Table:
     cells = ", ".join(
         f"nullif(trim(regexp_replace(cast(\"{n}\" as varchar), '[[:cntrl:][:space:]]+', ' ', 'g')), '') as \"{n}\"" for n in table.names
     )  # fmt: skip
-    made: pa.Table = con.sql(f"select {cells} from ({query})").to_arrow_table()
+    made: pa.Table = con.relation(f"select {cells} from ({query})").to_arrow_table()
     return made.sort_by(table.key)
 
 

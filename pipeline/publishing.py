@@ -11,6 +11,7 @@ import json
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
@@ -21,7 +22,7 @@ from pipeline.ledger.entry import Entry
 from pipeline.ledger.files import redactions
 from pipeline.ledger.lock import only_writer
 from pipeline.ledger.store import GOES_ON, Ledger
-from pipeline.programme import Places, open_programme
+from pipeline.programme import Places, Rules, open_programme
 from pipeline.session import Asked, session
 from warehouse import current
 
@@ -31,10 +32,20 @@ if TYPE_CHECKING:  # a night without news measures nothing
     from pipeline.giving_back import GivenBack
     from pipeline.indicators.figure import Figure
     from pipeline.unsettled import Waiting
+    from warehouse.asking import Asking
 
 ABOUT = "about.json"
 TABLES = ("figures.parquet", "indicators.csv")
 Head = tuple[int, str]
+
+
+@dataclass(frozen=True)
+class AtHand:
+    """An open session, as of an entry and by the rules of then."""
+
+    entry: int
+    con: "Asking"
+    rules: Rules
 
 
 @contextmanager
@@ -97,8 +108,8 @@ def made_with(*folders: str) -> str:
     return digest.hexdigest()
 
 
-def write_letters(root: Path) -> int:
-    """Write the letter of every receipt that has none yet; gives how many.
+def write_letters(root: Path, at_hand: "AtHand | None" = None) -> int:
+    """Write the letter of every receipt that has none yet; gives how many. at_hand: a session that is open anyway.
 
     A letter that shows values looks into the projection as of its own entry, and one of what was taken in as of the end of its
     take-in, so that it is the same whenever it is written; it waits while the projection is not that far.
@@ -124,7 +135,7 @@ def write_letters(root: Path) -> int:
         for e in missing
     }
     end = ends_of_take_ins(entries)
-    waits = _waiting(root, [e for e in missing if shows_waiting(e)], end, projected)
+    waits = _waiting(root, [e for e in missing if shows_waiting(e)], end, projected, at_hand)
     written = 0
     for e in missing:
         if shows_waiting(e) and end[e.number] > projected:
@@ -135,7 +146,7 @@ def write_letters(root: Path) -> int:
         if (decides := shows_decisions(e)) or shows_differences(segments):
             if max([e.number, *beside.get(e.number, [])]) > projected:
                 continue
-            with session(root, Asked(entry=e.number)) as (con, rules):
+            with _as_of(root, e.number, at_hand) as (con, rules):
                 decided = decisions(con, all_kinds(), e.number) if decides else []
                 differing = [] if decides else by_rules(differences(con, all_kinds(), e.number), rules.settling)
         language = language_for(e.partner, kept(e.mapping), kept(e.rules), entries[: e.number], ledger.drop_path)
@@ -159,7 +170,19 @@ def ends_of_take_ins(entries: Sequence[Entry]) -> dict[int, int]:
     return ends
 
 
-def _waiting(root: Path, shown: Sequence[Entry], ends: Mapping[int, int], projected: int) -> "dict[int, list[Waiting]]":
+@contextmanager
+def _as_of(root: Path, entry: int, at_hand: "AtHand | None") -> "Iterator[tuple[Asking, Rules]]":
+    """A session as of that entry: the one at hand if it is, since what stands and waits takes long to work out anew."""
+    if at_hand and at_hand.entry == entry:
+        yield at_hand.con, at_hand.rules
+    else:
+        with session(root, Asked(entry=entry)) as made:
+            yield made
+
+
+def _waiting(
+    root: Path, shown: Sequence[Entry], ends: Mapping[int, int], projected: int, at_hand: "AtHand | None"
+) -> "dict[int, list[Waiting]]":
     """What those entries' rows told that did not count yet at the end of their take-in, by entry. One session a take-in."""
     from pipeline.meant import with_meant
     from pipeline.unsettled import waiting_of
@@ -171,7 +194,7 @@ def _waiting(root: Path, shown: Sequence[Entry], ends: Mapping[int, int], projec
             together[ends[e.number]].append(e.number)
     found: dict[int, list[Waiting]] = defaultdict(list)
     for end, numbers in sorted(together.items()):
-        with session(root, Asked(entry=end)) as (con, _):
+        with _as_of(root, end, at_hand) as (con, _):
             for w in with_meant(con, all_kinds(), waiting_of(con, numbers)):
                 found[w.receipt].append(w)
     return found

@@ -25,7 +25,6 @@ from warehouse import current
 
 if TYPE_CHECKING:  # loaded only when there is something to do with them
     from pipeline.archiving import Archived
-    from pipeline.indicators.figure import Figure
     from pipeline.indicators.remember import Computed, Memory
     from pipeline.ledger.known import Cached
     from pipeline.ledger.staging import Staged
@@ -321,19 +320,33 @@ def publish(root: Path, say: Say = silent) -> Published:
         head = current.seen_head(places.warehouse)
         if head is None or head[0] == 0 or not publishing.is_due(places, head):
             return Published()
-        from pipeline.groups import by_group
-        from pipeline.indicators.remember import in_short
-
         memory = remembered(places)
         say("measuring")
-        figures, as_of, still_open = _measured(root, Asked(entry=head[0]), memory, say)
+        try:
+            return _published(root, head, memory, say)
+        except ProjectionDamaged:
+            say("the projection is damaged: making it anew")
+        project(root, say, rebuild=True)
+        return _published(root, head, memory, say)
+
+
+def _published(root: Path, head: publishing.Head, memory: "Memory", say: Say) -> Published:
+    """Figures, partners' pages, letters: all of one session, since what stands and waits takes long to work out."""
+    from pipeline.groups import by_group
+    from pipeline.indicators.remember import in_short
+    from pipeline.open_pages import write_pages
+
+    places = open_programme(root).places
+    with session(root, Asked(entry=head[0])) as (con, rules):
+        figures, as_of = figures_in(con, rules, memory)
+        still_open = write_pages(con, places, rules)
         for figure in memory.computed[:COMPUTED_SAID]:
             say(f"  {figure}")
         say(in_short(memory.computed))
         disk.replace(places.warehouse / ESTIMATES, memory.to_text().encode())
         say("writing letters")
-        letters = write_letters(root)
-        publishing.put_out(places, figures, as_of, head, *still_open)
+        letters = write_letters(root, publishing.AtHand(head[0], con, rules))
+    publishing.put_out(places, figures, as_of, head, *still_open)
     groups = by_group([f.indicator for f in figures], [c.name for c in memory.computed])
     return Published(len(figures), tuple(memory.computed), letters, groups)
 
@@ -361,24 +374,6 @@ def remembered(places: Places) -> "Memory":
 
     kept = places.warehouse / ESTIMATES
     return memory_from(kept.read_bytes() if kept.is_file() else b"", publishing.made_with("pipeline/indicators"))
-
-
-def _measured(root: Path, asked: Asked, memory: "Memory", say: Say) -> "tuple[list[Figure], dt.date, tuple[int, int]]":
-    """Every figure, the day they are as of, and what is held and waits; partners' pages are written on the way."""
-    from pipeline.open_pages import write_pages
-
-    places = open_programme(root).places
-
-    def asked_once() -> "tuple[list[Figure], dt.date, tuple[int, int]]":
-        with session(root, asked) as (con, rules):
-            return *figures_in(con, rules, memory), write_pages(con, places, rules)
-
-    try:
-        return asked_once()
-    except ProjectionDamaged:
-        say("the projection is damaged: making it anew")
-    project(root, say, rebuild=True)
-    return asked_once()
 
 
 # --- pages --------------------------------------------------------------------------------------------------

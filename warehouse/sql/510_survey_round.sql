@@ -1,4 +1,5 @@
 -- one row per site and survey day: the first day of its round; a gap longer than the programme's begins a new round
+-- kept
 with day as (
     select distinct site_key, happened from counted
 ), marked as (

@@ -1,4 +1,5 @@
 -- one row per place or sharing key and all that tells costs apart: what was paid, in hundredths of the currency or of an hour
+-- kept
 with placed as (
     select p.site_key, cast(null as varchar) as key, c.*
     from cost_told c

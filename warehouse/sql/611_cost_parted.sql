@@ -1,4 +1,5 @@
 -- one row per cutting's cost that several sites share, and site: the units from it that went there
+-- kept
 select c.identity, c.form, c.currency, c.per_unit, c.rate_dated, c.category, c.phase, c.payer, c.year, c.month,
     c.bought_on, c.useful_life_years, c.hundredths, c.unnamed, c.taxed, c.untaxed, c.lifeless, p.site_key,
     sum(p.units) as units
