@@ -17,6 +17,7 @@ def differing(root: Path, folder: Path, figures: int, seed: int = 1) -> tuple[li
     published = look.published(root)
     sorts = sorted({f.indicator for f in published})
     dice, wrong = random.Random(seed), []
+    dice.shuffle(sorts)  # few figures are of sorts far apart
     chosen = [dice.choice([f for f in published if f.indicator == sorts[n % len(sorts)]]) for n in range(figures)]
     for figure in chosen:
         into = folder / figure.id
