@@ -93,7 +93,8 @@ class Saying:
 class Waiting:
     """An event that was taken in and waits for something else, by a rule of standing.
 
-    meant: the key that is nearly what it names and nobody knows, "" where there is none; called: that thing's name, if it has one.
+    meant: the key that is nearly what it names and nobody knows, "" where there is none; called: that thing's name, if it has one;
+    by_name: what stands there is the name of that one thing and of no other.
     new_key: whether the unknown word is part of its key, so that a mended row is another event.
     """
 
@@ -111,6 +112,7 @@ class Waiting:
     meant: str = ""
     called: str = ""
     new_key: bool = False
+    by_name: bool = False
 
 
 # Each held statement once: where its partner said it last, of a drop read again since it first came. Two say the same where the thing

@@ -48,12 +48,13 @@ def letter(
     entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], programme: str,
     decided: Sequence[Decision] = (), differing: Differing = NOTHING, language: str = "en",
     returned: Returned | None = None, trial: bool = False, theirs: Theirs = NOBODYS, waits: Sequence[Waiting] = (),
+    still: Sequence[Waiting] = (),
 ) -> Paper:  # fmt: skip
     """The letter. faults: in the order of sheet and row. decided: what a drop of decisions decided.
 
     differing: what held rows say otherwise than another row, another partner or what counts. returned: the workbook
     beside it. trial: nothing was entered; the letter says what would be. theirs: the partner's own words for ours. waits:
-    what its rows told that was taken in and does not count yet.
+    what its rows told that was taken in and does not count yet; still: what its held rows would wait for once they are mended.
     """
     _, r = words(language), entry.receipt
     ours = entry.name.startswith(DECIDED)
@@ -72,6 +73,7 @@ def letter(
         lines += (
             _held(_, faults, differing, theirs, trial) if r.held else [Line(_fine(_, ours, trial, waits), gap=True)]
         )
+        lines += _still(_, still)
         lines += _waits(_, waits, trial)
     if vanished:
         lines += _asked(_, vanished, entry.retaken)
@@ -171,6 +173,14 @@ def _waits(_: Post, waits: Sequence[Waiting], trial: bool) -> list[Line]:
             "told as it was when the file came in."
         )
     return [Line(_(told, parts=parts), HEAD, gap=True), *waiting_lines(_, waits, file=False)]
+
+
+def _still(_: Post, still: Sequence[Waiting]) -> list[Line]:
+    if not still:
+        return []
+    told = "Held rows that would wait even when that is mended: {rows}. Mend this in the same go."
+    rows = _.count(len({(w.sheet, w.row) for w in still}), "row")
+    return [Line(_(told, rows=rows), HEAD, gap=True), *waiting_lines(_, still, file=False)]
 
 
 def _held(_: Post, faults: Sequence[Fault], differing: Differing, theirs: Theirs, trial: bool) -> list[Line]:

@@ -13,6 +13,10 @@ KEYS = 20  # of rows that get another key when they are mended
 
 SLIP = "If it is a slip of the pen, mend it in your sheet and hand the sheet in again."
 ASKED = "Is {word} meant?"
+BY_NAME = (
+    "That is the name of one site; its code is {key}. Write {key} in your sheet and hand the sheet in again, or ask the programme to read "
+    "this name as that code from now on."
+)
 FOUND = "Then write {key} in your sheet and hand the sheet in again."
 REGISTER = "If it is right as it stands, ask the programme to register it."
 # Rules of standing -> what to do: first, and where what stands there is right.
@@ -43,9 +47,11 @@ TAKE_BACK = (
 
 def waiting_lines(_: Post, waits: Sequence[Waiting], file: bool) -> list[Line]:
     """A point for each reason, with its rows, and what to do. file: whether it is said in which file they stand, and since when."""
-    alike: dict[tuple[str, str, str, str, dt.date, int, str, str], list[Waiting]] = {}
+    alike: dict[tuple[str, str, str, str, dt.date, int, str, str, bool], list[Waiting]] = {}
     for w in waits:  # what may be meant differs from site to site
-        alike.setdefault((w.kind, w.why, w.file, w.sheet, w.since, w.receipt, w.meant, w.called), []).append(w)
+        alike.setdefault((w.kind, w.why, w.file, w.sheet, w.since, w.receipt, w.meant, w.called, w.by_name), []).append(
+            w
+        )
     lines = []
     for n, ((kind, why, name, sheet, since, *__), rows) in enumerate(list(alike.items())[:LISTED]):
         many = _("{parts} of kind {kind}", parts=_.count(len(rows), "statement"), kind=_.again(kind))
@@ -56,7 +62,7 @@ def waiting_lines(_: Post, waits: Sequence[Waiting], file: bool) -> list[Line]:
         if file:
             where = _("“{file}” {place}, received {day}", file=plain(name), place=where, day=_.day(since))
         lines.append(Line(_("{where}: {what}", where=what, what=f"{_.again(why)} ({where})"), POINT, gap=not n))
-        if told := _advice(_, rows[0]):
+        if told := advice(_, rows[0]):
             lines.append(Line(_("What to do: {advice}", advice=told), BELOW))
     if len(alike) > LISTED:
         lines.append(Line(_("... and {n} more", n=_.whole(len(alike) - LISTED)), FACT))
@@ -77,8 +83,11 @@ def _to_take_back(_: Post, waits: Sequence[Waiting], file: bool) -> list[Line]:
     return lines
 
 
-def _advice(_: Post, w: Waiting) -> str:
+def advice(_: Post, w: Waiting) -> str:
+    """What to do about it, "" where nothing is known."""
     first, right = ADVICE.get(w.rule, ("", ""))
+    if w.by_name:
+        return _(BY_NAME, key=w.meant)
     if w.meant:
         word = _("{key} (“{name}”)", key=w.meant, name=plain(w.called)) if w.called else plain(w.meant)
         return " ".join([_(ASKED, word=word), _(FOUND, key=w.meant), *([_(right)] if right else [])])

@@ -287,9 +287,9 @@ def test_letters_are_written_once(programme):
     visit = "visit_key   site_key   happened   outcome\n{}   CB   2025-03-01   {}"
     [good] = programme.take({"clube/visit.csv": visit.format("D1", "found")})
     [bad] = programme.take({"clube/visit 2.csv": visit.format("D2", "lost")})
-    assert run.write_letters(programme.root) == 1  # what waits is asked of the projection
+    assert run.write_letters(programme.root) == 0  # what waits, or will once it is mended, is asked of the projection
     run.project(programme.root)
-    assert run.write_letters(programme.root) == programme.ledger.last_number() - 1
+    assert run.write_letters(programme.root) == programme.ledger.last_number()
     folder = programme.root / "out" / "letters" / "clube"
     assert sorted(p.name for p in folder.iterdir()) == [
         f"{good.number:06d}-visit.html", f"{good.number:06d}-visit.txt",
