@@ -29,12 +29,13 @@ class HeldCause:
 
 @dataclass(frozen=True)
 class Older:
-    """Where an older drop, or an older reading of the same drop, says what a held part says too: its name there, file and row."""
+    """Where an older drop, or an older reading of the same drop, says what a held part says too: its name there, file, row and receipt."""
 
     name: str
     file: str
     row: int
     same_drop: bool
+    receipt: int
 
 
 @dataclass(frozen=True)
@@ -174,7 +175,7 @@ def held_rows(con: Asking) -> list[HeldRow]:
     older: dict[str, list[Older]] = defaultdict(list)
     for r in sorted(rows, key=lambda r: r[14]):
         if r[0] != r[16]:
-            older[r[16]].append(Older(r[0], r[2], r[3], r[15] == drops[r[16]]))
+            older[r[16]].append(Older(r[0], r[2], r[3], r[15] == drops[r[16]], r[14]))
     last = [r for r in rows if r[0] == r[16]]
     return [HeldRow(*(*r[:15], letter_place(r[1], r[14], r[2]), tuple(older[r[0]]))) for r in last]
 

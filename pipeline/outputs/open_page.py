@@ -1,5 +1,6 @@
 """A partner's page of what is open: held rows, contradictions with others, what waits, what was decided."""
 
+from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from itertools import groupby
 from types import MappingProxyType
@@ -87,8 +88,15 @@ def _held(_: Post, held: Sequence[HeldRow], said: Sequence[Saying], theirs: Thei
 def _older(_: Post, held: HeldRow) -> list[str]:
     """Where an older file of the partner says the same; it is no statement of its own."""
     told = "{where}: told in “{file}” row {other} too; mended here, it is mended there."
+    again = "{where}: told in “{file}” row {other} too (receipt {receipt}); mended here, it is mended there."
     return [
-        _(told, where=_("row {row}", row=held.row), file=plain(o.file), other=o.row)
+        _(
+            again if o.file == held.file else told,
+            where=_("row {row}", row=held.row),
+            file=plain(o.file),
+            other=o.row,
+            receipt=o.receipt,
+        )
         for o in held.older
         if not o.same_drop
     ]
@@ -129,10 +137,13 @@ def _contrary(
         lines.append(Line(f"{_.again(told[0].kind)} {told[0].key} ({_(counts)})", TEXT, gap=True))
         if before := reopened.get(identity):
             lines.append(Line(_(REOPENED, day=_.day(before.day), by=plain(before.by)), BELOW))
+        days = Counter((q.partner, q.file, q.since) for q in told)
         for q in told:
             place = [_("sheet “{sheet}”", sheet=q.sheet)] if q.sheet else []
             where = " ".join([*place, _("row {row}", row=q.row)])
             about = _("“{file}” {place}, received {day}", file=q.file, place=where, day=_.day(q.since))
+            if days[q.partner, q.file, q.since] > 1:
+                about = _("{where}, receipt {receipt}", where=about, receipt=q.entry)
             what = saying_in(_, q.kind, q.differing or q.values, theirs) or _("nothing more")
             lines.append(Line(_("{where}: {what}", where=f"{q.partner}, {about}", what=what), POINT))
     return lines + _more(_, len(contrary))

@@ -52,6 +52,9 @@ def waiting_lines(_: Post, waits: Sequence[Waiting], file: bool) -> list[Line]:
         alike.setdefault((w.kind, w.why, w.file, w.sheet, w.since, w.receipt, w.meant, w.called, w.by_name), []).append(
             w
         )
+    receipts: dict[tuple[str, dt.date], set[int]] = {}
+    for w in waits:
+        receipts.setdefault((w.file, w.since), set()).add(w.receipt)
     lines = []
     for n, ((kind, why, name, sheet, since, *__), rows) in enumerate(list(alike.items())[:LISTED]):
         many = _("{parts} of kind {kind}", parts=_.count(len(rows), "statement"), kind=_.again(kind))
@@ -61,6 +64,8 @@ def waiting_lines(_: Post, waits: Sequence[Waiting], file: bool) -> list[Line]:
         where = " ".join([*place, _("rows {row}" if len(rows) > 1 else "row {row}", row=told)])
         if file:
             where = _("“{file}” {place}, received {day}", file=plain(name), place=where, day=_.day(since))
+            if len(receipts[name, since]) > 1:  # one file handed in twice on one day
+                where = _("{where}, receipt {receipt}", where=where, receipt=rows[0].receipt)
         lines.append(Line(_("{where}: {what}", where=what, what=f"{_.again(why)} ({where})"), POINT, gap=not n))
         if told := advice(_, rows[0]):
             lines.append(Line(_("What to do: {advice}", advice=told), BELOW))
