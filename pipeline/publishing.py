@@ -31,7 +31,9 @@ if TYPE_CHECKING:  # a night without news measures nothing
     from pipeline.giving_back import GivenBack
     from pipeline.indicators.figure import Figure
     from pipeline.meant import Named
+    from pipeline.outputs.values import Theirs
     from pipeline.unsettled import Waiting
+    from warehouse.asking import Asking
 
 ABOUT = "about.json"
 TABLES = ("figures.parquet", "indicators.csv")
@@ -135,21 +137,38 @@ def write_letters(root: Path) -> int:
         segments = {s.kind: ledger.segment_path(s) for s in e.segments}
         decided: list[Decision] = []
         differing: list[Difference] = []
-        if (decides := shows_decisions(e)) or shows_differences(segments):
+        changed: Sequence[Difference] = ()
+        theirs: Theirs = {}
+        amends = e.retaken and e.receipt.amended > 0
+        if (decides := shows_decisions(e)) or shows_differences(segments) or amends:
             if max([e.number, *beside.get(e.number, [])]) > projected:
                 continue
             with session(root, Asked(entry=e.number)) as (con, rules):
                 decided = decisions(con, all_kinds(), e.number) if decides else []
                 differing = [] if decides else by_rules(differences(con, all_kinds(), e.number), rules.settling)
+                if amends:
+                    changed, theirs = _changed(con, ledger, e)
         language = language_for(e.partner, kept(e.mapping), kept(e.rules), entries[: e.number], ledger.drop_path)
         back = _given_back(ledger, e, segments, differing, still.get(e.number, ()))
         write_letter(
             programme.places.out, e, segments, programme.rules.name, decided,
-            of_place(back.differing), language, back.sheets, back.left_out, back.theirs, waits.get(e.number, ()),
-            still.get(e.number, ()),
+            of_place(back.differing), language, back.sheets, back.left_out, back.theirs or theirs, waits.get(e.number, ()),
+            still.get(e.number, ()), changed,
         )  # fmt: skip
         written += 1
     return written
+
+
+def _changed(con: "Asking", ledger: Ledger, entry: Entry) -> "tuple[Sequence[Difference], Theirs]":
+    """What an entry's rows say otherwise for having been read again, and its partner's own words."""
+    from pipeline.intake.mapping import parse_mapping
+    from pipeline.read_anew import changed_by_reading
+    from pipeline.spoken import own_words
+    from schemas.kinds import all_kinds
+
+    mapping = parse_mapping(entry.partner, ledger.drop_path(entry.mapping).read_bytes(), all_kinds())
+    drop = ledger.drop_path(entry.drop)
+    return changed_by_reading(con, entry, drop, mapping, all_kinds()), own_words(mapping.sheets)
 
 
 def ends_of_take_ins(entries: Sequence[Entry]) -> dict[int, int]:

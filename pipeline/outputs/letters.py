@@ -8,11 +8,13 @@ from itertools import groupby
 from typing import Any
 
 from pipeline.decided import Decision
+from pipeline.differing import Difference
 from pipeline.faults import Fault
 from pipeline.ledger.entry import Entry, Receipt
 from pipeline.outputs.decisions import letter_lines
 from pipeline.outputs.differing_told import NOTHING, Differing, lines_of
 from pipeline.outputs.paper import CAUSE, FACT, HEAD, ITEM, POINT, SMALL, TITLE, UNDER, Line, Paper
+from pipeline.outputs.read_anew_told import UNCHANGED, changed_lines
 from pipeline.outputs.values import NOBODYS, Theirs
 from pipeline.outputs.waiting_told import waiting_lines
 from pipeline.outputs.words import Post, words
@@ -48,16 +50,17 @@ def letter(
     entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], programme: str,
     decided: Sequence[Decision] = (), differing: Differing = NOTHING, language: str = "en",
     returned: Returned | None = None, trial: bool = False, theirs: Theirs = NOBODYS, waits: Sequence[Waiting] = (),
-    still: Sequence[Waiting] = (),
+    still: Sequence[Waiting] = (), changed: Sequence[Difference] = (),
 ) -> Paper:  # fmt: skip
     """The letter. faults: in the order of sheet and row. decided: what a drop of decisions decided.
 
     differing: what held rows say otherwise than another row, another partner or what counts. returned: the workbook
     beside it. trial: nothing was entered; the letter says what would be. theirs: the partner's own words for ours. waits:
     what its rows told that was taken in and does not count yet; still: what its held rows would wait for once they are mended.
+    changed: what its rows say otherwise for having been read again.
     """
     _, r = words(language), entry.receipt
-    ours = entry.name.startswith(DECIDED)
+    ours, alike = entry.name.startswith(DECIDED), entry.retaken and not (r.entered or r.held or vanished)
     lines = [Line(_("{programme} to {partner}", programme=programme, partner=entry.partner), TITLE)]
     lines.append(Line(_about(_, entry, ours, trial)))
     if entry.unreadable:
@@ -69,9 +72,12 @@ def letter(
         if entry.notes:
             lines.append(Line(_("How it was read:"), gap=True))
             lines += [Line(_.again(note), POINT) for note in entry.notes]
+        lines += changed_lines(_, changed, theirs) if entry.retaken else []
         lines += letter_lines(_, decided)
         lines += (
-            _held(_, faults, differing, theirs, trial) if r.held else [Line(_fine(_, ours, trial, waits), gap=True)]
+            _held(_, faults, differing, theirs, trial)
+            if r.held
+            else [Line(_fine(_, ours, trial, waits, alike), gap=True)]
         )
         lines += _still(_, still)
         lines += _waits(_, waits, trial)
@@ -93,15 +99,17 @@ def _about(_: Post, entry: Entry, ours: bool, trial: bool) -> str:
         told = "The programme put “{file}” on record in your name, {day}: it is a decision of its own."
         return _(told, file=entry.name, day=day)
     if entry.retaken:
-        told = "About your file “{file}”, received {day} and read again under a mended mapping."
+        told = "About your file “{file}”: it was read again on {day}, since the way in which your sheets are read was mended."
         return _(told, file=entry.name, day=day)
     return _("About your file “{file}”, received {day}.", file=entry.name, day=day)
 
 
-def _fine(_: Post, ours: bool, trial: bool, waits: Sequence[Waiting]) -> str:
+def _fine(_: Post, ours: bool, trial: bool, waits: Sequence[Waiting], retaken_alike: bool) -> str:
     """What is said where nothing is held."""
     if ours:
         return _("If this is not right, please tell the programme.")
+    if retaken_alike:
+        return _(UNCHANGED)
     if waits:
         return _("Nothing of it would be held.") if trial else _("Thank you: nothing of it is held.")
     return _("Everything could be used.") if trial else _("Thank you: everything could be used.")

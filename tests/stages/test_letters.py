@@ -252,7 +252,7 @@ def test_unknown_headings_are_cured_by_a_mapping(programme):
     )
     [entry] = programme.retake()
     assert (entry.receipt.entered, programme.held()) == (1, [])
-    assert "and read again under a mended mapping" in letters(programme)[entry.number]
+    assert "it was read again on" in letters(programme)[entry.number]
 
 
 def test_heading_over_two_columns_is_cured_by_renaming_one(programme):

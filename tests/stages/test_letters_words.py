@@ -16,7 +16,16 @@ from pipeline.differing import RULE_ADVICE, RULE_WANTED
 from pipeline.examine import NO_MAPPING, TWICE, UNCONFIRMED
 from pipeline.intake.cast import WANTED
 from pipeline.ledger.judge import OTHERS_REFUSED, REASONS
-from pipeline.outputs import decisions, differing_told, given_back, letters, open_page, values, waiting_told
+from pipeline.outputs import (
+    decisions,
+    differing_told,
+    given_back,
+    letters,
+    open_page,
+    read_anew_told,
+    values,
+    waiting_told,
+)
 from pipeline.outputs import words as wording
 from pipeline.outputs.words import FOLDER, words
 from pipeline.rules.settling import LATER, PARTNERS, THERE, SettlingRule
@@ -167,7 +176,7 @@ def test_no_text_is_left_out():
 
 
 # modules that write in the partner's language
-ASKING = (letters, open_page, given_back, decisions, values, differing_told, waiting_told, trial)
+ASKING = (letters, open_page, given_back, decisions, values, differing_told, waiting_told, read_anew_told, trial)
 
 
 def asked_for():
