@@ -14,7 +14,7 @@ from pipeline.commands import trial
 from pipeline.decided import Decision, Word
 from pipeline.differing import RULE_ADVICE, RULE_WANTED
 from pipeline.examine import NO_MAPPING, TWICE, UNCONFIRMED
-from pipeline.intake.cast import WANTED
+from pipeline.intake.cast import REMARKED, WANTED
 from pipeline.ledger.judge import OTHERS_REFUSED, REASONS
 from pipeline.outputs import (
     decisions,
@@ -70,6 +70,7 @@ def of_models(kinds):
 def of_cast(kinds):
     """What the cast says of a cell, with every unit."""
     units = {c.unit for k in kinds.values() for c in k.columns if c.unit}
+    yield from (a.replace("12.5", n).format(heading="Notes, 2") for a in REMARKED.values() for n in ("12.5", "12,5"))
     for type_, (wanted, advice) in WANTED.items():
         yield from (f"not {type_}", wanted, advice, advice.replace("12.5", "12,5"))
         yield from (f"{wanted} ({unit})" for unit in units if type_ in ("whole", "decimal"))

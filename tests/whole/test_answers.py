@@ -1,0 +1,50 @@
+"""What stands in a letter is what its reader can act on: with the sheet that it has, in its own language."""
+
+import pytest
+
+from pipeline import run
+
+BAGS = """
+    Merke   Dato         Sted   Felt   Masse   Merknad
+    P1      01/03/2025   CB     T1     mye     .
+    P2      01/03/2025   CB     T1     12      .
+"""
+MAPPING = """
+language = "nb"
+decimal = ","
+dates = "DMY"
+
+[[sheet]]
+files = ["poser*.csv"]
+kind = "deployment"
+[sheet.columns]
+unit_key = "Merke"
+happened = "Dato"
+site_key = "Sted"
+plot_key = "Felt"
+mass_kg = "Masse"
+[sheet.fixed]
+method = "spore bag"
+"""
+REMARKS = MAPPING.replace("[sheet.fixed]", 'remarks = "Merknad"\n[sheet.fixed]')
+
+
+def letter(programme, file, partner="klubb", sort="txt"):
+    """The newest letter about a file, on one line."""
+    run.refresh(programme.root)
+    path = sorted((programme.root / "out/letters" / partner).glob(f"*-{file}.{sort}"))[-1]
+    return " ".join(path.read_text(encoding="utf-8").split())
+
+
+@pytest.mark.parametrize(
+    ("mapping", "advice"),
+    [
+        (MAPPING, "Skriv bare sifre, som 12,5. Tvil og notater kan stå ved siden av i en egen kolonne, som tas vare på"),
+        (REMARKS, "Skriv bare sifre, som 12,5; sett enheter, tvil og notater i kolonnen «Merknad»."),
+    ],
+)
+def test_notes_go_where_the_sheet_has_room(programme, mapping, advice):
+    """Where doubts and notes may stand is told by the partner's own heading for them; where it has none, a column of its own is advised."""
+    programme.partner("klubb", mapping)
+    programme.take({"klubb/poser.csv": BAGS})
+    assert advice in letter(programme, "poser")
