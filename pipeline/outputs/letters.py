@@ -158,9 +158,12 @@ def _ending(_: Post, entry: Entry, held: bool, returned: Returned | None, trial:
         if returned.left_out:
             told = "Not all held rows are in it: {n} are to be mended in your own sheet."
             made.append(Line(_(told, n=_.whole(returned.left_out))))
-    made.append(Line(_("What still is open for you stands in {page}.", page=STANDING), to=STANDING))
-    # the last line is the same in every language: it is what `verify` looks for
-    end = f"Receipt {entry.number}, entry hash {_hash_of(entry)[:SEEN]}, drop {entry.drop[:12]}."
+    made.append(Line(_("Whether anything of yours is open now stands in {page}.", page=STANDING), to=STANDING))
+    # by the numbers of the last line `verify` knows a letter, in whatever language: `about.letters_seen`
+    end = _(
+        "Receipt {receipt}, entry hash {hash}, drop {drop}.", receipt=entry.number, hash=_hash_of(entry)[:SEEN],
+        drop=entry.drop[:12],
+    )  # fmt: skip
     return [*made, Line(end, SMALL, gap=True)]
 
 

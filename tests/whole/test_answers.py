@@ -3,6 +3,10 @@
 import pytest
 
 from pipeline import run
+from pipeline.ledger.entry import Entry
+from pipeline.outputs import letters
+from pipeline.outputs.about import letters_seen
+from pipeline.tongue import LANGUAGES
 
 BAGS = """
     Merke   Dato         Sted   Felt   Masse   Merknad
@@ -39,7 +43,10 @@ def letter(programme, file, partner="klubb", sort="txt"):
 @pytest.mark.parametrize(
     ("mapping", "advice"),
     [
-        (MAPPING, "Skriv bare sifre, som 12,5. Tvil og notater kan stå ved siden av i en egen kolonne, som tas vare på"),
+        (
+            MAPPING,
+            "Skriv bare sifre, som 12,5. Tvil og notater kan stå ved siden av i en egen kolonne, som tas vare på",
+        ),
         (REMARKS, "Skriv bare sifre, som 12,5; sett enheter, tvil og notater i kolonnen «Merknad»."),
     ],
 )
@@ -48,3 +55,27 @@ def test_notes_go_where_the_sheet_has_room(programme, mapping, advice):
     programme.partner("klubb", mapping)
     programme.take({"klubb/poser.csv": BAGS})
     assert advice in letter(programme, "poser")
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_letters_last_line_is_read_in_every_language(tmp_path, language):
+    """The last line is told in the letter's language, and by it the letter witnesses its entry; so do letters of old, told in English."""
+    entry = Entry(
+        previous="",
+        recorded="2025-03-01T00:00:00+00:00",
+        what="drop",
+        rules="",
+        number=12,
+        partner="klubb",
+        drop="3" * 64,
+    )
+    paper = letters.letter(entry, [], [], "Drawn", language=language)
+    folder = tmp_path / "out/letters/klubb"
+    folder.mkdir(parents=True)
+    (folder / "000012-a.txt").write_text(paper.text())
+    seen = letters._hash_of(entry)[:16]
+    old = f"Receipt 12, entry hash {seen}, drop {'3' * 12}."
+    (folder / "000012-b.txt").write_text(f"A letter\n{old}\n")
+    assert [told for _, told in letters_seen(tmp_path / "out", 12)] == [(12, seen)] * 2
+    assert (old in paper.text()) == (language == "en")
+    assert "Whether anything of yours is open now stands in standing.html." in paper.text() or language != "en"
