@@ -26,6 +26,7 @@ from pipeline.ledger.staging import Staged
 from pipeline.ledger.store import Ledger
 from pipeline.meant import Named, still_unknown, with_meant
 from pipeline.outputs.given_back import workbook
+from pipeline.outputs.held_list import list_of
 from pipeline.outputs.letters import Returned, Vanished, faults_from, letter
 from pipeline.outputs.paper import Paper
 from pipeline.outputs.words import words
@@ -214,9 +215,10 @@ def _fates(segments: Mapping[str, Path]) -> tuple[Fate, ...]:
 
 
 def write_tried(tried: Tried, folder: Path) -> list[Path]:
-    """Write the letter, as text and page, and the workbook of held rows where there is one; gives what was written."""
+    """Write the letter, as text and page, and where rows would be held their list and the workbook; gives what was written."""
     stem = Path(tried.entry.name).stem
     files = {f"{stem}.letter.txt": tried.letter.text().encode(), f"{stem}.letter.html": tried.letter.page().encode()}
+    files |= {f"{stem}.held.csv": list_of(tried.faults, words(tried.letter.language))} if tried.faults else {}
     files |= {f"{stem}.held.xlsx": tried.back} if tried.back else {}
     disk.make_folder(folder)
     for name, data in files.items():

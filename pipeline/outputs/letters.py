@@ -5,6 +5,7 @@ import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
+from pathlib import Path
 from typing import Any
 
 from pipeline.decided import Decision
@@ -13,6 +14,7 @@ from pipeline.faults import Fault
 from pipeline.ledger.entry import Entry, Receipt
 from pipeline.outputs.decisions import letter_lines
 from pipeline.outputs.differing_told import NOTHING, Differing, lines_of
+from pipeline.outputs.letter_places import letter_place
 from pipeline.outputs.paper import CAUSE, FACT, HEAD, ITEM, POINT, SMALL, TITLE, UNDER, Line, Paper
 from pipeline.outputs.read_anew_told import UNCHANGED, changed_lines
 from pipeline.outputs.values import NOBODYS, Theirs
@@ -75,7 +77,7 @@ def letter(
         lines += changed_lines(_, changed, theirs) if entry.retaken else []
         lines += letter_lines(_, decided)
         lines += (
-            _held(_, faults, differing, theirs, trial)
+            _held(_, faults, differing, theirs, trial, _listing(entry, trial))
             if r.held
             else [Line(_fine(_, ours, trial, waits, alike), gap=True)]
         )
@@ -136,6 +138,11 @@ def _sums(_: Post, r: Receipt, trial: bool) -> list[Line]:
 
 
 def _ending(_: Post, entry: Entry, held: bool, returned: Returned | None, trial: bool) -> list[Line]:
+    name, every = (
+        _listing(entry, trial),
+        "Every held row, with what to mend, stands in {list} beside this letter too, as a table.",
+    )
+    listing = [Line(_(every, list=name), to=name)] if held else []
     lines = [
         _("Nothing you hand in is lost: your file is kept as it came, and held rows wait until they are mended."),
         _("To mend a row, change it in your own sheet and hand the sheet in again under the same name; rows that are "
@@ -146,7 +153,8 @@ def _ending(_: Post, entry: Entry, held: bool, returned: Returned | None, trial:
             "The rows that would be held are in {workbook} beside this letter, with what to mend in each. Mend them in your "
             "own sheet before you hand it in."
         )
-        return [Line(_(told, workbook=returned.name), to=returned.name, gap=True)] if returned and held else []
+        back = [Line(_(told, workbook=returned.name), to=returned.name, gap=True)] if returned and held else []
+        return [*back, *listing]
     made = [Line(lines[0], gap=True), Line(lines[1])]
     if returned and held:
         told = (
@@ -158,6 +166,7 @@ def _ending(_: Post, entry: Entry, held: bool, returned: Returned | None, trial:
         if returned.left_out:
             told = "Not all held rows are in it: {n} are to be mended in your own sheet."
             made.append(Line(_(told, n=_.whole(returned.left_out))))
+    made += listing
     made.append(Line(_("Whether anything of yours is open now stands in {page}.", page=STANDING), to=STANDING))
     # by the numbers of the last line `verify` knows a letter, in whatever language: `about.letters_seen`
     end = _(
@@ -194,8 +203,10 @@ def _still(_: Post, still: Sequence[Waiting]) -> list[Line]:
     return [Line(_(told, rows=rows), HEAD, gap=True), *waiting_lines(_, still, file=False)]
 
 
-def _held(_: Post, faults: Sequence[Fault], differing: Differing, theirs: Theirs, trial: bool) -> list[Line]:
-    """Faults grouped by cause, the commonest first, each row with what stands in it."""
+def _held(
+    _: Post, faults: Sequence[Fault], differing: Differing, theirs: Theirs, trial: bool, listing: str
+) -> list[Line]:
+    """Faults grouped by cause, the commonest first, each row with what stands in it. listing: the file that has them all."""
 
     def cause(f: Fault) -> tuple[str, str, str, str, str, str]:
         return (f.kind, f.column, f.heading, f.code, f.wanted, f.advice)
@@ -218,9 +229,16 @@ def _held(_: Post, faults: Sequence[Fault], differing: Differing, theirs: Theirs
             unlike = lines_of(_, None if f.column else differing.get(_place(f)), theirs)
             lines += [Line(_row(_, f), ITEM), *(Line(text, UNDER) for text in unlike)]
         if len(once) > len(listed):
-            told = "... and {n} more; all of them stand in the list beside this letter."
-            lines.append(Line(_(told, n=len(once) - len(listed)), FACT))
+            told = "... and {n} more; all of them stand in {list} beside this letter."
+            lines.append(Line(_(told, n=_.whole(len(once) - len(listed)), list=listing), FACT))
     return lines
+
+
+def _listing(entry: Entry, trial: bool) -> str:
+    """The name of the list of held rows that stands beside the letter."""
+    if trial:
+        return f"{Path(entry.name).stem}.held.csv"
+    return Path(letter_place(entry.partner, entry.number, entry.name)).with_suffix(".csv").name
 
 
 def _row(_: Post, f: Fault) -> str:

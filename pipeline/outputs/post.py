@@ -1,10 +1,7 @@
 """Where letters go: out/letters/<partner>/<receipt>-<file>.txt and .html, with the whole list of held rows beside them,
 and the partner's page of what is open now, standing.txt and .html."""
 
-import csv
-import io
 from collections.abc import Mapping, Sequence
-from dataclasses import fields
 from pathlib import Path
 
 import pyarrow.parquet as pq
@@ -12,14 +9,13 @@ import pyarrow.parquet as pq
 from pipeline import disk
 from pipeline.decided import Decision
 from pipeline.differing import CODES, Difference, as_decided
-from pipeline.faults import Fault
 from pipeline.ledger.entry import Entry
 from pipeline.outputs.differing_told import NOTHING, Differing
 from pipeline.outputs.given_back import HeldSheet, workbook
+from pipeline.outputs.held_list import list_of
 from pipeline.outputs.letter_places import letter_place
 from pipeline.outputs.letters import DECIDED, Returned, Vanished, faults_from, letter
 from pipeline.outputs.paper import Paper
-from pipeline.outputs.tables import plain_cell
 from pipeline.outputs.values import NOBODYS, Theirs
 from pipeline.outputs.words import words
 from pipeline.unsettled import Waiting
@@ -74,7 +70,7 @@ def write_letter(
     path = _path(out, entry)
     disk.make_folder(path.parent)
     if faults:
-        disk.replace(path.with_suffix(".csv"), _list_of(faults).encode())
+        disk.replace(path.with_suffix(".csv"), list_of(faults, words(language)))
     returned = Returned(path.with_suffix(".xlsx").name, left_out) if back else None
     if back:
         disk.replace(path.with_suffix(".xlsx"), workbook(back, words(language)))
@@ -93,12 +89,3 @@ def write_page(out: Path, partner: str, page: Paper) -> None:
         if not path.is_file() or path.read_bytes() != text.encode():
             disk.make_folder(folder)
             disk.replace(path, text.encode())
-
-
-def _list_of(faults: list[Fault]) -> str:
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    names = [f.name for f in fields(Fault)]
-    writer.writerow(names)
-    writer.writerows([plain_cell(getattr(f, n)) for n in names] for f in faults)
-    return text.getvalue()

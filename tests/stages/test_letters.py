@@ -349,7 +349,7 @@ def test_long_lists_are_cut_and_counted():
     """Of one cause two hundred rows are listed; the letter says how many more there are."""
     text = words([fault(row=n) for n in range(2, 252)])
     assert text.count("   - row ") == 200
-    assert "... and 50 more; all of them stand in the list beside this letter." in text
+    assert "... and 50 more; all of them stand in 000007-a.csv beside this letter." in text
 
 
 def test_unreadable_files_are_told():

@@ -20,6 +20,7 @@ from pipeline.outputs import (
     decisions,
     differing_told,
     given_back,
+    held_list,
     letters,
     open_page,
     read_anew_told,
@@ -177,7 +178,18 @@ def test_no_text_is_left_out():
 
 
 # modules that write in the partner's language
-ASKING = (letters, open_page, given_back, decisions, values, differing_told, waiting_told, read_anew_told, trial)
+ASKING = (
+    letters,
+    open_page,
+    given_back,
+    decisions,
+    values,
+    differing_told,
+    waiting_told,
+    read_anew_told,
+    held_list,
+    trial,
+)
 
 
 def asked_for():

@@ -1,5 +1,8 @@
 """What stands in a letter is what its reader can act on: with the sheet that it has, in its own language."""
 
+import csv
+import io
+
 import pytest
 
 from pipeline import run
@@ -7,6 +10,7 @@ from pipeline.ledger.entry import Entry
 from pipeline.outputs import letters
 from pipeline.outputs.about import letters_seen
 from pipeline.tongue import LANGUAGES
+from pipeline.trying import try_file, write_tried
 
 BAGS = """
     Merke   Dato         Sted   Felt   Masse   Merknad
@@ -79,3 +83,20 @@ def test_a_letters_last_line_is_read_in_every_language(tmp_path, language):
     assert [told for _, told in letters_seen(tmp_path / "out", 12)] == [(12, seen)] * 2
     assert (old in paper.text()) == (language == "en")
     assert "Whether anything of yours is open now stands in standing.html." in paper.text() or language != "en"
+
+
+def test_the_list_of_held_rows_is_named_and_in_the_partners_language(new_programme, tmp_path):
+    """The letter leads to the list beside it; its headings and reasons are the partner's, and a spreadsheet of that language parts its cells."""
+    programme = new_programme()
+    programme.partner("klubb", MAPPING)
+    programme.take({"klubb/poser.csv": BAGS})
+    text = letter(programme, "poser")
+    [path] = (programme.root / "out/letters/klubb").glob("*-poser.csv")
+    assert f"står også som tabell i {path.name} ved siden av" in text
+    assert f'<a href="{path.name}">{path.name}</a>' in letter(programme, "poser", sort="html")
+    rows = list(csv.reader(io.StringIO(path.read_bytes().decode("utf-8-sig")), delimiter=";"))
+    assert path.read_bytes()[:3] == b"\xef\xbb\xbf"
+    assert rows[0] == ["Ark", "Rad", "Slag", "Kolonne", "Slags feil", "Funnet", "Ønsket", "Hva dere gjør"]
+    assert rows[1][1:7] == ["2", "utsetting", "Masse", "ikke et tall", "mye", "et tall (kg)"]
+    tried = write_tried(try_file(programme.root, programme.root / "inbox/klubb/poser.csv", "klubb"), tmp_path)
+    assert "poser.held.csv" in {p.name for p in tried} and "tabell i poser.held.csv" in tried[0].read_text()
