@@ -125,7 +125,8 @@ def _sums(_: Post, r: Receipt, trial: bool) -> list[Line]:
     )  # fmt: skip
     told = "They make {parts}: {entered} entered, {held} held, {repeated} already known."
     if r.amended:
-        told = told.replace(" entered,", " entered ({amended} of them change what stood before),")
+        change = "change" if r.amended > 1 else "changes"
+        told = told.replace(" entered,", f" entered ({{amended}} of them {change} what stood before),")
     if trial:
         told = "They would make {parts}: {entered} would enter, {held} would be held, {repeated} are known already."
         if r.amended:

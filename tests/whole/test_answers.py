@@ -1,14 +1,17 @@
 """What stands in a letter is what its reader can act on: with the sheet that it has, in its own language."""
 
 import csv
+import datetime as dt
 import io
+from dataclasses import replace
 
 import pytest
 
 from pipeline import run
-from pipeline.ledger.entry import Entry
+from pipeline.ledger.entry import Entry, Receipt
 from pipeline.outputs import letters
 from pipeline.outputs.about import letters_seen
+from pipeline.outputs.words import words
 from pipeline.tongue import LANGUAGES
 from pipeline.trying import try_file, write_tried
 
@@ -100,3 +103,39 @@ def test_the_list_of_held_rows_is_named_and_in_the_partners_language(new_program
     assert rows[1][1:7] == ["2", "utsetting", "Masse", "ikke et tall", "mye", "et tall (kg)"]
     tried = write_tried(try_file(programme.root, programme.root / "inbox/klubb/poser.csv", "klubb"), tmp_path)
     assert "poser.held.csv" in {p.name for p in tried} and "tabell i poser.held.csv" in tried[0].read_text()
+
+
+@pytest.mark.parametrize(
+    ("language", "day", "month", "plot"),
+    [
+        ("en", "28 Nov 2026", "Nov 2026", "the plot T3 is not known yet"),
+        ("es", "28 nov 2026", "nov 2026", "la parcela T3 aún no se conoce"),
+        ("pt", "28 de nov. de 2026", "nov. de 2026", "a parcela T3 ainda não é conhecida"),
+        ("fr", "28 nov. 2026", "nov. 2026", "la parcelle T3 n'est pas encore connue"),
+        ("nb", "28. nov. 2026", "nov. 2026", "feltet T3 er ennå ikke kjent"),
+    ],
+)
+def test_days_and_things_are_told_as_people_write(language, day, month, plot):
+    """Days and months are those of the language's own short form, and what nobody knows is named with its article and gender."""
+    told = dt.date(2026, 11, 28)
+    assert (words(language).day(told), words(language).month(told)) == (day, month)
+    assert words(language).again("the plot T3 is not known yet") == plot
+
+
+def test_one_statement_changes():
+    """A letter about a single change says that it changes, of several that they change; thirty-four statements are thirty-four of a kind."""
+    about = Entry(
+        previous="",
+        recorded="2025-03-01T00:00:00+00:00",
+        what="drop",
+        rules="",
+        number=3,
+        partner="klubb",
+        drop="3" * 64,
+    )
+    one, two = (replace(about, receipt=Receipt(parts=34, entered=34, amended=n)) for n in (1, 2))
+    assert "(1 of them changes what stood before)" in letters.letter(one, [], [], "Drawn").text()
+    assert "(2 of them change what stood before)" in letters.letter(two, [], [], "Drawn").text()
+    assert "Contêm 34 registos: 34 entraram (1 deles muda" in " ".join(
+        letters.letter(one, [], [], "D", language="pt").text().split()
+    )
