@@ -18,7 +18,7 @@ from pipeline.outputs.letter_places import letter_place
 from pipeline.outputs.paper import CAUSE, FACT, HEAD, ITEM, POINT, SMALL, TITLE, UNDER, Line, Paper
 from pipeline.outputs.read_anew_told import UNCHANGED, changed_lines
 from pipeline.outputs.values import NOBODYS, Theirs
-from pipeline.outputs.waiting_told import waiting_lines
+from pipeline.outputs.waiting_told import taking_back, waiting_lines
 from pipeline.outputs.words import Post, words
 from pipeline.unsettled import Waiting
 from schemas.kinds import all_kinds
@@ -292,10 +292,13 @@ def _asked(_: Post, vanished: Sequence[Vanished], retaken: bool) -> list[Line]:
         lines += [Line(_(told, things=_.count(len(counted), "thing")), gap=True), *_listed(_, counted)]
     elif counted:
         told = (
-            "An earlier file of this name had {rows} that this one has not. They still count. If they should not, please "
-            "hand in a withdrawal for each; if they were cut off by mistake, do nothing."
+            "An earlier file of this name had {rows} that this one has not. They still count. If they should not, take them back: ask the "
+            "programme for the blank sheet “{sheet}” and fill it in. If they were cut off by mistake, do nothing."
         )
-        lines += [Line(_(told, rows=_.count(len(counted), "row")), gap=True), *_listed(_, counted)]
+        lines += [
+            Line(_(told, rows=_.count(len(counted), "row"), sheet=taking_back(_)), gap=True),
+            *_listed(_, counted),
+        ]
     if held:
         told = (
             "An earlier file of this name had {rows} that were held and that this one has not, mended or not. If they tell "

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pipeline.outputs.layout import plain, ranges
 from pipeline.outputs.paper import BELOW, FACT, ITEM, POINT, Line
 from pipeline.outputs.words import Post
+from pipeline.tongue import vocabulary
 from pipeline.unsettled import Waiting
 
 LISTED = 100  # reasons; the rest are counted
@@ -39,9 +40,11 @@ ADVICE = {
     "unit in dispute": ("There is nothing for you to do here: it counts once it is settled how the unit was put down.", ""),
     "dated ahead": (SLIP, "If it is right as it stands, hand the sheet in again once the day has come."),
 }  # fmt: skip
+TAKEN_BACK = "Taken back"  # title of the blank sheet of withdrawals: `blanks.columns.TITLES`
 TAKE_BACK = (
-    "These rows are new ones to us once they are mended, and the old ones wait on. To take the old ones back, hand in a table "
-    "of its own with the headings happened (the day you write it), withdraws_kind, withdraws_key and reason; kind and key are:"
+    "These rows are new ones to us once they are mended, and the old ones wait on. To take the old ones back, ask the "
+    "programme for the blank sheet “{sheet}” and fill it in, or hand in a table of its own with the headings happened (the day you write "
+    "it), withdraws_kind, withdraws_key and reason; kind and key are:"
 )
 
 
@@ -78,14 +81,25 @@ def _to_take_back(_: Post, waits: Sequence[Waiting], file: bool) -> list[Line]:
     """How an old row is taken back where the mended one has another key: no key can be exchanged, an event stays what it is."""
     if not waits:
         return []
-    lines = [Line(_(TAKE_BACK), gap=True)]
+    lines = [Line(_(TAKE_BACK, sheet=taking_back(_)), gap=True)]
     for w in sorted(waits, key=lambda w: (w.file, w.receipt, w.sheet, w.row))[:KEYS]:
         where = _("row {row}", row=w.row)
         where = f"{_.quoted(plain(w.file))} {where}" if file else where
-        lines.append(Line(_("{where}: {what}", where=where, what=f"{w.kind}; {plain(w.key)}"), ITEM))
+        lines.append(Line(_("{where}: {what}", where=where, what=f"{_kind(_, w.kind)}; {plain(w.key)}"), ITEM))
     if len(waits) > KEYS:
         lines.append(Line(_("... and {n} more", n=_.whole(len(waits) - KEYS)), FACT))
     return lines
+
+
+def taking_back(_: Post) -> str:
+    """What the blank sheet is called in which a partner takes rows back."""
+    return vocabulary(_.language).get(TAKEN_BACK, TAKEN_BACK)
+
+
+def _kind(_: Post, kind: str) -> str:
+    """A kind as a table of our own headings has it, and as the blank sheet calls it."""
+    said = vocabulary(_.language).get(kind, kind)
+    return kind if said == kind else f"{kind} ({said})"
 
 
 def advice(_: Post, w: Waiting) -> str:

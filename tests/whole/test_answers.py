@@ -6,6 +6,7 @@ import io
 from dataclasses import replace
 
 import pytest
+from blanks import filled, made
 
 from pipeline import run
 from pipeline.ledger.entry import Entry, Receipt
@@ -139,3 +140,22 @@ def test_one_statement_changes():
     assert "Contêm 34 registos: 34 entraram (1 deles muda" in " ".join(
         letters.letter(one, [], [], "D", language="pt").text().split()
     )
+
+
+def test_a_partner_takes_back_in_its_own_language(new_programme):
+    """The letter names the blank sheet for taking back as it is called in the partner's language, its kind and key too; that sheet,
+    filled in with them, takes the row back."""
+    programme = new_programme()
+    programme.partner("klubb", MAPPING)
+    programme.take(
+        {
+            "klubb/sjekk.csv": "site_key   unit_key   happened   state   search_time_min\nCB   X 1   2025-04-05   attached   5"
+        }
+    )
+    text = letter(programme, "sjekk")
+    assert "det tomme arket «Trukket tilbake»" in text and "rad 2: check (sjekk); CB 2025-04-05 1 | X 1" in text
+    row = {"Dato": dt.date(2025, 6, 1), "Slag": "sjekk", "Nøkkel": "CB 2025-04-05 1 | X 1", "Grunn": "skrivefeil"}
+    [entry] = programme.take(
+        {"klubb/bort.xlsx": filled(made(programme.root, "klubb", ["withdrawal"]), {"Trukket tilbake": [row]})}
+    )
+    assert entry.receipt.entered == 1 and programme.ask("select * from check_now") == []
