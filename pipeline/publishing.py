@@ -36,6 +36,7 @@ if TYPE_CHECKING:  # a night without news measures nothing
     from warehouse.asking import Asking
 
 ABOUT = "about.json"
+OWN_PAGE = "yours.html"  # what a partner gave, beside its letters: `paging.write_partners`
 TABLES = ("figures.parquet", "indicators.csv")
 Head = tuple[int, str]
 
@@ -74,6 +75,12 @@ def put_out(places: Places, figures: "Sequence[Figure]", as_of: dt.date, head: H
     for name in (*TABLES, ABOUT):
         disk.rename(made / name, places.out / name)
     disk.remove_folder(made)
+    if any(
+        (places.out / "letters").glob(f"*/{OWN_PAGE}")
+    ):  # once pages were made, partners' own are as new as their letters
+        from pipeline.paging import renew_own_pages
+
+        renew_own_pages(places, figures, as_of, head[0])
     disk.replace(_note(places), json.dumps(_told(places.out, head)).encode())
 
 
