@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 from blanks import filled, made
+from openpyxl import load_workbook
 
 from pipeline import run
 from pipeline.ledger.entry import Entry, Receipt
@@ -159,3 +160,18 @@ def test_a_partner_takes_back_in_its_own_language(new_programme):
         {"klubb/bort.xlsx": filled(made(programme.root, "klubb", ["withdrawal"]), {"Trukket tilbake": [row]})}
     )
     assert entry.receipt.entered == 1 and programme.ask("select * from check_now") == []
+
+
+def test_a_blank_sheet_says_when_its_lists_were_last_told(new_programme, monkeypatch):
+    """The lists of a blank sheet are those of the day on which the last file came in, not of the last day in the sea."""
+    programme = new_programme()
+    monkeypatch.setattr(run, "this_instant", lambda: dt.datetime(2027, 10, 5, 12, tzinfo=dt.UTC))
+    programme.take(
+        {
+            "klubb/poser.csv": "unit_key   method   site_key   plot_key   happened\nCB-1   spore bag   CB   T1   2025-03-01"
+        }
+    )
+    run.project(programme.root)
+    page = load_workbook(io.BytesIO(made(programme.root, "klubb", ["check"]))).worksheets[1]
+    told = " ".join(str(c) for row in page.iter_rows(values_only=True) for c in row if c)
+    assert "The lists hold what was known on 5 Oct 2027." in told
