@@ -343,8 +343,8 @@ def cast_faults(
         if (remarks := part.headings.get("remarks", "")) and column.type in REMARKED:
             advice = REMARKED[column.type].replace("{heading}", remarks)
         advice = advice.replace("12.5", f"12{mark}5")
-        if column.unit:
-            wanted = f"{wanted} ({column.unit})"
+        if unit := part.units.get(column.name, column.unit):
+            wanted = f"{wanted} ({unit})"
         usual = (f"not {column.type}", wanted, advice)
         for row, text in zip(*(c.to_pylist() for c in found.columns), strict=True):
             code, wanted, advice = why.get((column.name, text), usual)

@@ -4,12 +4,15 @@ import csv
 import datetime as dt
 import io
 from dataclasses import replace
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from fractions import Fraction
 
 import pytest
 from blanks import filled, made
 from openpyxl import load_workbook
 
 from pipeline import run
+from pipeline.check.words import Unit
 from pipeline.ledger.entry import Entry, Receipt
 from pipeline.outputs import letters
 from pipeline.outputs.about import letters_seen
@@ -17,6 +20,7 @@ from pipeline.outputs.words import words
 from pipeline.tongue import LANGUAGES
 from pipeline.trying import try_file, write_tried
 
+FOOT = Unit("ft", Fraction(3048, 10000), Fraction(0))
 BAGS = """
     Merke   Dato         Sted   Felt   Masse   Merknad
     P1      01/03/2025   CB     T1     mye     .
@@ -175,3 +179,43 @@ def test_a_blank_sheet_says_when_its_lists_were_last_told(new_programme, monkeyp
     page = load_workbook(io.BytesIO(made(programme.root, "klubb", ["check"]))).worksheets[1]
     told = " ".join(str(c) for row in page.iter_rows(values_only=True) for c in row if c)
     assert "The lists hold what was known on 5 Oct 2027." in told
+
+
+DIVES = """
+language = "nb"
+decimal = ","
+dates = "DMY"
+
+[[sheet]]
+files = ["dykk*.csv"]
+kind = "visit"
+columns = { visit_key = "Dykk", happened = "Dato", site_key = "Sted", outcome = "Funn", water_temp_degc = "Grader", max_depth_m = "Dyp" }
+units = { water_temp_degc = "degF", max_depth_m = "ft" }
+"""
+
+
+def test_a_limit_is_told_in_the_partners_unit(new_programme):
+    """Who writes degrees Fahrenheit and feet reads limits in them, rounded so that what they allow is allowed, ours in brackets."""
+    programme = new_programme()
+    programme.partner("klubb", DIVES)
+    rows = "D1   01/03/2025   CB   found   200   30\nD2   01/03/2025   CB   found   50   900\nD3   01/03/2025   CB   found   50   dypt"
+    programme.take({"klubb/dykk.csv": f"Dykk   Dato   Sted   Funn   Grader   Dyp\n{rows}"})
+    text = letter(programme, "dykk")
+    assert "Ønsket: høyst 113 degF (45 degC)." in text and "enhet (degF)." in text
+    assert "Ønsket: høyst 656,16 ft (200 m)." in text
+    assert "Ønsket: et tall (ft)." in text
+    assert words("pt").again("at least 28.41 degF (-2 degC)") == "pelo menos 28,41 degF (-2 degC)"
+
+
+@pytest.mark.parametrize(
+    ("limit", "rounding", "unit", "told"),
+    [
+        ("130", ROUND_FLOOR, FOOT, "426.5"),
+        ("100", ROUND_FLOOR, FOOT, "328.08"),
+        ("0.001", ROUND_CEILING, FOOT, "0.00329"),
+        ("0", ROUND_CEILING, FOOT, "0"),
+    ],
+)
+def test_limits_are_rounded_inward(limit, rounding, unit, told):
+    """A limit turned into another unit is never wider than it is, and has two places or three digits."""
+    assert unit.of(Decimal(limit), rounding) == told
