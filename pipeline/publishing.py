@@ -116,7 +116,7 @@ def write_letters(root: Path) -> int:
     from pipeline.decided import decisions
     from pipeline.differing import by_rules, differences, of_place
     from pipeline.outputs.post import is_written, shows_decisions, shows_differences, shows_waiting, write_letter
-    from pipeline.spoken import language_for
+    from pipeline.spoken import contact_of, language_for
     from schemas.kinds import all_kinds
 
     programme = open_programme(root)
@@ -160,7 +160,7 @@ def write_letters(root: Path) -> int:
         write_letter(
             programme.places.out, e, segments, programme.rules.name, decided,
             of_place(back.differing), language, back.sheets, back.left_out, back.theirs or theirs, waits.get(e.number, ()),
-            still.get(e.number, ()), changed,
+            still.get(e.number, ()), changed, contact_of(kept(e.rules)),
         )  # fmt: skip
         written += 1
     return written

@@ -35,7 +35,7 @@ from pipeline.record import entry_of, judged, segments_of
 from pipeline.run import this_instant
 from pipeline.says import Saying, sayings, whole_saying
 from pipeline.session import Asked, session
-from pipeline.spoken import language_for
+from pipeline.spoken import contact_of, language_for
 from pipeline.still_waits import named_by_held
 from pipeline.unsettled import Waiting, waiting_of
 from pipeline.world import is_worlds
@@ -152,6 +152,7 @@ def _judged(
         given.theirs,
         waits,
         still,
+        contact=contact_of(programme.rules.raw),
     )
     made = _workbook(given, language)
     return Tried(entry, _fates(segments), tuple(faults), paper, made, known_as, tuple(waits), tuple(still))

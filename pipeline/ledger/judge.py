@@ -16,27 +16,27 @@ AMENDS_TOO_MUCH = 0.30  # of a drop's records; one row alone may always amend, o
 REASONS = {
     "conflict": ("Two rows say different things about the same {kind}: {key}.",
                  "one row for each thing",
-                 "Find out which is right, mend or delete the other, and hand the file in again; or ask the lead to rule."),
+                 "Find out which is right, mend or delete the other, and hand the file in again; or ask the programme to rule."),
     "other partner": ("{other} has already said something else about this {kind}: {key}.",
                       "partners that agree",
-                      "Talk to {other} and hand in what you agree on, or ask the lead to rule."),
+                      "Talk to {other} and hand in what you agree on, or ask the programme to rule."),
     "ruled against": ("This {kind} is settled already: {key}. The ruling of receipt {ruling} decided it on {day}, and not for what your row says.",
                       "what was ruled",
-                      "Take what was ruled into your sheet. If your values are right after all, ask the lead to rule anew."),
+                      "Take what was ruled into your sheet. If your values are right after all, ask the programme to rule anew."),
     "older": ("This {kind} was later amended: {key}. Your row says again what stood before.",
               "the newest values",
-              "If the older values are right after all, ask the lead to rule; otherwise take the newer ones into your sheet."),
+              "If the older values are right after all, ask the programme to rule; otherwise take the newer ones into your sheet."),
     "withdrawn": ("This {kind} was withdrawn: {key}.",
                   "a thing that was not taken back",
-                  "If it should count after all, ask the lead to rule; otherwise delete the row from your sheet."),
+                  "If it should count after all, ask the programme to rule; otherwise delete the row from your sheet."),
     "amends much": ("This file would amend more than 30 % of its rows; this one is {key}.",
                     "a file that mostly adds",
-                    "Check that columns were not shifted or sorted apart. If the file is right, ask the lead to rule."),
+                    "Check that columns were not shifted or sorted apart. If the file is right, ask the programme to rule."),
 }  # fmt: skip
 
 # "ruled against" of a partner who had not said it before the ruling: nobody has decided between that partner's word and the others
 # yet, so the row stays open (`refused` of warehouse/sql/060_held_open.sql) and must not be called settled
-OTHERS_REFUSED = "The lead has ruled about this {kind}, and not for what your row says: {key}."
+OTHERS_REFUSED = "The programme has ruled about this {kind}, and not for what your row says: {key}."
 
 # What a fate means for the receipt's sums.
 ENTERED, HELD = ("entered", "amends"), ("faulty", "conflict", "question")

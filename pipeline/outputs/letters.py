@@ -19,6 +19,7 @@ from pipeline.outputs.paper import CAUSE, FACT, HEAD, ITEM, POINT, SMALL, TITLE,
 from pipeline.outputs.read_anew_told import UNCHANGED, changed_lines
 from pipeline.outputs.values import NOBODYS, Theirs
 from pipeline.outputs.waiting_told import taking_back, waiting_lines
+from pipeline.outputs.whom import whom
 from pipeline.outputs.words import Post, words
 from pipeline.unsettled import Waiting
 from schemas.kinds import all_kinds
@@ -52,14 +53,14 @@ def letter(
     entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], programme: str,
     decided: Sequence[Decision] = (), differing: Differing = NOTHING, language: str = "en",
     returned: Returned | None = None, trial: bool = False, theirs: Theirs = NOBODYS, waits: Sequence[Waiting] = (),
-    still: Sequence[Waiting] = (), changed: Sequence[Difference] = (),
+    still: Sequence[Waiting] = (), changed: Sequence[Difference] = (), contact: str = "",
 ) -> Paper:  # fmt: skip
     """The letter. faults: in the order of sheet and row. decided: what a drop of decisions decided.
 
     differing: what held rows say otherwise than another row, another partner or what counts. returned: the workbook
     beside it. trial: nothing was entered; the letter says what would be. theirs: the partner's own words for ours. waits:
     what its rows told that was taken in and does not count yet; still: what its held rows would wait for once they are mended.
-    changed: what its rows say otherwise for having been read again.
+    changed: what its rows say otherwise for having been read again. contact: where the programme is written to, "" where it says nowhere.
     """
     _, r = words(language), entry.receipt
     ours, alike = entry.name.startswith(DECIDED), entry.retaken and not (r.entered or r.held or vanished)
@@ -85,7 +86,7 @@ def letter(
         lines += _waits(_, waits, trial)
     if vanished:
         lines += _asked(_, vanished, entry.retaken)
-    return Paper(language, [*lines, *_ending(_, entry, r.held > 0, returned, trial)])
+    return Paper(language, [*lines, *_ending(_, entry, r.held > 0, returned, trial, contact)])
 
 
 def _about(_: Post, entry: Entry, ours: bool, trial: bool) -> str:
@@ -138,11 +139,12 @@ def _sums(_: Post, r: Receipt, trial: bool) -> list[Line]:
     return [Line(lines, gap=True), Line(parts)]
 
 
-def _ending(_: Post, entry: Entry, held: bool, returned: Returned | None, trial: bool) -> list[Line]:
+def _ending(_: Post, entry: Entry, held: bool, returned: Returned | None, trial: bool, contact: str) -> list[Line]:
     name, every = (
         _listing(entry, trial),
         "Every held row, with what to mend, stands in {list} beside this letter too, as a table.",
     )
+    asked = [whom(_, contact)] if entry.partner != "programme" else []
     listing = [Line(_(every, list=name), to=name)] if held else []
     lines = [
         _("Nothing you hand in is lost: your file is kept as it came, and held rows wait until they are mended."),
@@ -155,7 +157,7 @@ def _ending(_: Post, entry: Entry, held: bool, returned: Returned | None, trial:
             "own sheet before you hand it in."
         )
         back = [Line(_(told, workbook=returned.name), to=returned.name, gap=True)] if returned and held else []
-        return [*back, *listing]
+        return [*back, *listing, *asked]
     made = [Line(lines[0], gap=True), Line(lines[1])]
     if returned and held:
         told = (
@@ -174,7 +176,7 @@ def _ending(_: Post, entry: Entry, held: bool, returned: Returned | None, trial:
         "Receipt {receipt}, entry hash {hash}, drop {drop}.", receipt=entry.number, hash=_hash_of(entry)[:SEEN],
         drop=entry.drop[:12],
     )  # fmt: skip
-    return [*made, Line(end, SMALL, gap=True)]
+    return [*made, *asked, Line(end, SMALL, gap=True)]
 
 
 def _hash_of(entry: Entry) -> str:

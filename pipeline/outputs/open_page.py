@@ -11,6 +11,7 @@ from pipeline.outputs.layout import plain, ranges
 from pipeline.outputs.paper import BELOW, FACT, HEAD, POINT, TEXT, TITLE, Line, Paper
 from pipeline.outputs.values import NOBODYS, Theirs, saying_in
 from pipeline.outputs.waiting_told import waiting_lines
+from pipeline.outputs.whom import whom
 from pipeline.outputs.words import Post, words
 from pipeline.unsettled import HeldRow, Saying, Waiting, last_words
 
@@ -25,17 +26,18 @@ ABOUT = (
 REOPENED = "It was ruled on {day} by {by}. It was told otherwise since, so it is open again."
 TO_AGREE = (
     "TOLD DIFFERENTLY BY SEVERAL, {things}. Find out together which is right. Whoever is not changes the row in its own "
-    "sheet and hands the sheet in again; or the lead rules."
+    "sheet and hands the sheet in again; or the programme rules."
 )
 
 
 def open_page(
     programme: str, partner: str, held: Sequence[HeldRow], said: Sequence[Saying], waits: Sequence[Waiting],
     disputed: Collection[str], decided: Sequence[Decision] = (), reopened: Mapping[str, Decision] = NONE,
-    language: str = "en", theirs: Theirs = NOBODYS,
+    language: str = "en", theirs: Theirs = NOBODYS, contact: str = "",
 ) -> Paper:  # fmt: skip
     """The page of one partner. held, said, waits, decided: of the whole programme, in order; disputed: identities that
-    count for nothing until somebody rules; reopened: those of them that were ruled on before. theirs: the partner's words.
+    count for nothing until somebody rules; reopened: those of them that were ruled on before. theirs: the partner's words. contact:
+    where the programme is written to, "" where it says nowhere.
 
     It holds no day of its making, so that the same ledger gives the same bytes.
     """
@@ -48,7 +50,10 @@ def open_page(
     if not (mine or contrary or late):
         lines.append(Line(_("Nothing of yours is held, and nothing waits."), gap=True))
     lines += [*_held(_, mine, said, theirs), *_contrary(_, contrary, disputed, reopened, theirs), *_late(_, late)]
-    return Paper(language, [*lines, *page_lines(_, partner, decided, theirs)])
+    return Paper(
+        language,
+        [*lines, *page_lines(_, partner, decided, theirs), *([whom(_, contact)] if partner != "programme" else [])],
+    )
 
 
 def _held(_: Post, held: Sequence[HeldRow], said: Sequence[Saying], theirs: Theirs) -> list[Line]:

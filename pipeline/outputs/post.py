@@ -54,14 +54,14 @@ def write_letter(
     out: Path, entry: Entry, segments: Mapping[str, Path], programme: str, decided: Sequence[Decision] = (),
     differing: Differing = NOTHING, language: str = "en", back: Sequence[HeldSheet] = (), left_out: int = 0,
     theirs: Theirs = NOBODYS, waits: Sequence[Waiting] = (), still: Sequence[Waiting] = (),
-    changed: Sequence[Difference] = (),
+    changed: Sequence[Difference] = (), contact: str = "",
 ) -> None:  # fmt: skip
     """Write the receipt's letter as text and as a page, and when rows are held their whole list as CSV.
 
     decided: what a drop of decisions decided. differing: what held rows say otherwise than others. back: the held rows
     that its partner may mend and hand in again as a workbook; left_out: how many are not on it. theirs: its words for ours.
     waits: what its rows told that was taken in and does not count yet; still: what its held rows would wait for once mended.
-    changed: what its rows say otherwise for having been read again.
+    changed: what its rows say otherwise for having been read again. contact: where the programme is written to.
     """
     faults = faults_from(pq.read_table(segments["fault"]).to_pylist()) if "fault" in segments else []
     faults = as_decided(faults, differing.values())
@@ -75,7 +75,20 @@ def write_letter(
     if back:
         disk.replace(path.with_suffix(".xlsx"), workbook(back, words(language)))
     paper = letter(
-        entry, faults, vanished, programme, decided, differing, language, returned, False, theirs, waits, still, changed
+        entry,
+        faults,
+        vanished,
+        programme,
+        decided,
+        differing,
+        language,
+        returned,
+        False,
+        theirs,
+        waits,
+        still,
+        changed,
+        contact,
     )
     disk.replace(path.with_suffix(".html"), paper.page().encode())
     disk.replace(path, paper.text().encode())  # last: where it is, all of the letter is there

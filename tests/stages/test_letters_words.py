@@ -26,6 +26,7 @@ from pipeline.outputs import (
     read_anew_told,
     values,
     waiting_told,
+    whom,
 )
 from pipeline.outputs import words as wording
 from pipeline.outputs.words import FOLDER, words
@@ -188,6 +189,7 @@ ASKING = (
     waiting_told,
     read_anew_told,
     held_list,
+    whom,
     trial,
 )
 

@@ -17,6 +17,7 @@ from pipeline.ledger.entry import Entry, Receipt
 from pipeline.outputs import letters
 from pipeline.outputs.about import letters_seen
 from pipeline.outputs.words import words
+from pipeline.spoken import contact_of
 from pipeline.tongue import LANGUAGES
 from pipeline.trying import try_file, write_tried
 
@@ -219,3 +220,20 @@ def test_a_limit_is_told_in_the_partners_unit(new_programme):
 def test_limits_are_rounded_inward(limit, rounding, unit, told):
     """A limit turned into another unit is never wider than it is, and has two places or three digits."""
     assert unit.of(Decimal(limit), rounding) == told
+
+
+def test_whom_to_ask_is_told(new_programme):
+    """Letters, trials and pages say where the programme is written to, as programme.toml has it; where it has nothing, by role."""
+    programme = new_programme()
+    programme.take({"klubb/poser.csv": BAGS})
+    assert "To ask or tell the programme something, turn to whoever leads it." in letter(programme, "poser")
+    toml = (programme.root / "programme.toml").read_text(encoding="utf-8")
+    programme.rules(toml + '\n[publishing]\norganisation = "Outer Isles kelp"\nemail = "kelp@isles.example"\n')
+    file = programme.put("klubb", "poser 2.csv", BAGS.replace("P", "Q"))
+    asked = "To ask or tell the programme something, write to Outer Isles kelp, kelp@isles.example."
+    assert asked in " ".join(try_file(programme.root, file, "klubb").letter.text().split())
+    programme.take()
+    assert asked in letter(programme, "poser_2") and asked not in letter(programme, "poser")
+    page = (programme.root / "out/letters/klubb/standing.txt").read_text(encoding="utf-8")
+    assert asked in " ".join(page.split())
+    assert contact_of(b'[publishing]\norganisation = "No address"') == contact_of(b"publishing = 3") == ""

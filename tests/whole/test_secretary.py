@@ -108,7 +108,7 @@ def test_all_that_the_partner_can_mend_is_mended_by_reading(handed_in, copy_of):
     """A wrong word, a day that is none, a row told twice, a blank cell and an unknown site are mended; what is left is the lead's, and is said to be."""
     programme = copy_of(handed_in)
     text, workbook = letter_of(programme, "sjekk")
-    assert "eller be ledelsen avgjøre" in text
+    assert "eller be programmet avgjøre" in text
     rows = list(csv.reader(io.StringIO(CHECKS), delimiter=";"))
     changed = set()
     for row, _, heading, note in coloured(workbook):
@@ -149,4 +149,4 @@ def test_what_only_the_lead_can_decide_is_said_to_be_so(handed_in):
     [(row, _, heading, note)] = coloured(workbook)
     assert (row, heading, mended(row, note)) == (2, "Feste", None)
     assert "Kolonnen «Feste»: «limt» her; «bolt», fortalt av clube («deployment.csv» rad 8)" in text
-    assert "Snakk med clube og lever det dere blir enige om, eller be ledelsen avgjøre." in text
+    assert "Snakk med clube og lever det dere blir enige om, eller be programmet avgjøre." in text
