@@ -125,7 +125,7 @@ def test_all_that_the_partner_can_mend_is_mended_by_reading(handed_in, copy_of):
         (9, "Sted"),
     }
     page = " ".join((programme.root / "out/letters/klubb/standing.txt").read_text(encoding="utf-8").split())
-    strange, at = re.search(r"ennå ikke kjent \(sted\): (\w+) \(«sjekk\.csv» rad (\d+)", page).groups()
+    strange, at = re.search(r"stedet (\w+) er ennå ikke kjent \(«sjekk\.csv» rad (\d+)", page).groups()
     assert rows[int(at) - 1][2] == strange
     rows[int(at) - 1][2] = "CB"
     [entry] = programme.take({"klubb/sjekk.csv": "\n".join(";".join(r) for r in rows).encode()})
