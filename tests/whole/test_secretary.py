@@ -133,7 +133,7 @@ def test_all_that_the_partner_can_mend_is_mended_by_reading(handed_in, copy_of):
     assert (entry.receipt.held, entry.receipt.parts, entry.receipt.asked) == (0, 8, 1)
     run.refresh(programme.root)
     asked, _ = letter_of(programme, "sjekk")
-    assert "lever en tilbaketrekking for hver" in asked
+    assert "trekker dere dem tilbake: be programmet om det tomme arket «Trukket tilbake»" in asked
     key = re.search(r"- sjekk (.*) \(rad 7 den gang\)", asked)[1]
     back = f"happened,withdraws_kind,withdraws_key,reason\n2025-05-01,check,{key},feil sted\n"
     programme.take({"klubb/withdrawal.csv": back.encode()})
