@@ -4,7 +4,7 @@ All drops of one take-in are judged together, so that no listing order decides; 
 is judged with those it disputed.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import duckdb
@@ -42,15 +42,22 @@ OTHERS_REFUSED = "The programme has ruled about this {kind}, and not for what yo
 ENTERED, HELD = ("entered", "amends"), ("faulty", "conflict", "question")
 
 
-def judge(con: duckdb.DuckDBPyConnection) -> None:
+def judge(con: duckdb.DuckDBPyConnection, load_waited: Callable[[], None]) -> None:
     """Make the tables `judged` (pos, sheet, row, part, kind, identity, key, content, fate, why) and `vanished`.
 
     Judged are the parts whose thing the ledger, or another part of this take-in, speaks of too. All others keep the
     fate they were staged with. con holds what `known.load_known` made: part_read (`pos`: position among the staged drops) and, of the ledger,
     known_part, current, told_before, last_word, ruled, taken_back, disputed, resent; and `returned.load_mended` made mended.
+    load_waited: makes only_waited of what `amending` speaks of; called where a drop would amend much.
     """
     con.execute(_SPOKEN_OF)
     con.execute(_EARLY)
+    con.execute(_FIRST_LOOK)
+    [(much,)] = con.sql("select count(*) from much").fetchall()
+    if much:  # what never counted is no harm to change, however many rows it is
+        load_waited()
+        con.execute("delete from amending where identity in (select identity from only_waited)")
+        con.execute(_MUCH)
     con.execute(_JUDGED)
     con.execute(_VANISHED)
 
@@ -162,18 +169,22 @@ def _among(told: str) -> str:
         left join teller t on t.identity = g.identity and t.partner = g.holder"""
 
 
-_JUDGED = f"""
-create or replace temp table undecided as select * from early where verdict is null;
-create or replace temp table first_look as {_among("undecided")};
-create or replace temp table amending as  -- of rows that were held and come back each was mended by hand
-    select f.* from first_look f left join mended m on m.pos = f.pos and m.sheet = f.sheet and m.row = f.row
-    where f.outcome = 'amends' and not f.retaken and m.pos is null;
+_MUCH = f"""
 create or replace temp table much as
     select pos from (
         select pos, records, identity, min(struct_pack(sheet := sheet, row := row)) as place
         from amending group by pos, records, identity
     ) group by pos, records
-    having count(distinct place) > greatest({AMENDS_TOO_MUCH} * records, 1);
+    having count(distinct place) > greatest({AMENDS_TOO_MUCH} * records, 1)
+"""
+_FIRST_LOOK = f"""
+create or replace temp table undecided as select * from early where verdict is null;
+create or replace temp table first_look as {_among("undecided")};
+create or replace temp table amending as  -- of rows that were held and come back each was mended by hand
+    select f.* from first_look f left join mended m on m.pos = f.pos and m.sheet = f.sheet and m.row = f.row
+    where f.outcome = 'amends' and not f.retaken and m.pos is null;
+{_MUCH}"""
+_JUDGED = f"""
 create or replace temp table saying as
     select f.* exclude (outcome, other) from first_look f
     left join (select a.* from amending a join much m on m.pos = a.pos) x
