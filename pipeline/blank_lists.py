@@ -15,13 +15,15 @@ PEOPLE = ("visit", "survey", "check", "deployment")
 
 @dataclass(frozen=True)
 class Registered:
-    """Codes that the programme knows, in order; plots and units by their site. as_of: the last day anything is told of."""
+    """Codes that the programme knows, in order; plots and units by their site. as_of: the last day anything is told of; recorded: the
+    day on which the last of what is known was handed in."""
 
     sites: Sequence[tuple[str, str]] = ()
     plots: Sequence[tuple[str, str]] = ()
     units: Sequence[tuple[str, str]] = ()
     plain: Mapping[str, Sequence[str]] = field(default_factory=dict)
     as_of: dt.date | None = None
+    recorded: dt.date | None = None
 
 
 def registered(root: Path, partner: str) -> Registered:
@@ -66,9 +68,11 @@ def _told(con: Asking, partner: str, ruled: Mapping[str, list[str]]) -> Register
         "people": column(f"select distinct who from ({people}) where who is not null order by 1", p=partner),
     }
     [(day,)] = con.sql("select happened from as_of").fetchall()
+    last = "select cast(max(e.recorded) as date) from entry e cross join as_of a where e.number <= a.entry"
+    [(recorded,)] = con.sql(last).fetchall()
     return Registered(
         sites=pairs("select site_key, name from site_now order by 1"),
         plots=pairs("select site_key, plot_key from plot_now order by 1, 2"),
         units=pairs("select distinct site_key, unit_key from deployment_now order by 1, 2"),
-        plain=plain, as_of=day,
+        plain=plain, as_of=day, recorded=recorded,
     )  # fmt: skip

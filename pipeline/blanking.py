@@ -88,7 +88,7 @@ def blank(at: Desk, kinds: Sequence[str]) -> bytes:
 def bound(at: Desk, sheets: Sequence[Sheet], visit: str = "") -> bytes:
     """Sheets as a workbook."""
     places = [(code_of(at, "site_key", key), name) for key, name in at.known.sites]
-    book = Book(at.programme.rules.name, at.partner, tuple(sheets), _lists(at), places, at.known.as_of, visit)
+    book = Book(at.programme.rules.name, at.partner, tuple(sheets), _lists(at), places, at.known.recorded, visit)
     return workbook(book, at.said, page_text("instructions"))
 
 

@@ -23,7 +23,7 @@ def settled_by_rules(con: Asking, kinds: Mapping[str, Kind]) -> list[Decision]:
     rows = con.sql(
         """with word as (
                select b.kind, b.identity, b.name, s.told, s.since, w.partner, w.content, w.content = b.content as counts,
-                   p.key, e.name as file, p.sheet, p.row,
+                   p.key, e.name as file, p.sheet, p.row, p.entry,
                    row_number() over (partition by b.identity, w.partner, w.content
                        order by p.entry desc, p.sheet, p.row, p.part) as nth
                from settled_by_rule b
@@ -34,7 +34,7 @@ def settled_by_rules(con: Asking, kinds: Mapping[str, Kind]) -> list[Decision]:
                cross join as_of a
                where p.fate <> 'faulty' and p.entry <= a.entry
            )
-           select kind, key, identity, name, told, since, partner, content, counts, file, sheet, row
+           select kind, key, identity, name, told, since, partner, content, counts, file, sheet, row, entry
            from word where nth = 1 order by kind, key, identity, partner, content"""
     ).fetchall()
     said = sayings(con, kinds, ((r[0], r[2], r[7]) for r in rows))
@@ -44,8 +44,8 @@ def settled_by_rules(con: Asking, kinds: Mapping[str, Kind]) -> list[Decision]:
         alone = {r[7]: said.get((kind, identity, r[7]), ()) for r in mine}
         unlike = {content: difference(own, alone.values()) for content, own in alone.items()}
         told_by = tuple(
-            Word(partner, file, sheet, row, as_text(unlike[content]), counts, unlike[content])
-            for partner, content, counts, file, sheet, row in (r[6:] for r in mine)
+            Word(partner, file, sheet, row, as_text(unlike[content]), counts, unlike[content], entry)
+            for partner, content, counts, file, sheet, row, entry in (r[6:] for r in mine)
         )
         found.append(Decision("rule", identity, kind, key or "", True, name, told, since, 0, 0, told_by))
     return found

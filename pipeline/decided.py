@@ -18,6 +18,7 @@ class Word:
     """What a partner told of a thing that was decided about: where it told so last, its values, whether it counts now.
 
     told: only the values that others tell otherwise, all of them where nobody does; says: the same on one line, for the lead.
+    receipt: of the file, 0 where none is meant.
     """
 
     partner: str
@@ -27,6 +28,7 @@ class Word:
     says: str
     counts: bool
     told: Saying = ()
+    receipt: int = 0
 
 
 @dataclass(frozen=True)
@@ -103,8 +105,8 @@ def _rulings(con: Asking, kinds: Mapping[str, Kind], receipt: int | None) -> lis
         alone = {content: said.get((kind, identity, content), ()) for *_, content in {(t[3],) for t in parts}}
         unlike = {content: difference(own, alone.values()) or own for content, own in alone.items()}
         words = tuple(
-            Word(partner, name, sheet, row, as_text(unlike[content]), content == counting, unlike[content])
-            for partner, content, name, sheet, row in _concerned(parts, counting, entry)
+            Word(partner, name, sheet, row, as_text(unlike[content]), content == counting, unlike[content], at)
+            for partner, content, name, sheet, row, at in _concerned(parts, counting, entry)
         )
         found.append(
             Decision("ruling", identity, kind, key or "", choice != "none", by, reason, day, entry, before, words)
@@ -114,8 +116,8 @@ def _rulings(con: Asking, kinds: Mapping[str, Kind], receipt: int | None) -> lis
 
 def _concerned(
     parts: Sequence[tuple[Any, ...]], counting: str | None, ruled: int
-) -> list[tuple[str, str, str, str, int]]:
-    """Of each partner what it told that the ruling speaks of: partner, content, and where it told so last.
+) -> list[tuple[str, str, str, str, int, int]]:
+    """Of each partner what it told that the ruling speaks of: partner, content, and where it told so last, the receipt too.
 
     What a partner amended before is history, and so is all it told before it took up what counts.
     """
@@ -125,7 +127,7 @@ def _concerned(
         if fate in ACCEPTED or (content == counting and entry > ruled):
             since[partner] = entry
     return [
-        (partner, content, name, sheet, row)
+        (partner, content, name, sheet, row, entry)
         for (partner, content), (entry, name, sheet, row) in sorted(last.items())
         if content == counting or entry >= since.get(partner, 0)
     ]
@@ -135,7 +137,7 @@ def _closed(con: Asking, receipt: int | None) -> list[Decision]:
     """Held parts that were dismissed, by the names that `held --rows` gives them."""
     rows = con.sql(
         """select r.settles, coalesce(p.kind, ''), coalesce(p.key, ''), r.decided_by, r.reason, r.happened, r.entry,
-               p.partner, e.name, p.sheet, p.row
+               p.partner, e.name, p.sheet, p.row, p.entry
            from ruling_said r cross join as_of a
            join part p on 'held ' || p.entry || '/' || case when p.sheet = '' then '' else p.sheet || '/' end
                || p.row || '/' || p.part = r.settles
@@ -156,9 +158,9 @@ def _closed(con: Asking, receipt: int | None) -> list[Decision]:
             day,
             entry,
             0,
-            (Word(partner, file, sheet, row, "", counts=False),),
+            (Word(partner, file, sheet, row, "", counts=False, receipt=at),),
         )
-        for settles, kind, key, by, reason, day, entry, partner, file, sheet, row in rows
+        for settles, kind, key, by, reason, day, entry, partner, file, sheet, row, at in rows
     ]
 
 

@@ -56,11 +56,13 @@ def partners(
         "and p.kind <> '' and p.entry <= a.entry group by all order by all",
     ):
         rows[partner].append((kind, int(n)))
-    drops: By = defaultdict(list)
+    drops: By = defaultdict(
+        list
+    )  # a file read again is the file that first came; what the programme puts on record is none of theirs
     for partner, n, on, name in asked(
         con,
-        "select e.partner, e.number, cast(e.recorded as date), e.name from entry e cross join as_of a where e.what = 'drop' and e.number <= a.entry "
-        "order by all",
+        "select e.partner, min(e.number) as first, min(cast(e.recorded as date)), min(e.name) from entry e cross join as_of a "
+        "where e.what = 'drop' and e.name not like 'settled/%' and e.number <= a.entry group by e.partner, e.drop order by e.partner, first",
     ):
         drops[partner].append((int(n), on, name))
     places: By = defaultdict(list)

@@ -22,6 +22,7 @@ from pipeline.intake.ways import Mapping
 from pipeline.ledger.entry import Entry, SheetRead
 from pipeline.outputs.given_back import HeldRow, HeldSheet, writable
 from pipeline.spoken import own_words
+from pipeline.unsettled import Waiting
 from schemas.kinds import Kind
 
 MOST_ROWS = 5_000  # of one workbook; whoever has more held rows has one cause, and mends its own sheet
@@ -44,11 +45,11 @@ class GivenBack:
 
 def held_back(
     entry: Entry, drop: Path, segments: MappingLike[str, Path], faults: Sequence[Fault], mapping: Mapping,
-    kinds: MappingLike[str, Kind], differing: Sequence[Difference] = (),
+    kinds: MappingLike[str, Kind], differing: Sequence[Difference] = (), still: Sequence[Waiting] = (),
 ) -> GivenBack:  # fmt: skip
     """What goes back of a drop. drop: its kept bytes; mapping: the one it was read by. An entry without a number is a trial.
 
-    differing: what its held rows say otherwise than others.
+    differing: what its held rows say otherwise than others; still: what they would wait for once they are mended.
     """
     told: dict[tuple[str, int], list[Fault]] = defaultdict(list)
     for f in faults:
@@ -66,12 +67,18 @@ def held_back(
     unlike: dict[tuple[str, int], list[Difference]] = defaultdict(list)
     for d in shown:
         unlike[d.sheet, d.row].append(d)
+    later: dict[tuple[str, int], list[Waiting]] = defaultdict(list)
+    for w in still:
+        later[w.sheet, w.row].append(w)
     if "record" in segments and wanted and entry.receipt.records <= MOST_READ:
         for read in entry.sheets:
             here = {row: why for (sheet, row), why in wanted.items() if sheet == read.name}
             made = _sheet(entry, read, here, segments["record"], *ways[read.name], kinds) if here else None
             if made and made.rows:
-                told_rows = [replace(r, differing=unlike.get((read.name, r.row), ())) for r in made.rows]
+                told_rows = [
+                    replace(r, differing=unlike.get((read.name, r.row), ()), still=later.get((read.name, r.row), ()))
+                    for r in made.rows
+                ]
                 sheets.append(replace(made, rows=told_rows, theirs=theirs))
     left_out = len(rows) - sum(len(s.rows) for s in sheets) if sheets else 0
     return GivenBack(sheets, left_out, shown, theirs)
@@ -94,7 +101,7 @@ def _sheet(
     if match is None or not writable([file, sheet, *header, *(t for pair in above for t in pair)]):
         return None
     rows = []
-    for row, cells in _cells(record, read, set(wanted), match).items():
+    for row, cells in cells_of(record, read, set(wanted), match).items():
         mine = [cells[n] for n in own]
         if writable(mine):
             held = HeldId(entry.number, read.name, row) if entry.number else None
@@ -103,6 +110,13 @@ def _sheet(
     # a blank sheet filled in as a workbook has numbers: as texts they would keep a mark that its owner's program may not write
     filled = read.encoding == "" and any(told_in(cells, kinds) for cells in above)
     return HeldSheet(file, sheet, header, above, amounts, read.encoding == read.delimiter == "" or filled, rows)
+
+
+def how_read(
+    entry: Entry, read: SheetRead, drop: Path, mapping: Mapping, kinds: MappingLike[str, Kind]
+) -> Match | None:
+    """What reads a sheet of a drop, None where nothing does."""
+    return _how_read(entry, read, _origin(entry, read), drop, mapping, kinds)[1]
 
 
 def _how_read(
@@ -124,7 +138,7 @@ def _how_read(
     return above, match
 
 
-def _cells(record: Path, read: SheetRead, wanted: set[int], match: Match) -> dict[int, list[str]]:
+def cells_of(record: Path, read: SheetRead, wanted: set[int], match: Match) -> dict[int, list[str]]:
     """The cells of those rows, by row, as they came; with what stands above where blank means that."""
     fills = bool(match.sheet.fill_down)
     asked = None if fills else [("row", "in", wanted)]

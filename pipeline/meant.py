@@ -3,7 +3,7 @@
 import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from pipeline.intake.near import meant, names_of
 from pipeline.unsettled import Waiting
@@ -19,8 +19,62 @@ KNOWN = {
     # of the same site alone: nobody is shown what others put down elsewhere
     "never deployed": "select unit_key, cast(null as varchar), site_key from deployment_now",
 }
+UNIT = "never deployed"
+UNKNOWN_WHY, UNIT_WHY = (
+    "the {target} {word} is not known yet",
+    "unit {word} was never put down, as far as anyone has told",
+)
 OF_A_SITE = ("unknown plot", "never deployed")
 _ASKED = re.compile(r": is .+ meant, which has that name\?$")  # what the view puts behind it is told as advice
+
+
+@dataclass(frozen=True)
+class Named:
+    """A word by which a held row names a thing of a register, or a unit: in which part, and of which site.
+
+    rule: of KNOWN, by which the row would wait if nobody knows the word. key: the part's own, "" where it has none.
+    """
+
+    sheet: str
+    row: int
+    part: int
+    kind: str
+    key: str
+    rule: str
+    word: str
+    site: str
+
+
+def still_unknown(con: Asking, entry: int, partner: str, file: str, named: Sequence[Named]) -> list[Waiting]:
+    """Of what held rows name that which nobody knows, as what they would wait for once they are mended. con: as of the end of that
+    entry's take-in. A thing whose own row is held too is left out: that is told where it is held.
+    """
+    rules = {n.rule for n in named}
+    known = {rule: _known(con, rule) for rule in rules}
+    every = {rule: {k for keys in sites.values() for k in keys} for rule, sites in known.items()}
+    told = con.sql(
+        "select p.kind, p.key from part p cross join as_of a "
+        "where p.fate in ('faulty', 'conflict', 'question') and p.key is not null and p.entry <= a.entry"
+    ).fetchall()
+    held = set(told)
+    disputed = {unit for (unit,) in con.sql("select unit_key from unit_in_dispute").fetchall()} if UNIT in rules else ()
+    rows = con.sql("select cast(recorded as date) from entry where number = $n", params={"n": entry}).fetchall()
+    found = []
+    for n in named:
+        own = (n.rule.removeprefix("unknown ").replace(UNIT, "deployment"), n.word)
+        there = known[n.rule].get(n.site, {})
+        unknown_site = n.rule == "unknown plot" and n.site not in known.get("unknown site", {}).get("", {n.site: ()})
+        if n.word in (every[UNIT] if n.rule == UNIT else there) or n.word in disputed or own in held or unknown_site:
+            continue
+        key, by_name = _meant(n.word, there)
+        why = UNIT_WHY if n.rule == UNIT else UNKNOWN_WHY.replace("{target}", own[0])
+        found.append(
+            Waiting(
+                partner, n.kind, n.key, n.rule, why.replace("{word}", n.word), file, n.sheet, n.row, rows[0][0], entry, "",
+                key, next(iter(there.get(key, ())), ""), False, by_name,
+            )
+        )  # fmt: skip
+    return list(dict.fromkeys(found))
 
 
 def with_meant(con: Asking, kinds: Mapping[str, Kind], waits: Sequence[Waiting]) -> list[Waiting]:
@@ -28,8 +82,7 @@ def with_meant(con: Asking, kinds: Mapping[str, Kind], waits: Sequence[Waiting])
     unknown = {(w.kind, w.rule): _column(kinds, w.kind, w.rule) for w in waits if w.rule in KNOWN}
     words = {(kind, rule): _words(con, kinds[kind], rule, column) for (kind, rule), column in unknown.items()}
     known = {rule: _known(con, rule) for rule in {rule for _, rule in unknown}}
-    names = {(rule, site): names_of(there) for rule, sites in known.items() for site, there in sites.items()}
-    found: dict[tuple[str, str, str], str] = {}  # many events name the same thing
+    found: dict[tuple[str, str, str], tuple[str, bool]] = {}  # many events name the same thing
 
     def asked(w: Waiting) -> Waiting:
         named = words.get((w.kind, w.rule), {}).get(w.identity)
@@ -37,13 +90,23 @@ def with_meant(con: Asking, kinds: Mapping[str, Kind], waits: Sequence[Waiting])
             return w
         word, site = named
         if (w.rule, site, word) not in found:
-            found[w.rule, site, word] = meant(word, names.get((w.rule, site), {}))
-        key = found[w.rule, site, word]
+            found[w.rule, site, word] = _meant(word, known[w.rule].get(site, {}))
+        key, by_name = found[w.rule, site, word]
         called = next(iter(known[w.rule].get(site, {}).get(key, ())), "")
         new_key = unknown[w.kind, w.rule] in kinds[w.kind].key
-        return replace(w, why=_ASKED.sub("", w.why), meant=key, called=called, new_key=new_key)
+        return replace(w, why=_ASKED.sub("", w.why), meant=key, called=called, new_key=new_key, by_name=by_name)
 
     return [asked(w) for w in waits]
+
+
+def _meant(word: str, there: Mapping[str, tuple[str, ...]]) -> tuple[str, bool]:
+    """The key that may be meant by a word, "" for none; and whether the word is the very name of that thing alone, which is no guess."""
+    named = [key for key, called in there.items() if _folded(word) in {_folded(name) for name in called}]
+    return (named[0], True) if len(named) == 1 else (meant(word, names_of(there)), False)
+
+
+def _folded(text: str) -> str:
+    return " ".join(text.casefold().split())
 
 
 def _column(kinds: Mapping[str, Kind], kind: str, rule: str) -> str:

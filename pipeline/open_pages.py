@@ -8,7 +8,7 @@ from pipeline.meant import with_meant
 from pipeline.outputs.open_page import open_page
 from pipeline.outputs.post import write_page
 from pipeline.programme import Places, Rules, mapping_bytes
-from pipeline.spoken import language_for, own_words
+from pipeline.spoken import contact_of, language_for, own_words
 from pipeline.unsettled import held_rows, in_dispute, waiting, waiting_events
 from schemas.kinds import all_kinds
 from warehouse.asking import Asking
@@ -36,6 +36,8 @@ def write_pages(con: Asking, places: Places, rules: Rules) -> tuple[int, int]:
         mapping = mapping_bytes(places, partner)
         theirs = own_words(parse_mapping(partner, mapping, kinds).sheets)
         language = language_for(partner, mapping, rules.raw, entries, ledger.drop_path)
-        page = open_page(rules.name, partner, held, said, waits, disputed, made, reopened, language, theirs)
+        page = open_page(
+            rules.name, partner, held, said, waits, disputed, made, reopened, language, theirs, contact_of(rules.raw)
+        )
         write_page(places.out, partner, page)
     return len(held), len({q.identity for q in said})

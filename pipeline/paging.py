@@ -2,6 +2,7 @@
 
 import datetime as dt
 import json
+import re
 import tomllib
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
@@ -22,7 +23,7 @@ from pipeline.outputs import about
 from pipeline.outputs.tables import figure_from, read_figures
 from pipeline.outputs.words import words as post_words
 from pipeline.page_files import Known, Made, write_tree
-from pipeline.pages.partner_page import OWN_PAGE, partner_alone
+from pipeline.pages.partner_page import partner_alone
 from pipeline.pages.plan import LEAST_M, frame
 from pipeline.pages.programme_page import spots
 from pipeline.pages.shell import Shell
@@ -32,6 +33,7 @@ from pipeline.pages.visible import not_agreed
 from pipeline.pages.words import LANGUAGES, Words, words
 from pipeline.programme import Places, Rules, mapping_bytes, open_programme
 from pipeline.public_places import as_published, kept_back
+from pipeline.publishing import OWN_PAGE
 from pipeline.session import Asked, session
 from pipeline.spoken import language_for
 from pipeline.unsettled import held_causes, waiting
@@ -103,21 +105,25 @@ def _told(root: Path, places: Places, receipt: int, spoken: Words, today: dt.dat
     people = _people(places)
     entries = [e for e in Ledger(places.ledger, compact=places.entries_cache).entries() if e.number <= receipt]
     with session(root, Asked(entry=receipt)) as (con, rules):
-        causes = [
-            (h.partner, h.file, h.parts, _in_every_language(h.column, h.why, h.for_instance)) for h in held_causes(con)
-        ]
-        disputed = Counter(p for p, _ in {(q.partner, q.identity) for q in waiting(con, all_kinds())})
         behind, rows = rows_behind(con, figures)
         spans = spans_behind(con)
         return Told(
             name=rules.name, as_of=as_of, receipt=receipt, currency=rules.currency, trial_below_m2=float(rules.trial_below_m2),
             retention_days=rules.retention_days, figures=figures, topics=_topics(), sites=sites(con, spoken, people),
-            beds=beds(con, spoken), partners=_partners(con, rules, as_of, partners(con, causes, disputed)), permits=permits(con),
+            beds=beds(con, spoken), partners=_partners(con, rules, as_of, partners(con, *_open(con))), permits=permits(con),
             due=due(con, figures, spoken, rules, entries, today),
             arrived=_arrived(places), moved=_moved(places, receipt, figures), targets=targets(rules),
             stages=stage_rules(rules, spoken), held=held_parts, waiting=waits, behind=behind, rows=rows, spans=spans,
             species=species_shown(figures), today=today,
         )  # fmt: skip
+
+
+def _open(con: Asking) -> tuple[list[tuple[str, str, int, dict[str, str]]], Counter[str]]:
+    """Of each partner what is held, by file and cause, and how many things wait for a ruling."""
+    causes = [
+        (h.partner, h.file, h.parts, _in_every_language(h.column, h.why, h.for_instance)) for h in held_causes(con)
+    ]
+    return causes, Counter(p for p, _ in {(q.partner, q.identity) for q in waiting(con, all_kinds())})
 
 
 def _in_every_language(column: str, why: str, instance: str) -> dict[str, str]:
@@ -141,16 +147,31 @@ def _partners(con: Asking, rules: Rules, as_of: dt.date, named: Sequence[Partner
     return [replace(p, given=found.get(p.name, p.given)) for p in named]
 
 
-def write_partners(places: Places, told: Told, spoken: Words) -> None:
-    """Each partner's page beside its letters too, in the language of its letters; where nothing names that, in that of the pages."""
+def renew_own_pages(places: Places, figures: Sequence[Figure], as_of: dt.date, receipt: int) -> None:
+    """Each partner's own page anew, of those figures as of that receipt; the pages of the programme stay as they are."""
+    with session(places.root, Asked(entry=receipt)) as (con, rules):
+        told = Told(
+            rules.name, as_of, receipt, rules.currency, float(rules.trial_below_m2), rules.retention_days, figures, _topics(), (),
+            partners=_partners(con, rules, as_of, partners(con, *_open(con))),
+        )  # fmt: skip
+    write_partners(places, told)
+
+
+def write_partners(places: Places, told: Told, spoken: Words | None = None) -> None:
+    """Each partner's page beside its letters too, in the language of its letters; where nothing names that, in that of the pages, or in
+    the one that it is in already."""
     ledger = Ledger(places.ledger, compact=places.entries_cache)
-    entries, usual = ledger.entries(), f'[programme]\nlanguage = "{spoken.language}"'.encode()
+    entries = ledger.entries()
     for partner in told.partners:
         mapping = mapping_bytes(places, partner.name)
-        own = words(language_for(partner.name, mapping, usual, entries, ledger.drop_path))
         path = places.out / "letters" / partner.name / OWN_PAGE
+        before = path.read_bytes() if path.is_file() else b""
+        seen = re.search(rb'<html lang="(\w+)"', before)
+        language = spoken.language if spoken else seen[1].decode() if seen else "en"
+        usual = f'[programme]\nlanguage = "{language}"'.encode()
+        own = words(language_for(partner.name, mapping, usual, entries, ledger.drop_path))
         data = partner_alone(Shell(told, own, public=False), partner)
-        if path.parent.is_dir() and not (path.is_file() and path.read_bytes() == data):
+        if path.parent.is_dir() and before != data:
             disk.replace(path, data)
 
 

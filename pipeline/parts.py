@@ -9,6 +9,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pipeline.check.shape import check_shape
+from pipeline.check.words import Unit
 from pipeline.faults import Fault
 from pipeline.intake.cast import cast_faults, cast_sql, headings_of
 from pipeline.intake.distinct import Seen, asked, cast_rows, patched
@@ -18,7 +19,9 @@ from pipeline.intake.names import Names
 from pipeline.intake.plain import Why, plain_cells
 from pipeline.intake.read import Sheet, Tally
 from pipeline.intake.reshape import Shape, lines_of
+from pipeline.intake.units import exact_conversion
 from pipeline.intake.values import Values
+from pipeline.intake.ways import PartMap
 from pipeline.ledger.identity import MARKS, content_sql, identity_sql, key_sql
 from pipeline.ledger.staging import TEXTS, Sink
 from schemas.kinds import Kind
@@ -95,7 +98,9 @@ def _read_part(
     faults = spoiled + [f for f in faults if (f.row, f.column) not in told]
     uncast = {(f.row, f.column) for f in faults} | cells
     with CHECKING:
-        faults += check_shape(typed, kind, headings_of(kind, part), sheet.name, shape.first, uncast, part.codes)
+        faults += check_shape(
+            typed, kind, headings_of(kind, part), sheet.name, shape.first, uncast, part.codes, units_of(kind, part)
+        )
     if tally.too_long:
         faults += _too_long(typed, set(tally.too_long), sheet, match, kind, shape)
     of_rows = {f for f in spoiled if not f.column}
@@ -109,6 +114,16 @@ def _read_part(
     identity = identity_sql(kind.name, kind.shared, owner, "key")
     named = asked(con, typed, "typed", f"select {identity} as identity, content, key from ({texts})")
     staged.write_parts(sheet.name, shape.places(typed.column("row")), kind, typed, named, {f.row for f in faults})
+
+
+def units_of(kind: Kind, part: PartMap) -> dict[str, Unit]:
+    """The units in which a partner writes columns, where they are not ours."""
+    found = {}
+    for name, written in part.units.items():
+        ours = part.unit_of(name, kind.column(name).unit)
+        if written != ours and (turned := exact_conversion(written, ours)):
+            found[name] = Unit(written, *turned)
+    return found
 
 
 def full_columns(table: pa.Table, names: Sequence[str]) -> list[str]:

@@ -31,10 +31,13 @@ if TYPE_CHECKING:  # a night without news measures nothing
     from pipeline.differing import Difference
     from pipeline.giving_back import GivenBack
     from pipeline.indicators.figure import Figure
+    from pipeline.meant import Named
+    from pipeline.outputs.values import Theirs
     from pipeline.unsettled import Waiting
     from warehouse.asking import Asking
 
 ABOUT = "about.json"
+OWN_PAGE = "yours.html"  # what a partner gave, beside its letters: `paging.write_partners`
 TABLES = ("figures.parquet", "indicators.csv")
 Head = tuple[int, str]
 
@@ -82,6 +85,12 @@ def put_out(places: Places, figures: "Sequence[Figure]", as_of: dt.date, head: H
     for name in (*TABLES, ABOUT):
         disk.rename(made / name, places.out / name)
     disk.remove_folder(made)
+    if any(
+        (places.out / "letters").glob(f"*/{OWN_PAGE}")
+    ):  # once pages were made, partners' own are as new as their letters
+        from pipeline.paging import renew_own_pages
+
+        renew_own_pages(places, figures, as_of, head[0])
     disk.replace(_note(places), json.dumps(_told(places.out, head)).encode())
 
 
@@ -117,7 +126,7 @@ def write_letters(root: Path, at_hand: "AtHand | None" = None) -> int:
     from pipeline.decided import decisions
     from pipeline.differing import by_rules, differences, of_place
     from pipeline.outputs.post import is_written, shows_decisions, shows_differences, shows_waiting, write_letter
-    from pipeline.spoken import language_for
+    from pipeline.spoken import contact_of, language_for
     from schemas.kinds import all_kinds
 
     programme = open_programme(root)
@@ -135,28 +144,48 @@ def write_letters(root: Path, at_hand: "AtHand | None" = None) -> int:
         for e in missing
     }
     end = ends_of_take_ins(entries)
-    waits = _waiting(root, [e for e in missing if shows_waiting(e)], end, projected, at_hand)
+    named = {e.number: told for e in missing if (told := _named_by_held(ledger, e))}
+    late = [e for e in missing if shows_waiting(e) or e.number in named]
+    waits, still = _waiting(root, late, named, end, projected, at_hand)
     written = 0
     for e in missing:
-        if shows_waiting(e) and end[e.number] > projected:
+        if e in late and end[e.number] > projected:
             continue
         segments = {s.kind: ledger.segment_path(s) for s in e.segments}
         decided: list[Decision] = []
         differing: list[Difference] = []
-        if (decides := shows_decisions(e)) or shows_differences(segments):
+        changed: Sequence[Difference] = ()
+        theirs: Theirs = {}
+        amends = e.retaken and e.receipt.amended > 0
+        if (decides := shows_decisions(e)) or shows_differences(segments) or amends:
             if max([e.number, *beside.get(e.number, [])]) > projected:
                 continue
             with _as_of(root, e.number, at_hand) as (con, rules):
                 decided = decisions(con, all_kinds(), e.number) if decides else []
                 differing = [] if decides else by_rules(differences(con, all_kinds(), e.number), rules.settling)
+                if amends:
+                    changed, theirs = _changed(con, ledger, e)
         language = language_for(e.partner, kept(e.mapping), kept(e.rules), entries[: e.number], ledger.drop_path)
-        back = _given_back(ledger, e, segments, differing)
+        back = _given_back(ledger, e, segments, differing, still.get(e.number, ()))
         write_letter(
             programme.places.out, e, segments, programme.rules.name, decided,
-            of_place(back.differing), language, back.sheets, back.left_out, back.theirs, waits.get(e.number, ()),
+            of_place(back.differing), language, back.sheets, back.left_out, back.theirs or theirs, waits.get(e.number, ()),
+            still.get(e.number, ()), changed, contact_of(kept(e.rules)),
         )  # fmt: skip
         written += 1
     return written
+
+
+def _changed(con: "Asking", ledger: Ledger, entry: Entry) -> "tuple[Sequence[Difference], Theirs]":
+    """What an entry's rows say otherwise for having been read again, and its partner's own words."""
+    from pipeline.intake.mapping import parse_mapping
+    from pipeline.read_anew import changed_by_reading
+    from pipeline.spoken import own_words
+    from schemas.kinds import all_kinds
+
+    mapping = parse_mapping(entry.partner, ledger.drop_path(entry.mapping).read_bytes(), all_kinds())
+    drop = ledger.drop_path(entry.drop)
+    return changed_by_reading(con, entry, drop, mapping, all_kinds()), own_words(mapping.sheets)
 
 
 def ends_of_take_ins(entries: Sequence[Entry]) -> dict[int, int]:
@@ -181,27 +210,53 @@ def _as_of(root: Path, entry: int, at_hand: "AtHand | None") -> "Iterator[tuple[
 
 
 def _waiting(
-    root: Path, shown: Sequence[Entry], ends: Mapping[int, int], projected: int, at_hand: "AtHand | None"
-) -> "dict[int, list[Waiting]]":
-    """What those entries' rows told that did not count yet at the end of their take-in, by entry. One session a take-in."""
-    from pipeline.meant import with_meant
+    root: Path, shown: Sequence[Entry], named: "Mapping[int, Sequence[Named]]", ends: Mapping[int, int], projected: int,
+    at_hand: "AtHand | None",
+) -> "tuple[dict[int, list[Waiting]], dict[int, list[Waiting]]]":  # fmt: skip
+    """What those entries' rows told that did not count yet at the end of their take-in, by entry; and what their held rows, which name
+    those things, would wait for once mended. One session a take-in."""
+    from pipeline.meant import still_unknown, with_meant
     from pipeline.unsettled import waiting_of
     from schemas.kinds import all_kinds
 
-    together: dict[int, list[int]] = defaultdict(list)
+    together: dict[int, list[Entry]] = defaultdict(list)
     for e in shown:
         if ends[e.number] <= projected:
-            together[ends[e.number]].append(e.number)
+            together[ends[e.number]].append(e)
     found: dict[int, list[Waiting]] = defaultdict(list)
-    for end, numbers in sorted(together.items()):
+    still: dict[int, list[Waiting]] = {}
+    for end, entries in sorted(together.items()):
         with _as_of(root, end, at_hand) as (con, _):
-            for w in with_meant(con, all_kinds(), waiting_of(con, numbers)):
+            for w in with_meant(con, all_kinds(), waiting_of(con, [e.number for e in entries])):
                 found[w.receipt].append(w)
-    return found
+            for e in entries:
+                still[e.number] = still_unknown(con, e.number, e.partner, e.name, named.get(e.number, ()))
+    return found, still
+
+
+def _named_by_held(ledger: Ledger, entry: Entry) -> "list[Named]":
+    """What an entry's held rows name; nothing where the lead decided."""
+    import pyarrow.parquet as pq
+
+    from pipeline.intake.mapping import parse_mapping
+    from pipeline.outputs.letters import DECIDED, faults_from
+    from pipeline.still_waits import named_by_held
+    from schemas.kinds import all_kinds
+
+    if entry.segment("fault") is None or entry.name.startswith(DECIDED):
+        return []
+    segments = {s.kind: ledger.segment_path(s) for s in entry.segments}
+    mapping = parse_mapping(entry.partner, ledger.drop_path(entry.mapping).read_bytes(), all_kinds())
+    faults = faults_from(pq.read_table(segments["fault"]).to_pylist())
+    return named_by_held(entry, ledger.drop_path(entry.drop), segments, faults, mapping, all_kinds())
 
 
 def _given_back(
-    ledger: Ledger, entry: Entry, segments: Mapping[str, Path], differing: "Sequence[Difference]"
+    ledger: Ledger,
+    entry: Entry,
+    segments: Mapping[str, Path],
+    differing: "Sequence[Difference]",
+    still: "Sequence[Waiting]",
 ) -> "GivenBack":
     """The held rows of a drop that its partner may mend in a workbook; none of what the lead decided."""
     import pyarrow.parquet as pq
@@ -217,4 +272,4 @@ def _given_back(
     kinds = all_kinds()
     mapping = parse_mapping(entry.partner, ledger.drop_path(entry.mapping).read_bytes(), kinds)
     faults = as_decided(faults_from(pq.read_table(segments["fault"]).to_pylist()), differing)
-    return held_back(entry, ledger.drop_path(entry.drop), segments, faults, mapping, kinds, differing)
+    return held_back(entry, ledger.drop_path(entry.drop), segments, faults, mapping, kinds, differing, still)

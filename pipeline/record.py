@@ -16,6 +16,7 @@ from pipeline.ledger.returned import NAME as RETURNED
 from pipeline.ledger.returned import Returned, load_mended
 from pipeline.ledger.staging import Staged
 from pipeline.ledger.store import Ledger
+from pipeline.ledger.waited import load_waited
 from pipeline.world import is_worlds
 from schemas.kinds import Kind
 
@@ -97,7 +98,7 @@ def judged(
         back = [Returned(ledger, by_number, s) for s in news]
         load_mended(con, back)
         load_known(con, ledger, entries, news, cached, _keyless(kinds))
-        judge(con)
+        judge(con, lambda: load_waited(con, ledger, entries, kinds))
         yield con, back, outcome(con)
 
 

@@ -72,6 +72,14 @@ def language_of(mapping: bytes, rules: bytes) -> str:
     return "en"
 
 
+def contact_of(rules: bytes) -> str:
+    """Where a programme is written to, as its TOML says under [publishing]: its name there and its address; "" without an address."""
+    told = _told(rules).get("publishing", {})
+    told = told if isinstance(told, dict) else {}
+    address, name = str(told.get("email") or "").strip(), str(told.get("organisation") or "").strip()
+    return ", ".join(t for t in (name, address) if t) if address else ""
+
+
 def own_words(sheets: Iterable[SheetMap]) -> dict[tuple[str, str], dict[str, str]]:
     """The partner's own word for each of ours, by kind and column: the first that its ways of writing name."""
     found: dict[tuple[str, str], dict[str, str]] = {}

@@ -75,6 +75,9 @@ class Tongue:
         return _formatted(self.language, round(value), "#,##0")
 
 
+LOCALES = {
+    "en": "en_GB"
+}  # whose days are 28 Nov 2026; of the other languages the plain locale's are short and have no mere numbers
 _DIGITS = re.compile(r"-?\d+(\.\d+)?")
 
 
@@ -83,15 +86,15 @@ _DIGITS = re.compile(r"-?\d+(\.\d+)?")
 def _day(language: str, day: dt.date) -> str:
     from babel.dates import format_date
 
-    told = str(format_date(day, "d. MMM y" if language == "nb" else "d MMM y", language))
+    told = str(format_date(day, "medium", LOCALES.get(language, language)))
     return f"1er{told[1:]}" if language == "fr" and day.day == 1 else told
 
 
 @lru_cache(maxsize=1_000)
 def _month(language: str, day: dt.date) -> str:
-    from babel.dates import format_date
+    from babel.dates import format_skeleton
 
-    return str(format_date(day, "MMM y", language))
+    return str(format_skeleton("yMMM", day, locale=LOCALES.get(language, language)))
 
 
 @lru_cache(maxsize=100_000)  # the same few numbers stand on many pages

@@ -24,8 +24,9 @@ from pipeline.ledger.files import redactions
 from pipeline.ledger.known import Cached
 from pipeline.ledger.staging import Staged
 from pipeline.ledger.store import Ledger
-from pipeline.meant import with_meant
+from pipeline.meant import Named, still_unknown, with_meant
 from pipeline.outputs.given_back import workbook
+from pipeline.outputs.held_list import list_of
 from pipeline.outputs.letters import Returned, Vanished, faults_from, letter
 from pipeline.outputs.paper import Paper
 from pipeline.outputs.words import words
@@ -34,7 +35,8 @@ from pipeline.record import entry_of, judged, segments_of
 from pipeline.run import this_instant
 from pipeline.says import Saying, sayings, whole_saying
 from pipeline.session import Asked, session
-from pipeline.spoken import language_for
+from pipeline.spoken import contact_of, language_for
+from pipeline.still_waits import named_by_held
 from pipeline.unsettled import Waiting, waiting_of
 from pipeline.world import is_worlds
 from schemas.kinds import Kind, all_kinds
@@ -58,7 +60,7 @@ class Fate:
 @dataclass(frozen=True)
 class Tried:
     """What would become of a file. known_as: the receipt that these very bytes have already, 0 for none. waits: what would enter
-    and not count yet."""
+    and not count yet; still: what rows that would be held would wait for once they are mended."""
 
     entry: Entry
     fates: tuple[Fate, ...]
@@ -67,6 +69,7 @@ class Tried:
     back: bytes
     known_as: int
     waits: tuple[Waiting, ...] = ()
+    still: tuple[Waiting, ...] = ()
 
 
 def try_file(root: Path, file: Path, partner: str) -> Tried:
@@ -123,7 +126,11 @@ def _judged(
     told = told_of(file.name, rows, _said(programme, kinds, segments, rows), kinds)
     differing = by_rules(told, programme.rules.settling)
     faults = as_decided(faults, differing)
-    given = held_back(entry, file, segments, faults, parse_mapping(staged.partner, mapping, kinds), kinds, differing)
+    written = parse_mapping(staged.partner, mapping, kinds)
+    named = named_by_held(entry, file, segments, faults, written, kinds)
+    last = max((e.number for e in entries), default=0)
+    waits, still = _waiting(programme, entry, last + 1, segments, staged.kinds, kinds, named)
+    given = held_back(entry, file, segments, faults, written, kinds, differing, still)
     language = language_for(
         staged.partner,
         mapping,
@@ -131,7 +138,6 @@ def _judged(
         [*others, entry],
         lambda d: file if d == staged.drop else ledger.drop_path(d),
     )
-    waits = _waiting(programme, entry, max((e.number for e in entries), default=0) + 1, segments, staged.kinds, kinds)
     returned = Returned(f"{file.stem}.held.xlsx", given.left_out) if given.sheets else None
     paper = letter(
         entry,
@@ -145,17 +151,20 @@ def _judged(
         True,
         given.theirs,
         waits,
+        still,
+        contact=contact_of(programme.rules.raw),
     )
-    return Tried(entry, _fates(segments), tuple(faults), paper, _workbook(given, language), known_as, tuple(waits))
+    made = _workbook(given, language)
+    return Tried(entry, _fates(segments), tuple(faults), paper, made, known_as, tuple(waits), tuple(still))
 
 
 def _waiting(
     programme: Programme, entry: Entry, number: int, segments: Mapping[str, Path], versions: Mapping[str, int],
-    kinds: dict[str, Kind],
-) -> list[Waiting]:  # fmt: skip
-    """What would enter and wait, seen beside what is projected; nothing where nothing is."""
+    kinds: dict[str, Kind], named: Sequence[Named],
+) -> tuple[list[Waiting], list[Waiting]]:  # fmt: skip
+    """What would enter and wait, and what held rows would wait for once mended, seen beside what is projected; nothing where nothing is."""
     if current.pointer(programme.places.warehouse) is None or "part" not in segments:
-        return []
+        return [], []
     load = Load(
         number, this_instant().replace(tzinfo=None), entry.what, entry.partner, entry.drop, entry.name, entry.mapping,
         entry.rules, entry.retaken, segments, {name: versions.get(name, 1) for name in segments},
@@ -164,8 +173,9 @@ def _waiting(
         suppress(ProjectionDamaged),
         session(programme.places.root, Asked(rules="today"), [load]) as (con, _),
     ):
-        return with_meant(con, kinds, waiting_of(con, [number]))
-    return []
+        waits = with_meant(con, kinds, waiting_of(con, [number]))
+        return waits, still_unknown(con, number, entry.partner, entry.name, named)
+    return [], []
 
 
 def _said(
@@ -206,9 +216,10 @@ def _fates(segments: Mapping[str, Path]) -> tuple[Fate, ...]:
 
 
 def write_tried(tried: Tried, folder: Path) -> list[Path]:
-    """Write the letter, as text and page, and the workbook of held rows where there is one; gives what was written."""
+    """Write the letter, as text and page, and where rows would be held their list and the workbook; gives what was written."""
     stem = Path(tried.entry.name).stem
     files = {f"{stem}.letter.txt": tried.letter.text().encode(), f"{stem}.letter.html": tried.letter.page().encode()}
+    files |= {f"{stem}.held.csv": list_of(tried.faults, words(tried.letter.language))} if tried.faults else {}
     files |= {f"{stem}.held.xlsx": tried.back} if tried.back else {}
     disk.make_folder(folder)
     for name, data in files.items():

@@ -29,12 +29,13 @@ class HeldCause:
 
 @dataclass(frozen=True)
 class Older:
-    """Where an older drop, or an older reading of the same drop, says what a held part says too: its name there, file and row."""
+    """Where an older drop, or an older reading of the same drop, says what a held part says too: its name there, file, row and receipt."""
 
     name: str
     file: str
     row: int
     same_drop: bool
+    receipt: int
 
 
 @dataclass(frozen=True)
@@ -93,7 +94,8 @@ class Saying:
 class Waiting:
     """An event that was taken in and waits for something else, by a rule of standing.
 
-    meant: the key that is nearly what it names and nobody knows, "" where there is none; called: that thing's name, if it has one.
+    meant: the key that is nearly what it names and nobody knows, "" where there is none; called: that thing's name, if it has one;
+    by_name: what stands there is the name of that one thing and of no other.
     new_key: whether the unknown word is part of its key, so that a mended row is another event.
     """
 
@@ -111,6 +113,7 @@ class Waiting:
     meant: str = ""
     called: str = ""
     new_key: bool = False
+    by_name: bool = False
 
 
 # Each held statement once: where its partner said it last, of a drop read again since it first came. Two say the same where the thing
@@ -172,7 +175,7 @@ def held_rows(con: Asking) -> list[HeldRow]:
     older: dict[str, list[Older]] = defaultdict(list)
     for r in sorted(rows, key=lambda r: r[14]):
         if r[0] != r[16]:
-            older[r[16]].append(Older(r[0], r[2], r[3], r[15] == drops[r[16]]))
+            older[r[16]].append(Older(r[0], r[2], r[3], r[15] == drops[r[16]], r[14]))
     last = [r for r in rows if r[0] == r[16]]
     return [HeldRow(*(*r[:15], letter_place(r[1], r[14], r[2]), tuple(older[r[0]]))) for r in last]
 

@@ -75,7 +75,7 @@ class Book:
     """One workbook: its sheets, its lists, and what its page of instructions tells.
 
     places    sites by code and name, as its owner writes them.
-    as_of     the last day that the lists know of, None before anything was told.
+    as_of     the day on which the last of what the lists hold was handed in, None before anything was.
     """
 
     programme: str

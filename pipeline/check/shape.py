@@ -8,7 +8,7 @@ import polars as pl
 import pyarrow as pa
 
 from pipeline.check.suspects import asked_by, frame_of, suspects
-from pipeline.check.words import advice_for, code_of, wanted_for
+from pipeline.check.words import Unit, advice_for, code_of, wanted_for
 from pipeline.faults import Fault
 from schemas.kinds import Kind, all_kinds
 from schemas.library import SchemaErrors
@@ -22,12 +22,14 @@ def check_shape(
     part_no: int,
     uncast: set[tuple[int, str]],
     codes: Mapping[str, Mapping[str, str]] | None = None,
+    units: Mapping[str, Unit] | None = None,
 ) -> list[Fault]:
     """Faults of rows that do not fit their kind.
 
     typed: `row`, every column of the kind, and `raw.<column>` where the sheet had text. headings: our column ->
     the partner's. uncast: (row, column) that failed to be cast, so that a missing value is not blamed twice.
-    codes: our column -> the partner's words for ours, so that it is asked for words that it knows.
+    codes: our column -> the partner's words for ours, so that it is asked for words that it knows; units: the units that
+    it writes where they are not ours.
     """
     names = [c.name for c in kind.columns]
     filled = frozenset(n for n in names if typed.column(n).null_count < typed.num_rows)
@@ -47,8 +49,9 @@ def check_shape(
     reads = {check.error: asked_by(check, "*").columns for check in kind.schema.checks}
     return [
         Fault(sheet, f.row, part_no, kind.name, f.column, headings.get(f.column, ""), code_of(f.check),
-              _found(frame, f.at, f.column) if f.column else "", wanted_for(kind, f.column, f.check, (codes or {}).get(f.column, {})),
-              advice_for(kind, f.column, f.check, headings, reads.get(f.check, ()), (codes or {}).get(f.column, {})))
+              _found(frame, f.at, f.column) if f.column else "", wanted_for(kind, f.column, f.check, (codes or {}).get(f.column, {}), (units or {}).get(f.column)),
+              advice_for(kind, f.column, f.check, headings, reads.get(f.check, ()), (codes or {}).get(f.column, {}),
+                         (units or {}).get(f.column)))
         for f in dict.fromkeys(failed) if not _told_otherwise(f, told, uncast, reads)
     ]  # fmt: skip
 

@@ -1,24 +1,49 @@
 """What a failed check wanted, and what to do about it, in words of the trade."""
 
 from collections.abc import Mapping, Sequence
-from decimal import Decimal
+from dataclasses import dataclass
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from fractions import Fraction
 from typing import Any
 
 from schemas.kinds import Column, Kind
+
+
+@dataclass(frozen=True)
+class Unit:
+    """The unit in which a partner writes a column: ours is its number times factor plus added."""
+
+    name: str
+    factor: Fraction
+    added: Fraction
+
+    def of(self, limit: Any, rounding: str) -> str:
+        """A limit of ours in this unit, to three digits and two places at least, never wider than it is."""
+        exact = (Fraction(str(limit)) - self.added) / self.factor
+        told = Decimal(exact.numerator) / Decimal(exact.denominator)
+        places = Decimal(1).scaleb(min(-2, told.adjusted() - 2) if told else 0)
+        return _number(told.quantize(places, rounding))
 
 
 def _number(value: Any) -> str:
     return f"{value.normalize():f}" if isinstance(value, Decimal) else str(value)
 
 
-def _limits(statistics: dict[str, Any], unit: str) -> str:
-    unit = f" {unit}" if unit else ""
+def _limits(statistics: dict[str, Any], ours: str, theirs: Unit | None) -> str:
+    unit = f" {ours}" if ours else ""
     if "allowed_values" in statistics:
         return "one of: " + ", ".join(map(str, statistics["allowed_values"]))
     if "pattern" in statistics:
         pattern = str(getattr(statistics["pattern"], "pattern", statistics["pattern"]))
         return _PATTERNS.get(pattern, "a short text on one line")
     low, high = statistics.get("min_value"), statistics.get("max_value")
+    if theirs:
+        least = theirs.of(low, ROUND_CEILING) if low is not None else ""
+        most = theirs.of(high, ROUND_FLOOR) if high is not None else ""
+        if least and most:
+            return f"from {least} to {most} {theirs.name} ({_number(low)} to {_number(high)}{unit})"
+        one, of_us = (f"at least {least}", low) if least else (f"at most {most}", high)
+        return f"{one} {theirs.name} ({_number(of_us)}{unit})"
     if low is not None and high is not None:
         return f"from {_number(low)} to {_number(high)}{unit}"
     return f"at least {_number(low)}{unit}" if low is not None else f"at most {_number(high)}{unit}"
@@ -48,10 +73,12 @@ def code_of(check: str) -> str:
     return _CODES.get(name, name)
 
 
-def wanted_for(kind: Kind, column: str, check: str, codes: Mapping[str, str] | None = None) -> str:
+def wanted_for(
+    kind: Kind, column: str, check: str, codes: Mapping[str, str] | None = None, unit: Unit | None = None
+) -> str:
     """What was wanted: from the model's own checks, so that words and rules cannot differ.
 
-    codes: the partner's words for ours, by its mapping: it is asked for its own.
+    codes: the partner's words for ours, by its mapping: it is asked for its own. unit: the one that it writes, where it is not ours.
     """
     if not column:
         return check
@@ -62,9 +89,12 @@ def wanted_for(kind: Kind, column: str, check: str, codes: Mapping[str, str] | N
         return "one of: " + _theirs(declared, codes)
     for one in kind.schema.columns[column].checks:
         if check in (one.error, one.name):
+            if one.name == "greater_than" and unit:
+                low = one.statistics["min_value"]
+                return f"more than {unit.of(low, ROUND_CEILING)} {unit.name} ({_number(low)} {declared.unit})"
             if one.name == "greater_than":
                 return f"more than {_number(one.statistics['min_value'])} {declared.unit}".strip()
-            return _limits(one.statistics, declared.unit)
+            return _limits(one.statistics, declared.unit, unit)
     return check
 
 
@@ -83,11 +113,11 @@ def _inside(sentence: str) -> str:
 
 def advice_for(
     kind: Kind, column: str, check: str, headings: Mapping[str, str], reads: Sequence[str] = (),
-    codes: Mapping[str, str] | None = None,
+    codes: Mapping[str, str] | None = None, unit: Unit | None = None,
 ) -> str:  # fmt: skip
     """What to do to the cell so that the row enters. reads: the columns that a rule of the whole row looks at.
 
-    codes: the partner's words for ours.
+    codes: the partner's words for ours; unit: the one that it writes, where it is not ours.
     """
 
     def named(name: str) -> str:
@@ -108,5 +138,5 @@ def advice_for(
     if declared.allowed:
         return f"Write one of these in {where}, or ask the programme to add your word for it to your mapping."
     if declared.type in ("whole", "decimal"):
-        return f"Check the number in {where}: its sign, its decimal mark and its unit ({declared.unit or 'none'})."
+        return f"Check the number in {where}: its sign, its decimal mark and its unit ({unit.name if unit else declared.unit or 'none'})."
     return f"Write {where} anew."

@@ -46,7 +46,8 @@ def _try(args: argparse.Namespace) -> int:
     r = tried.entry.receipt
     plain = {
         "receipt": asdict(r), "rows": [asdict(f) for f in tried.fates], "faults": [asdict(f) for f in tried.faults],
-        "waits": [asdict(w) for w in tried.waits], "unreadable": tried.entry.unreadable, "notes": tried.entry.notes, "known_as": tried.known_as, "written": written,
+        "waits": [asdict(w) for w in tried.waits], "once_mended": [asdict(w) for w in tried.still],
+        "unreadable": tried.entry.unreadable, "notes": tried.entry.notes, "known_as": tried.known_as, "written": written,
     }  # fmt: skip
     told(args, plain, "\n".join(lines) + "\n" + end)
     return HELD if r.held or tried.entry.unreadable else FINE

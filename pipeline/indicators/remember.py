@@ -80,5 +80,5 @@ def memory_from(text: bytes, code: str) -> Memory:
 def in_short(computed: Iterable[Computed]) -> str:
     """How many figures were computed, and why: `12 figures computed: 9 inputs changed, 3 new`."""
     whys = Counter(c.why for c in computed)
-    told = ", ".join(f"{n} {why}" for why, n in sorted(whys.items()))
+    told = ", ".join(f"{n:,} {why}" for why, n in sorted(whys.items()))
     return f"{n_of(whys.total(), 'figure')} computed: {told}" if whys else "no figure had to be computed"

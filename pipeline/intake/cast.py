@@ -296,12 +296,15 @@ def _local_day(raw: str, at: str, style: _Style) -> str:
     )
 
 
+OWN_COLUMN = "Doubts and notes may stand in a column of your own beside it, which is kept as it is."
+# where the partner has a column for remarks
+REMARKED = {
+    "whole": "Write digits only, such as 12; put doubts and notes in the column “{heading}”.",
+    "decimal": "Write digits only, such as 12.5; put units, doubts and notes in the column “{heading}”.",
+}
 WANTED = {
-    "whole": ("a whole number", "Write digits only, such as 12; put doubts and notes in the remarks column."),
-    "decimal": (
-        "a number",
-        "Write digits only, such as 12.5; put units, doubts and notes in the remarks column.",
-    ),
+    "whole": ("a whole number", f"Write digits only, such as 12. {OWN_COLUMN}"),
+    "decimal": ("a number", f"Write digits only, such as 12.5. {OWN_COLUMN}"),
     "day": ("a day", "Write the day as year-month-day, such as 2025-04-18."),
     "instant": (
         "a day and a time",
@@ -337,9 +340,11 @@ def cast_faults(
             continue
         found = typed.select(["row", raw]).filter(uncast).sort_by("row")
         wanted, advice = WANTED[column.type]
+        if (remarks := part.headings.get("remarks", "")) and column.type in REMARKED:
+            advice = REMARKED[column.type].replace("{heading}", remarks)
         advice = advice.replace("12.5", f"12{mark}5")
-        if column.unit:
-            wanted = f"{wanted} ({column.unit})"
+        if unit := part.units.get(column.name, column.unit):
+            wanted = f"{wanted} ({unit})"
         usual = (f"not {column.type}", wanted, advice)
         for row, text in zip(*(c.to_pylist() for c in found.columns), strict=True):
             code, wanted, advice = why.get((column.name, text), usual)

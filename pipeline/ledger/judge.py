@@ -5,7 +5,7 @@ is judged with those it disputed.
 """
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,41 +19,48 @@ AMENDS_TOO_MUCH = 0.30  # of a drop's records; one row alone may always amend, o
 REASONS = {
     "conflict": ("Two rows say different things about the same {kind}: {key}.",
                  "one row for each thing",
-                 "Find out which is right, mend or delete the other, and hand the file in again; or ask the lead to rule."),
+                 "Find out which is right, mend or delete the other, and hand the file in again; or ask the programme to rule."),
     "other partner": ("{other} has already said something else about this {kind}: {key}.",
                       "partners that agree",
-                      "Talk to {other} and hand in what you agree on, or ask the lead to rule."),
+                      "Talk to {other} and hand in what you agree on, or ask the programme to rule."),
     "ruled against": ("This {kind} is settled already: {key}. The ruling of receipt {ruling} decided it on {day}, and not for what your row says.",
                       "what was ruled",
-                      "Take what was ruled into your sheet. If your values are right after all, ask the lead to rule anew."),
+                      "Take what was ruled into your sheet. If your values are right after all, ask the programme to rule anew."),
     "older": ("This {kind} was later amended: {key}. Your row says again what stood before.",
               "the newest values",
-              "If the older values are right after all, ask the lead to rule; otherwise take the newer ones into your sheet."),
+              "If the older values are right after all, ask the programme to rule; otherwise take the newer ones into your sheet."),
     "withdrawn": ("This {kind} was withdrawn: {key}.",
                   "a thing that was not taken back",
-                  "If it should count after all, ask the lead to rule; otherwise delete the row from your sheet."),
+                  "If it should count after all, ask the programme to rule; otherwise delete the row from your sheet."),
     "amends much": ("This file would amend more than 30 % of its rows; this one is {key}.",
                     "a file that mostly adds",
-                    "Check that columns were not shifted or sorted apart. If the file is right, ask the lead to rule."),
+                    "Check that columns were not shifted or sorted apart. If the file is right, ask the programme to rule."),
 }  # fmt: skip
 
 # "ruled against" of a partner who had not said it before the ruling: nobody has decided between that partner's word and the others
 # yet, so the row stays open (`refused` of warehouse/sql/060_held_open.sql) and must not be called settled
-OTHERS_REFUSED = "The lead has ruled about this {kind}, and not for what your row says: {key}."
+OTHERS_REFUSED = "The programme has ruled about this {kind}, and not for what your row says: {key}."
 
 # What a fate means for the receipt's sums.
 ENTERED, HELD = ("entered", "amends"), ("faulty", "conflict", "question")
 
 
-def judge(con: duckdb.DuckDBPyConnection) -> None:
+def judge(con: duckdb.DuckDBPyConnection, load_waited: Callable[[], None]) -> None:
     """Make the tables `judged` (pos, sheet, row, part, kind, identity, key, content, fate, why) and `vanished`.
 
     Judged are the parts whose thing the ledger, or another part of this take-in, speaks of too. All others keep the
     fate they were staged with. con holds what `known.load_known` made: part_read (`pos`: position among the staged drops) and, of the ledger,
     known_part, current, told_before, last_word, ruled, taken_back, disputed, resent; and `returned.load_mended` made mended.
+    load_waited: makes only_waited of what `amending` speaks of; called where a drop would amend much.
     """
     con.execute(_SPOKEN_OF)
     con.execute(_EARLY)
+    con.execute(_FIRST_LOOK)
+    [(much,)] = con.sql("select count(*) from much").fetchall()
+    if much:  # what never counted is no harm to change, however many rows it is
+        load_waited()
+        con.execute("delete from amending where identity in (select identity from only_waited)")
+        con.execute(_MUCH)
     con.execute(_JUDGED)
     con.execute(_VANISHED)
 
@@ -165,18 +172,22 @@ def _among(told: str) -> str:
         left join teller t on t.identity = g.identity and t.partner = g.holder"""
 
 
-_JUDGED = f"""
-create or replace temp table undecided as select * from early where verdict is null;
-create or replace temp table first_look as {_among("undecided")};
-create or replace temp table amending as  -- of rows that were held and come back each was mended by hand
-    select f.* from first_look f left join mended m on m.pos = f.pos and m.sheet = f.sheet and m.row = f.row
-    where f.outcome = 'amends' and not f.retaken and m.pos is null;
+_MUCH = f"""
 create or replace temp table much as
     select pos from (
         select pos, records, identity, min(struct_pack(sheet := sheet, row := row)) as place
         from amending group by pos, records, identity
     ) group by pos, records
-    having count(distinct place) > greatest({AMENDS_TOO_MUCH} * records, 1);
+    having count(distinct place) > greatest({AMENDS_TOO_MUCH} * records, 1)
+"""
+_FIRST_LOOK = f"""
+create or replace temp table undecided as select * from early where verdict is null;
+create or replace temp table first_look as {_among("undecided")};
+create or replace temp table amending as  -- of rows that were held and come back each was mended by hand
+    select f.* from first_look f left join mended m on m.pos = f.pos and m.sheet = f.sheet and m.row = f.row
+    where f.outcome = 'amends' and not f.retaken and m.pos is null;
+{_MUCH}"""
+_JUDGED = f"""
 create or replace temp table saying as
     select f.* exclude (outcome, other) from first_look f
     left join (select a.* from amending a join much m on m.pos = a.pos) x

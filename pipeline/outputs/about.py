@@ -8,7 +8,8 @@ from pathlib import Path
 
 from pipeline import disk
 
-_RECEIPT = re.compile(r"Receipt (\d+), entry hash ([0-9a-f]{16}), drop [0-9a-f]+\.")  # a letter's last line
+# a letter's last line: receipt, hash of its entry, drop, each behind words of the letter's language
+_RECEIPT = re.compile(r"[^\d,]+ (\d+), [^,]+ ([0-9a-f]{16}), [^,]+ [0-9a-f]+\.")
 
 
 def write(out: Path, number: int, head: str, as_of: dt.date, figures: int, held: int, waiting: int) -> None:

@@ -73,14 +73,14 @@ def _decided(_: Post, d: Decision) -> str:
     good, refused = [w for w in d.words if w.counts], [w for w in d.words if not w.counts]
     what = saying_in(_, d.kind, good[0].told) if good else ""
     told = "{what} counts, as told by {who}." if what else "it counts, as told by {who}."
-    counts = _(told, what=what, who=_and(_, [_told_by(_, w) for w in good])) if good else ""
+    counts = _(told, what=what, who=_and(_, [_told_by(_, w, d) for w in good])) if good else ""
     if not d.chosen:
         stays = "None of what was held counts. What counted before stays: {what}"
         counts = _(stays, what=counts) if good else _("Nothing of it counts.")
     if not refused:
         return counts
     each = [
-        _("{what}, told by {who}", what=saying_in(_, d.kind, w.told) or _("what is said"), who=_told_by(_, w))
+        _("{what}, told by {who}", what=saying_in(_, d.kind, w.told) or _("what is said"), who=_told_by(_, w, d))
         for w in refused
     ]
     return " ".join([counts, _("Refused: {words}.", words=_.listed(each))])
@@ -94,7 +94,7 @@ def _for_partner(_: Post, partner: str, d: Decision, theirs: Theirs) -> str:
         return _("the programme took it back, so it does not count.")
     told = []
     for w in mine:
-        where = _where(_, w)
+        where = _where(_, w, d)
         what = saying_in(_, d.kind, w.told, theirs)
         where = _("{where} ({what})", where=where, what=what) if what else where
         says = "what you told in {where} counts." if w.counts else "what you told in {where} does not count."
@@ -110,7 +110,7 @@ def _for_partner(_: Post, partner: str, d: Decision, theirs: Theirs) -> str:
 
 
 def _about(_: Post, d: Decision) -> str:
-    where = _where(_, d.words[0]) if d.words and d.words[0].file else ""
+    where = _where(_, d.words[0], d) if d.words and d.words[0].file else ""
     thing = f"{_.again(d.kind)} {plain(d.key)}"
     if d.sort == "closed":
         return _("{where} ({what})", where=where, what=thing) if d.key else where
@@ -122,13 +122,16 @@ def _by(_: Post, d: Decision) -> str:
     return _(told, by=plain(d.by), reason=plain(_ended(d.reason)))
 
 
-def _told_by(_: Post, w: Word) -> str:
-    return f"{w.partner} ({_where(_, w)})"
+def _told_by(_: Post, w: Word, d: Decision) -> str:
+    return f"{w.partner} ({_where(_, w, d)})"
 
 
-def _where(_: Post, w: Word) -> str:
+def _where(_: Post, w: Word, d: Decision) -> str:
+    """File, sheet and row; and the receipt where that file speaks of the thing twice, as one handed in again does."""
     sheet = [_("sheet “{sheet}”", sheet=plain(w.sheet))] if w.sheet else []
-    return " ".join([_.quoted(plain(w.file)), *sheet, _("row {row}", row=w.row)])
+    where = " ".join([_.quoted(plain(w.file)), *sheet, _("row {row}", row=w.row)])
+    twice = len({o.receipt for o in d.words if (o.partner, o.file) == (w.partner, w.file)}) > 1
+    return _("{where}, receipt {receipt}", where=where, receipt=w.receipt) if twice else where
 
 
 def _ended(text: str) -> str:

@@ -21,7 +21,9 @@ from pipeline.faults import Fault
 from pipeline.held_ids import OURS, HeldId, heading_of, text_of
 from pipeline.outputs.differing_told import line_of, lines_of
 from pipeline.outputs.values import Theirs
+from pipeline.outputs.waiting_told import advice
 from pipeline.outputs.words import Post
+from pipeline.unsettled import Waiting
 
 LONGEST = 32_767  # characters that a cell of a workbook may hold
 WIDEST = 32  # of the partner's own columns
@@ -46,7 +48,8 @@ TOP = Alignment(wrap_text=True, vertical="top")
 class HeldRow:
     """A held row: its number in the partner's sheet, its cells, its faults. id: None where nothing is held yet (a trial).
 
-    differing: of its parts that say otherwise than others, which columns and both values.
+    differing: of its parts that say otherwise than others, which columns and both values. still: what it would wait for once it
+    is mended.
     """
 
     row: int
@@ -54,6 +57,7 @@ class HeldRow:
     faults: Sequence[Fault]
     id: HeldId | None
     differing: Sequence[Difference] = ()
+    still: Sequence[Waiting] = ()
 
 
 @dataclass(frozen=True)
@@ -175,7 +179,12 @@ def _reason(row: HeldRow, held: HeldSheet, _: Post) -> str:
         alike.setdefault((f.code, f.found, f.wanted, f.advice), []).append(f)
     lines = [_what(faults, _) for faults in alike.values()]
     lines += [line for d in row.differing for line in lines_of(_, d, held.theirs)]
+    lines += [f"{_capital(_.again(w.why))}. {advice(_, w)}" for w in row.still]
     return "\n".join([f"{where[:1].upper()}{where[1:]}:", *dict.fromkeys(lines)])
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _what(faults: Sequence[Fault], _: Post) -> str:

@@ -5,16 +5,21 @@ import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
+from pathlib import Path
 from typing import Any
 
 from pipeline.decided import Decision
+from pipeline.differing import Difference
 from pipeline.faults import Fault
 from pipeline.ledger.entry import Entry, Receipt
 from pipeline.outputs.decisions import letter_lines
 from pipeline.outputs.differing_told import NOTHING, Differing, lines_of
+from pipeline.outputs.letter_places import letter_place
 from pipeline.outputs.paper import CAUSE, FACT, HEAD, ITEM, POINT, SMALL, TITLE, UNDER, Line, Paper
+from pipeline.outputs.read_anew_told import UNCHANGED, changed_lines
 from pipeline.outputs.values import NOBODYS, Theirs
-from pipeline.outputs.waiting_told import waiting_lines
+from pipeline.outputs.waiting_told import taking_back, waiting_lines
+from pipeline.outputs.whom import whom
 from pipeline.outputs.words import Post, words
 from pipeline.unsettled import Waiting
 from schemas.kinds import all_kinds
@@ -48,15 +53,17 @@ def letter(
     entry: Entry, faults: Sequence[Fault], vanished: Sequence[Vanished], programme: str,
     decided: Sequence[Decision] = (), differing: Differing = NOTHING, language: str = "en",
     returned: Returned | None = None, trial: bool = False, theirs: Theirs = NOBODYS, waits: Sequence[Waiting] = (),
+    still: Sequence[Waiting] = (), changed: Sequence[Difference] = (), contact: str = "",
 ) -> Paper:  # fmt: skip
     """The letter. faults: in the order of sheet and row. decided: what a drop of decisions decided.
 
     differing: what held rows say otherwise than another row, another partner or what counts. returned: the workbook
     beside it. trial: nothing was entered; the letter says what would be. theirs: the partner's own words for ours. waits:
-    what its rows told that was taken in and does not count yet.
+    what its rows told that was taken in and does not count yet; still: what its held rows would wait for once they are mended.
+    changed: what its rows say otherwise for having been read again. contact: where the programme is written to, "" where it says nowhere.
     """
     _, r = words(language), entry.receipt
-    ours = entry.name.startswith(DECIDED)
+    ours, alike = entry.name.startswith(DECIDED), entry.retaken and not (r.entered or r.held or vanished)
     lines = [Line(_("{programme} to {partner}", programme=programme, partner=entry.partner), TITLE)]
     lines.append(Line(_about(_, entry, ours, trial)))
     if entry.unreadable:
@@ -68,14 +75,18 @@ def letter(
         if entry.notes:
             lines.append(Line(_("How it was read:"), gap=True))
             lines += [Line(_.again(note), POINT) for note in entry.notes]
+        lines += changed_lines(_, changed, theirs) if entry.retaken else []
         lines += letter_lines(_, decided)
         lines += (
-            _held(_, faults, differing, theirs, trial) if r.held else [Line(_fine(_, ours, trial, waits), gap=True)]
+            _held(_, faults, differing, theirs, trial, _listing(entry, trial))
+            if r.held
+            else [Line(_fine(_, ours, trial, waits, alike), gap=True)]
         )
+        lines += _still(_, still)
         lines += _waits(_, waits, trial)
     if vanished:
         lines += _asked(_, vanished, entry.retaken)
-    return Paper(language, [*lines, *_ending(_, entry, r.held > 0, returned, trial)])
+    return Paper(language, [*lines, *_ending(_, entry, r.held > 0, returned, trial, contact)])
 
 
 def _about(_: Post, entry: Entry, ours: bool, trial: bool) -> str:
@@ -91,15 +102,17 @@ def _about(_: Post, entry: Entry, ours: bool, trial: bool) -> str:
         told = "The programme put “{file}” on record in your name, {day}: it is a decision of its own."
         return _(told, file=entry.name, day=day)
     if entry.retaken:
-        told = "About your file “{file}”, received {day} and read again under a mended mapping."
+        told = "About your file “{file}”: it was read again on {day}, since the way in which your sheets are read was mended."
         return _(told, file=entry.name, day=day)
     return _("About your file “{file}”, received {day}.", file=entry.name, day=day)
 
 
-def _fine(_: Post, ours: bool, trial: bool, waits: Sequence[Waiting]) -> str:
+def _fine(_: Post, ours: bool, trial: bool, waits: Sequence[Waiting], retaken_alike: bool) -> str:
     """What is said where nothing is held."""
     if ours:
         return _("If this is not right, please tell the programme.")
+    if retaken_alike:
+        return _(UNCHANGED)
     if waits:
         return _("Nothing of it would be held.") if trial else _("Thank you: nothing of it is held.")
     return _("Everything could be used.") if trial else _("Thank you: everything could be used.")
@@ -113,7 +126,8 @@ def _sums(_: Post, r: Receipt, trial: bool) -> list[Line]:
     )  # fmt: skip
     told = "They make {parts}: {entered} entered, {held} held, {repeated} already known."
     if r.amended:
-        told = told.replace(" entered,", " entered ({amended} of them change what stood before),")
+        change = "change" if r.amended > 1 else "changes"
+        told = told.replace(" entered,", f" entered ({{amended}} of them {change} what stood before),")
     if trial:
         told = "They would make {parts}: {entered} would enter, {held} would be held, {repeated} are known already."
         if r.amended:
@@ -125,7 +139,13 @@ def _sums(_: Post, r: Receipt, trial: bool) -> list[Line]:
     return [Line(lines, gap=True), Line(parts)]
 
 
-def _ending(_: Post, entry: Entry, held: bool, returned: Returned | None, trial: bool) -> list[Line]:
+def _ending(_: Post, entry: Entry, held: bool, returned: Returned | None, trial: bool, contact: str) -> list[Line]:
+    name, every = (
+        _listing(entry, trial),
+        "Every held row, with what to mend, stands in {list} beside this letter too, as a table.",
+    )
+    asked = [whom(_, contact)] if entry.partner != "programme" else []
+    listing = [Line(_(every, list=name), to=name)] if held else []
     lines = [
         _("Nothing you hand in is lost: your file is kept as it came, and held rows wait until they are mended."),
         _("To mend a row, change it in your own sheet and hand the sheet in again under the same name; rows that are "
@@ -136,7 +156,8 @@ def _ending(_: Post, entry: Entry, held: bool, returned: Returned | None, trial:
             "The rows that would be held are in {workbook} beside this letter, with what to mend in each. Mend them in your "
             "own sheet before you hand it in."
         )
-        return [Line(_(told, workbook=returned.name), to=returned.name, gap=True)] if returned and held else []
+        back = [Line(_(told, workbook=returned.name), to=returned.name, gap=True)] if returned and held else []
+        return [*back, *listing, *asked]
     made = [Line(lines[0], gap=True), Line(lines[1])]
     if returned and held:
         told = (
@@ -148,10 +169,14 @@ def _ending(_: Post, entry: Entry, held: bool, returned: Returned | None, trial:
         if returned.left_out:
             told = "Not all held rows are in it: {n} are to be mended in your own sheet."
             made.append(Line(_(told, n=_.whole(returned.left_out))))
-    made.append(Line(_("What still is open for you stands in {page}.", page=STANDING), to=STANDING))
-    # the last line is the same in every language: it is what `verify` looks for
-    end = f"Receipt {entry.number}, entry hash {_hash_of(entry)[:SEEN]}, drop {entry.drop[:12]}."
-    return [*made, Line(end, SMALL, gap=True)]
+    made += listing
+    made.append(Line(_("Whether anything of yours is open now stands in {page}.", page=STANDING), to=STANDING))
+    # by the numbers of the last line `verify` knows a letter, in whatever language: `about.letters_seen`
+    end = _(
+        "Receipt {receipt}, entry hash {hash}, drop {drop}.", receipt=entry.number, hash=_hash_of(entry)[:SEEN],
+        drop=entry.drop[:12],
+    )  # fmt: skip
+    return [*made, *asked, Line(end, SMALL, gap=True)]
 
 
 def _hash_of(entry: Entry) -> str:
@@ -173,8 +198,18 @@ def _waits(_: Post, waits: Sequence[Waiting], trial: bool) -> list[Line]:
     return [Line(_(told, parts=parts), HEAD, gap=True), *waiting_lines(_, waits, file=False)]
 
 
-def _held(_: Post, faults: Sequence[Fault], differing: Differing, theirs: Theirs, trial: bool) -> list[Line]:
-    """Faults grouped by cause, the commonest first, each row with what stands in it."""
+def _still(_: Post, still: Sequence[Waiting]) -> list[Line]:
+    if not still:
+        return []
+    told = "Held rows that would wait even when that is mended: {rows}. Mend this in the same go."
+    rows = _.count(len({(w.sheet, w.row) for w in still}), "row")
+    return [Line(_(told, rows=rows), HEAD, gap=True), *waiting_lines(_, still, file=False)]
+
+
+def _held(
+    _: Post, faults: Sequence[Fault], differing: Differing, theirs: Theirs, trial: bool, listing: str
+) -> list[Line]:
+    """Faults grouped by cause, the commonest first, each row with what stands in it. listing: the file that has them all."""
 
     def cause(f: Fault) -> tuple[str, str, str, str, str, str]:
         return (f.kind, f.column, f.heading, f.code, f.wanted, f.advice)
@@ -197,9 +232,16 @@ def _held(_: Post, faults: Sequence[Fault], differing: Differing, theirs: Theirs
             unlike = lines_of(_, None if f.column else differing.get(_place(f)), theirs)
             lines += [Line(_row(_, f), ITEM), *(Line(text, UNDER) for text in unlike)]
         if len(once) > len(listed):
-            told = "... and {n} more; all of them stand in the list beside this letter."
-            lines.append(Line(_(told, n=len(once) - len(listed)), FACT))
+            told = "... and {n} more; all of them stand in {list} beside this letter."
+            lines.append(Line(_(told, n=_.whole(len(once) - len(listed)), list=listing), FACT))
     return lines
+
+
+def _listing(entry: Entry, trial: bool) -> str:
+    """The name of the list of held rows that stands beside the letter."""
+    if trial:
+        return f"{Path(entry.name).stem}.held.csv"
+    return Path(letter_place(entry.partner, entry.number, entry.name)).with_suffix(".csv").name
 
 
 def _row(_: Post, f: Fault) -> str:
@@ -252,10 +294,13 @@ def _asked(_: Post, vanished: Sequence[Vanished], retaken: bool) -> list[Line]:
         lines += [Line(_(told, things=_.count(len(counted), "thing")), gap=True), *_listed(_, counted)]
     elif counted:
         told = (
-            "An earlier file of this name had {rows} that this one has not. They still count. If they should not, please "
-            "hand in a withdrawal for each; if they were cut off by mistake, do nothing."
+            "An earlier file of this name had {rows} that this one has not. They still count. If they should not, take them back: ask the "
+            "programme for the blank sheet “{sheet}” and fill it in. If they were cut off by mistake, do nothing."
         )
-        lines += [Line(_(told, rows=_.count(len(counted), "row")), gap=True), *_listed(_, counted)]
+        lines += [
+            Line(_(told, rows=_.count(len(counted), "row"), sheet=taking_back(_)), gap=True),
+            *_listed(_, counted),
+        ]
     if held:
         told = (
             "An earlier file of this name had {rows} that were held and that this one has not, mended or not. If they tell "

@@ -1,5 +1,6 @@
 """A partner's page of what is open: held rows, contradictions with others, what waits, what was decided."""
 
+from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from itertools import groupby
 from types import MappingProxyType
@@ -10,6 +11,7 @@ from pipeline.outputs.layout import plain, ranges
 from pipeline.outputs.paper import BELOW, FACT, HEAD, POINT, TEXT, TITLE, Line, Paper
 from pipeline.outputs.values import NOBODYS, Theirs, saying_in
 from pipeline.outputs.waiting_told import waiting_lines
+from pipeline.outputs.whom import whom
 from pipeline.outputs.words import Post, words
 from pipeline.unsettled import HeldRow, Saying, Waiting, last_words
 
@@ -24,17 +26,18 @@ ABOUT = (
 REOPENED = "It was ruled on {day} by {by}. It was told otherwise since, so it is open again."
 TO_AGREE = (
     "TOLD DIFFERENTLY BY SEVERAL, {things}. Find out together which is right. Whoever is not changes the row in its own "
-    "sheet and hands the sheet in again; or the lead rules."
+    "sheet and hands the sheet in again; or the programme rules."
 )
 
 
 def open_page(
     programme: str, partner: str, held: Sequence[HeldRow], said: Sequence[Saying], waits: Sequence[Waiting],
     disputed: Collection[str], decided: Sequence[Decision] = (), reopened: Mapping[str, Decision] = NONE,
-    language: str = "en", theirs: Theirs = NOBODYS,
+    language: str = "en", theirs: Theirs = NOBODYS, contact: str = "",
 ) -> Paper:  # fmt: skip
     """The page of one partner. held, said, waits, decided: of the whole programme, in order; disputed: identities that
-    count for nothing until somebody rules; reopened: those of them that were ruled on before. theirs: the partner's words.
+    count for nothing until somebody rules; reopened: those of them that were ruled on before. theirs: the partner's words. contact:
+    where the programme is written to, "" where it says nowhere.
 
     It holds no day of its making, so that the same ledger gives the same bytes.
     """
@@ -47,7 +50,10 @@ def open_page(
     if not (mine or contrary or late):
         lines.append(Line(_("Nothing of yours is held, and nothing waits."), gap=True))
     lines += [*_held(_, mine, said, theirs), *_contrary(_, contrary, disputed, reopened, theirs), *_late(_, late)]
-    return Paper(language, [*lines, *page_lines(_, partner, decided, theirs)])
+    return Paper(
+        language,
+        [*lines, *page_lines(_, partner, decided, theirs), *([whom(_, contact)] if partner != "programme" else [])],
+    )
 
 
 def _held(_: Post, held: Sequence[HeldRow], said: Sequence[Saying], theirs: Theirs) -> list[Line]:
@@ -87,8 +93,15 @@ def _held(_: Post, held: Sequence[HeldRow], said: Sequence[Saying], theirs: Thei
 def _older(_: Post, held: HeldRow) -> list[str]:
     """Where an older file of the partner says the same; it is no statement of its own."""
     told = "{where}: told in “{file}” row {other} too; mended here, it is mended there."
+    again = "{where}: told in “{file}” row {other} too (receipt {receipt}); mended here, it is mended there."
     return [
-        _(told, where=_("row {row}", row=held.row), file=plain(o.file), other=o.row)
+        _(
+            again if o.file == held.file else told,
+            where=_("row {row}", row=held.row),
+            file=plain(o.file),
+            other=o.row,
+            receipt=o.receipt,
+        )
         for o in held.older
         if not o.same_drop
     ]
@@ -129,10 +142,13 @@ def _contrary(
         lines.append(Line(f"{_.again(told[0].kind)} {told[0].key} ({_(counts)})", TEXT, gap=True))
         if before := reopened.get(identity):
             lines.append(Line(_(REOPENED, day=_.day(before.day), by=plain(before.by)), BELOW))
+        days = Counter((q.partner, q.file, q.since) for q in told)
         for q in told:
             place = [_("sheet “{sheet}”", sheet=q.sheet)] if q.sheet else []
             where = " ".join([*place, _("row {row}", row=q.row)])
             about = _("“{file}” {place}, received {day}", file=q.file, place=where, day=_.day(q.since))
+            if days[q.partner, q.file, q.since] > 1:
+                about = _("{where}, receipt {receipt}", where=about, receipt=q.entry)
             what = saying_in(_, q.kind, q.differing or q.values, theirs) or _("nothing more")
             lines.append(Line(_("{where}: {what}", where=f"{q.partner}, {about}", what=what), POINT))
     return lines + _more(_, len(contrary))

@@ -1,25 +1,21 @@
 """Where letters go: out/letters/<partner>/<receipt>-<file>.txt and .html, with the whole list of held rows beside them,
 and the partner's page of what is open now, standing.txt and .html."""
 
-import csv
-import io
 from collections.abc import Mapping, Sequence
-from dataclasses import fields
 from pathlib import Path
 
 import pyarrow.parquet as pq
 
 from pipeline import disk
 from pipeline.decided import Decision
-from pipeline.differing import CODES, as_decided
-from pipeline.faults import Fault
+from pipeline.differing import CODES, Difference, as_decided
 from pipeline.ledger.entry import Entry
 from pipeline.outputs.differing_told import NOTHING, Differing
 from pipeline.outputs.given_back import HeldSheet, workbook
+from pipeline.outputs.held_list import list_of
 from pipeline.outputs.letter_places import letter_place
 from pipeline.outputs.letters import DECIDED, Returned, Vanished, faults_from, letter
 from pipeline.outputs.paper import Paper
-from pipeline.outputs.tables import plain_cell
 from pipeline.outputs.values import NOBODYS, Theirs
 from pipeline.outputs.words import words
 from pipeline.unsettled import Waiting
@@ -57,13 +53,15 @@ def shows_waiting(entry: Entry) -> bool:
 def write_letter(
     out: Path, entry: Entry, segments: Mapping[str, Path], programme: str, decided: Sequence[Decision] = (),
     differing: Differing = NOTHING, language: str = "en", back: Sequence[HeldSheet] = (), left_out: int = 0,
-    theirs: Theirs = NOBODYS, waits: Sequence[Waiting] = (),
+    theirs: Theirs = NOBODYS, waits: Sequence[Waiting] = (), still: Sequence[Waiting] = (),
+    changed: Sequence[Difference] = (), contact: str = "",
 ) -> None:  # fmt: skip
     """Write the receipt's letter as text and as a page, and when rows are held their whole list as CSV.
 
     decided: what a drop of decisions decided. differing: what held rows say otherwise than others. back: the held rows
     that its partner may mend and hand in again as a workbook; left_out: how many are not on it. theirs: its words for ours.
-    waits: what its rows told that was taken in and does not count yet.
+    waits: what its rows told that was taken in and does not count yet; still: what its held rows would wait for once mended.
+    changed: what its rows say otherwise for having been read again. contact: where the programme is written to.
     """
     faults = faults_from(pq.read_table(segments["fault"]).to_pylist()) if "fault" in segments else []
     faults = as_decided(faults, differing.values())
@@ -72,11 +70,26 @@ def write_letter(
     path = _path(out, entry)
     disk.make_folder(path.parent)
     if faults:
-        disk.replace(path.with_suffix(".csv"), _list_of(faults).encode())
+        disk.replace(path.with_suffix(".csv"), list_of(faults, words(language)))
     returned = Returned(path.with_suffix(".xlsx").name, left_out) if back else None
     if back:
         disk.replace(path.with_suffix(".xlsx"), workbook(back, words(language)))
-    paper = letter(entry, faults, vanished, programme, decided, differing, language, returned, False, theirs, waits)
+    paper = letter(
+        entry,
+        faults,
+        vanished,
+        programme,
+        decided,
+        differing,
+        language,
+        returned,
+        False,
+        theirs,
+        waits,
+        still,
+        changed,
+        contact,
+    )
     disk.replace(path.with_suffix(".html"), paper.page().encode())
     disk.replace(path, paper.text().encode())  # last: where it is, all of the letter is there
 
@@ -89,12 +102,3 @@ def write_page(out: Path, partner: str, page: Paper) -> None:
         if not path.is_file() or path.read_bytes() != text.encode():
             disk.make_folder(folder)
             disk.replace(path, text.encode())
-
-
-def _list_of(faults: list[Fault]) -> str:
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    names = [f.name for f in fields(Fault)]
-    writer.writerow(names)
-    writer.writerows([plain_cell(getattr(f, n)) for n in names] for f in faults)
-    return text.getvalue()

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pipeline.outputs.layout import plain, ranges
 from pipeline.outputs.paper import BELOW, FACT, ITEM, POINT, Line
 from pipeline.outputs.words import Post
+from pipeline.tongue import vocabulary
 from pipeline.unsettled import Waiting
 
 LISTED = 100  # reasons; the rest are counted
@@ -13,6 +14,10 @@ KEYS = 20  # of rows that get another key when they are mended
 
 SLIP = "If it is a slip of the pen, mend it in your sheet and hand the sheet in again."
 ASKED = "Is {word} meant?"
+BY_NAME = (
+    "That is the name of one site; its code is {key}. Write {key} in your sheet and hand the sheet in again, or ask the programme to read "
+    "this name as that code from now on."
+)
 FOUND = "Then write {key} in your sheet and hand the sheet in again."
 REGISTER = "If it is right as it stands, ask the programme to register it."
 # Rules of standing -> what to do: first, and where what stands there is right.
@@ -35,17 +40,24 @@ ADVICE = {
     "unit in dispute": ("There is nothing for you to do here: it counts once it is settled how the unit was put down.", ""),
     "dated ahead": (SLIP, "If it is right as it stands, hand the sheet in again once the day has come."),
 }  # fmt: skip
+TAKEN_BACK = "Taken back"  # title of the blank sheet of withdrawals: `blanks.columns.TITLES`
 TAKE_BACK = (
-    "These rows are new ones to us once they are mended, and the old ones wait on. To take the old ones back, hand in a table "
-    "of its own with the headings happened (the day you write it), withdraws_kind, withdraws_key and reason; kind and key are:"
+    "These rows are new ones to us once they are mended, and the old ones wait on. To take the old ones back, ask the "
+    "programme for the blank sheet “{sheet}” and fill it in, or hand in a table of its own with the headings happened (the day you write "
+    "it), withdraws_kind, withdraws_key and reason; kind and key are:"
 )
 
 
 def waiting_lines(_: Post, waits: Sequence[Waiting], file: bool) -> list[Line]:
     """A point for each reason, with its rows, and what to do. file: whether it is said in which file they stand, and since when."""
-    alike: dict[tuple[str, str, str, str, dt.date, int, str, str], list[Waiting]] = {}
+    alike: dict[tuple[str, str, str, str, dt.date, int, str, str, bool], list[Waiting]] = {}
     for w in waits:  # what may be meant differs from site to site
-        alike.setdefault((w.kind, w.why, w.file, w.sheet, w.since, w.receipt, w.meant, w.called), []).append(w)
+        alike.setdefault((w.kind, w.why, w.file, w.sheet, w.since, w.receipt, w.meant, w.called, w.by_name), []).append(
+            w
+        )
+    receipts: dict[tuple[str, dt.date], set[int]] = {}
+    for w in waits:
+        receipts.setdefault((w.file, w.since), set()).add(w.receipt)
     lines = []
     for n, ((kind, why, name, sheet, since, *__), rows) in enumerate(list(alike.items())[:LISTED]):
         many = _("{parts} of kind {kind}", parts=_.count(len(rows), "statement"), kind=_.again(kind))
@@ -55,8 +67,10 @@ def waiting_lines(_: Post, waits: Sequence[Waiting], file: bool) -> list[Line]:
         where = " ".join([*place, _("rows {row}" if len(rows) > 1 else "row {row}", row=told)])
         if file:
             where = _("“{file}” {place}, received {day}", file=plain(name), place=where, day=_.day(since))
+            if len(receipts[name, since]) > 1:  # one file handed in twice on one day
+                where = _("{where}, receipt {receipt}", where=where, receipt=rows[0].receipt)
         lines.append(Line(_("{where}: {what}", where=what, what=f"{_.again(why)} ({where})"), POINT, gap=not n))
-        if told := _advice(_, rows[0]):
+        if told := advice(_, rows[0]):
             lines.append(Line(_("What to do: {advice}", advice=told), BELOW))
     if len(alike) > LISTED:
         lines.append(Line(_("... and {n} more", n=_.whole(len(alike) - LISTED)), FACT))
@@ -67,18 +81,32 @@ def _to_take_back(_: Post, waits: Sequence[Waiting], file: bool) -> list[Line]:
     """How an old row is taken back where the mended one has another key: no key can be exchanged, an event stays what it is."""
     if not waits:
         return []
-    lines = [Line(_(TAKE_BACK), gap=True)]
+    lines = [Line(_(TAKE_BACK, sheet=taking_back(_)), gap=True)]
     for w in sorted(waits, key=lambda w: (w.file, w.receipt, w.sheet, w.row))[:KEYS]:
         where = _("row {row}", row=w.row)
         where = f"{_.quoted(plain(w.file))} {where}" if file else where
-        lines.append(Line(_("{where}: {what}", where=where, what=f"{w.kind}; {plain(w.key)}"), ITEM))
+        lines.append(Line(_("{where}: {what}", where=where, what=f"{_kind(_, w.kind)}; {plain(w.key)}"), ITEM))
     if len(waits) > KEYS:
         lines.append(Line(_("... and {n} more", n=_.whole(len(waits) - KEYS)), FACT))
     return lines
 
 
-def _advice(_: Post, w: Waiting) -> str:
+def taking_back(_: Post) -> str:
+    """What the blank sheet is called in which a partner takes rows back."""
+    return vocabulary(_.language).get(TAKEN_BACK, TAKEN_BACK)
+
+
+def _kind(_: Post, kind: str) -> str:
+    """A kind as a table of our own headings has it, and as the blank sheet calls it."""
+    said = vocabulary(_.language).get(kind, kind)
+    return kind if said == kind else f"{kind} ({said})"
+
+
+def advice(_: Post, w: Waiting) -> str:
+    """What to do about it, "" where nothing is known."""
     first, right = ADVICE.get(w.rule, ("", ""))
+    if w.by_name:
+        return _(BY_NAME, key=w.meant)
     if w.meant:
         word = _("{key} (“{name}”)", key=w.meant, name=plain(w.called)) if w.called else plain(w.meant)
         return " ".join([_(ASKED, word=word), _(FOUND, key=w.meant), *([_(right)] if right else [])])

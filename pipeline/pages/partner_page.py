@@ -12,7 +12,6 @@ from pipeline.pages.shell import Shell
 from pipeline.pages.told import Partner
 from pipeline.pages.words import Words
 
-OWN_PAGE = "yours.html"  # beside the letters, for the partner itself
 COUNTS_SHOWN = 20
 SUMS = ("cash in all", "in kind in all", "hours in all")
 
@@ -26,7 +25,7 @@ def partner_pages(shell: Shell) -> Iterator[tuple[str, bytes]]:
 
 def partner_alone(shell: Shell, partner: Partner) -> bytes:
     """The same page alone, without links to others, as it lies beside the partner's letters."""
-    return shell.page("partner_alone.html", OWN_PAGE, linked=False, style=shell.style(), **_values(shell, partner))
+    return shell.page("partner_alone.html", "", linked=False, style=shell.style(), **_values(shell, partner))
 
 
 def _values(shell: Shell, partner: Partner) -> dict[str, Any]:

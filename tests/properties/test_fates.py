@@ -51,6 +51,7 @@ class Reader:
             for i in open_
             if self._among(parts[i], [parts[j] for j in open_ if parts[j]["identity"] == parts[i]["identity"]])
             == "amends"
+            and not self._only_waited(parts[i])
         ]
         much = set()
         for entry, rows in records.items():
@@ -61,6 +62,16 @@ class Reader:
             if len(set(places.values())) > max(0.3 * rows, 1):
                 much |= set(mine)
         return much
+
+    def _only_waited(self, p: Part) -> bool:
+        """Whether what is said of its thing until now names a site, plot or bed that nobody had told of, and so never counted."""
+        said = self.current[p["identity"]]
+        known = {(q["kind"], q["key"]) for q in self.told if q["fate"] in ("entered", "amends")}
+        site, plot, bed = (said.get(c) for c in ("site_key", "plot_key", "bed_key"))
+        named = [("site", site)] if said["kind"] != "site" else []
+        named += [("plot", f"{site} | {plot}" if plot else None)] if said["kind"] != "plot" else []
+        named += [("bed", bed)] if said["kind"] != "bed" else []
+        return any(n[1] and n not in known for n in named)
 
     def _by_what_was(self, p: Part, said_now: set[str]) -> str:
         """What it is by what was said before this take-in, "" where that depends on what others say now."""

@@ -191,6 +191,27 @@ def test_the_programme_may_amend(programme):
 # --- drops that change much, rows that vanished --------------------------------------------------------------
 
 
+BAGS = "unit_key   method   site_key   plot_key   happened   fixing\n" + "\n".join(
+    f"W{n}   spore bag   CB   T1   2025-03-01   bolt" for n in range(1, 7)
+)
+
+
+def test_what_never_counted_may_be_mended_in_any_number(programme):
+    """Rows that only waited, since nobody knows their site or plot, amend in any number; those beside them that counted are asked about
+    as ever, and so is a second change of what has counted since."""
+    programme.take({"club/deployment.csv": BAGS.replace("CB", "Cvoe", 3).replace("T1", "T7", 1)})
+    [entry] = programme.take({"club/deployment.csv": BAGS})
+    assert [f.split()[1] for f in programme.fates(entry)] == ["amends"] * 3 + ["repeated"] * 3
+    assert programme.ask("select distinct site_key, plot_key from deployment_stands") == [("CB", "T1")]
+    [entry] = programme.take({"club/deployment.csv": BAGS.replace("bolt", "glue", 3)})
+    assert programme.fates(entry)[:3] == [f"{n} question: amends much" for n in (2, 3, 4)]
+    programme.take({"other/deployment.csv": BAGS.replace("W", "V").replace("CB", "Reef", 2)})
+    mixed = BAGS.replace("W", "V").replace("bolt", "glue", 4)
+    [entry] = programme.take({"other/deployment.csv": mixed})
+    told = [f.partition(" ")[2] for f in programme.fates(entry)]
+    assert told == ["amends"] * 2 + ["question: amends much"] * 2 + ["repeated"] * 2
+
+
 def test_a_drop_that_amends_much_is_asked_about(programme):
     """Two changed rows of four are over thirty per cent: they are asked about; one of four amends."""
     programme.take({"club/visit.csv": FOUR})

@@ -14,9 +14,20 @@ from pipeline.commands import trial
 from pipeline.decided import Decision, Word
 from pipeline.differing import RULE_ADVICE, RULE_WANTED
 from pipeline.examine import NO_MAPPING, TWICE, UNCONFIRMED
-from pipeline.intake.cast import WANTED
+from pipeline.intake.cast import REMARKED, WANTED
 from pipeline.ledger.judge import OTHERS_REFUSED, REASONS
-from pipeline.outputs import decisions, differing_told, given_back, letters, open_page, values, waiting_told
+from pipeline.outputs import (
+    decisions,
+    differing_told,
+    given_back,
+    held_list,
+    letters,
+    open_page,
+    read_anew_told,
+    values,
+    waiting_told,
+    whom,
+)
 from pipeline.outputs import words as wording
 from pipeline.outputs.words import FOLDER, words
 from pipeline.rules.settling import LATER, PARTNERS, THERE, SettlingRule
@@ -61,6 +72,7 @@ def of_models(kinds):
 def of_cast(kinds):
     """What the cast says of a cell, with every unit."""
     units = {c.unit for k in kinds.values() for c in k.columns if c.unit}
+    yield from (a.replace("12.5", n).format(heading="Notes, 2") for a in REMARKED.values() for n in ("12.5", "12,5"))
     for type_, (wanted, advice) in WANTED.items():
         yield from (f"not {type_}", wanted, advice, advice.replace("12.5", "12,5"))
         yield from (f"{wanted} ({unit})" for unit in units if type_ in ("whole", "decimal"))
@@ -167,7 +179,19 @@ def test_no_text_is_left_out():
 
 
 # modules that write in the partner's language
-ASKING = (letters, open_page, given_back, decisions, values, differing_told, waiting_told, trial)
+ASKING = (
+    letters,
+    open_page,
+    given_back,
+    decisions,
+    values,
+    differing_told,
+    waiting_told,
+    read_anew_told,
+    held_list,
+    whom,
+    trial,
+)
 
 
 def asked_for():

@@ -1,5 +1,6 @@
 """What partners and the lead are told of what was decided, and what a file that would amend much says otherwise."""
 
+import datetime as dt
 import io
 import json
 import re
@@ -10,7 +11,10 @@ from openpyxl import load_workbook
 
 from pipeline import look, run, settle
 from pipeline.cli import main
+from pipeline.outputs import open_page
+from pipeline.outputs.words import words
 from pipeline.trying import try_file
+from pipeline.unsettled import HeldRow, Older
 
 BAGS = """
     unit_key   method      site_key   plot_key   happened     fixing
@@ -197,7 +201,7 @@ def test_a_file_that_amends_much_says_what_differs(programme):
         text,
     )
     assert told == ["2", "3", "4", "5", "6"]
-    assert "... and 4 more; all of them stand in the list beside this letter." in text
+    assert re.search(r"and 4 more; all of them stand in 0\d+-deployment\.csv beside this letter\.", text)
     assert "- row 7" not in text
 
 
@@ -312,3 +316,47 @@ def test_each_of_three_lists_says_what_the_others_hold(disputed, capsys):
         main([command, "-p", str(disputed.root)])
         text = capsys.readouterr().out
         assert all(f"`{name}`" in text for name in others), command
+
+
+def test_a_file_handed_in_twice_is_told_apart_by_its_receipts(copy, capsys):
+    """Where one file speaks of a thing twice, the answer, the letter and the page say in which receipt each word stands; elsewhere not."""
+    [again] = copy.take({"terceiro/deployment.csv": BAGS.replace("CB-", "T-")})
+    [other] = copy.take({"terceiro/deployment.csv": BAGS.replace("CB-", "T-").replace("bolt", "tie")})
+    run.refresh(copy.root)
+    command = ["settle-file", str(other.number), "new", "--by", "mb", "--reason", "typed anew", "-p", str(copy.root)]
+    assert main(command) == 0
+    answer = plain(capsys.readouterr().out)
+    told = f"“tie” counts, as told by terceiro (“deployment.csv” row 2, receipt {other.number}). Refused: fixing “bolt”, told by "
+    assert told + f"terceiro (“deployment.csv” row 2, receipt {again.number})." in answer
+    assert told in plain(last_letter(copy, "programme"))
+    text = page(copy, "terceiro")
+    assert f"what you told in “deployment.csv” row 2, receipt {other.number} (fixing “tie”) counts." in text
+    assert f"What you told in “deployment.csv” row 2, receipt {again.number} (fixing “bolt”) does not count." in text
+    ruled(copy, "outro")
+    assert ", receipt" not in plain(last_letter(copy, "programme"))
+
+
+def test_an_older_file_of_the_same_name_is_named_by_its_receipt():
+    """Where a held row stands in an older file of the very same name too, the page says in which receipt."""
+    older = (Older("5/3/1", "z.csv", 3, False, 5), Older("6/4/1", "y.csv", 4, False, 6))
+    held = HeldRow(
+        "7/2/1",
+        "clube",
+        "z.csv",
+        2,
+        "check",
+        "",
+        "",
+        1,
+        "faulty",
+        "i",
+        "",
+        "",
+        "",
+        dt.date(2025, 3, 1),
+        7,
+        "l.txt",
+        older,
+    )
+    first, second = open_page._older(words("en"), held)
+    assert "told in “z.csv” row 3 too (receipt 5);" in first and "told in “y.csv” row 4 too; mended" in second

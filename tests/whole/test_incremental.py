@@ -7,6 +7,7 @@ import pytest
 from many_sites import CONTROL, ROUND, SURVEY, can_see, first_night, looked_at, opened, recruits, site_name, surveyed
 
 from pipeline import publishing, run
+from pipeline.indicators.remember import Computed, in_short
 from pipeline.ledger.store import Ledger
 
 SITES, ONE = 200, 7
@@ -140,3 +141,9 @@ def test_a_rebuild_gives_the_same_bytes(programme):
     shutil.rmtree(programme / "warehouse")
     shutil.rmtree(programme / "out")
     assert run.refresh(programme).computed and tables(programme) == step_by_step
+
+
+def test_counts_are_grouped_alike_in_one_answer():
+    """How many figures were computed, and how many of them for which reason, are written in the same way."""
+    many = [Computed("density", str(n), "new") for n in range(1082)]
+    assert in_short(many) == "1,082 figures computed: 1,082 new"

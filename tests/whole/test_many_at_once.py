@@ -262,5 +262,6 @@ def test_other_code_publishes_anew(programme, monkeypatch):
     told = []
     done = run.refresh(programme, told.append)
     assert done.figures and {c.why for c in done.computed} == {"the code changed"}
-    assert f"{len(done.computed)} figures computed: {len(done.computed)} the code changed" in told
+    n = f"{len(done.computed):,}"
+    assert f"{n} figures computed: {n} the code changed" in told
     assert run.refresh(programme).figures == 0

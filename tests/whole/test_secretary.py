@@ -108,7 +108,7 @@ def test_all_that_the_partner_can_mend_is_mended_by_reading(handed_in, copy_of):
     """A wrong word, a day that is none, a row told twice, a blank cell and an unknown site are mended; what is left is the lead's, and is said to be."""
     programme = copy_of(handed_in)
     text, workbook = letter_of(programme, "sjekk")
-    assert "eller be ledelsen avgjøre" in text
+    assert "eller be programmet avgjøre" in text
     rows = list(csv.reader(io.StringIO(CHECKS), delimiter=";"))
     changed = set()
     for row, _, heading, note in coloured(workbook):
@@ -125,7 +125,7 @@ def test_all_that_the_partner_can_mend_is_mended_by_reading(handed_in, copy_of):
         (9, "Sted"),
     }
     page = " ".join((programme.root / "out/letters/klubb/standing.txt").read_text(encoding="utf-8").split())
-    strange, at = re.search(r"ennå ikke kjent \(sted\): (\w+) \(«sjekk\.csv» rad (\d+)", page).groups()
+    strange, at = re.search(r"stedet (\w+) er ennå ikke kjent \(«sjekk\.csv» rad (\d+)", page).groups()
     assert rows[int(at) - 1][2] == strange
     rows[int(at) - 1][2] = "CB"
     [entry] = programme.take({"klubb/sjekk.csv": "\n".join(";".join(r) for r in rows).encode()})
@@ -133,7 +133,7 @@ def test_all_that_the_partner_can_mend_is_mended_by_reading(handed_in, copy_of):
     assert (entry.receipt.held, entry.receipt.parts, entry.receipt.asked) == (0, 8, 1)
     run.refresh(programme.root)
     asked, _ = letter_of(programme, "sjekk")
-    assert "lever en tilbaketrekking for hver" in asked
+    assert "trekker dere dem tilbake: be programmet om det tomme arket «Trukket tilbake»" in asked
     key = re.search(r"- sjekk (.*) \(rad 7 den gang\)", asked)[1]
     back = f"happened,withdraws_kind,withdraws_key,reason\n2025-05-01,check,{key},feil sted\n"
     programme.take({"klubb/withdrawal.csv": back.encode()})
@@ -149,4 +149,4 @@ def test_what_only_the_lead_can_decide_is_said_to_be_so(handed_in):
     [(row, _, heading, note)] = coloured(workbook)
     assert (row, heading, mended(row, note)) == (2, "Feste", None)
     assert "Kolonnen «Feste»: «limt» her; «bolt», fortalt av clube («deployment.csv» rad 8)" in text
-    assert "Snakk med clube og lever det dere blir enige om, eller be ledelsen avgjøre." in text
+    assert "Snakk med clube og lever det dere blir enige om, eller be programmet avgjøre." in text

@@ -79,4 +79,4 @@ def test_a_new_word_opens_the_question_again(ruled, copy_of):
         assert still_open(other)[0] == [("third", 2)]
         assert other.fates(entry)[0] == "2 question: ruled against"
         [told] = [f["found"] for f in other.segment(entry, "fault")]
-        assert told == "The lead has ruled about this deployment, and not for what your row says: CB-2."
+        assert told == "The programme has ruled about this deployment, and not for what your row says: CB-2."

@@ -71,6 +71,7 @@ def test_the_command_writes_the_letter_where_asked(told, tmp_path, capsys):
     said = ["try", str(file), "--partner", "clube", "-p", str(programme.root)]
     assert main([*said, "--to", str(tmp_path / "out")]) == 3
     assert sorted(p.name for p in (tmp_path / "out").iterdir()) == [
+        "check.held.csv",
         "check.held.xlsx",
         "check.letter.html",
         "check.letter.txt",

@@ -5,10 +5,12 @@ import shutil
 from dataclasses import replace
 
 import pytest
+from openpyxl import load_workbook
 
 from pipeline import run
 from pipeline.cli import main
 from pipeline.intake.near import meant, names_of
+from pipeline.meant import _meant
 from pipeline.outputs.waiting_told import waiting_lines
 from pipeline.outputs.words import words
 from pipeline.publishing import ends_of_take_ins
@@ -136,7 +138,7 @@ def test_a_trial_tells_what_would_wait(told):
     """`try` says what would enter and not count, seen beside all that is projected, with the same question; the ledger stays as it is."""
     file = told.root / "more.csv"
     file.write_text(
-        "unit_key,method,site_key,plot_key,happened\nX-1,spore bag,Cove,T1,2025-03-01\nX-2,spore bag,CB,T1,2025-03-01\n"
+        "unit_key,method,site_key,plot_key,happened\nX-1,spore bag,Covve,T1,2025-03-01\nX-2,spore bag,CB,T1,2025-03-01\n"
     )
     tried = try_file(told.root, file, "clube")
     text = " ".join(tried.letter.text().split())
@@ -145,7 +147,7 @@ def test_a_trial_tells_what_would_wait(told):
         in text
     )
     assert "Would enter and not count yet: 1 statement." in text
-    assert "the site Cove is not known yet (row 2) What to do: Is CB (“Cove”) meant?" in text
+    assert "the site Covve is not known yet (row 2) What to do: Is CB (“Cove”) meant?" in text
     assert [(w.key, w.meant) for w in tried.waits] == [("X-1", "CB")]
     again = try_file(told.root, told.root / "inbox/clube/check.csv", "clube")
     assert {(w.key, w.meant) for w in again.waits} == {
@@ -167,6 +169,56 @@ def test_take_ins_are_told_apart_though_the_clock_went_back(told, copy_of, monke
     assert {n - last: end - last for n, end in ends.items() if n > last} == {1: 1, 2: 4, 3: 4, 4: 4, 5: 6, 6: 6}
     assert {n: end for n, end in ends.items() if n <= last} == before
     assert before[last - 1] == before[last] == last
+
+
+TWO_FAULTS = """
+    unit_key   method      site_key   plot_key   happened
+    CB-21      spore bag   Cvoe       T1         2025-02-31
+    CB-22      spore bag   CB         T9         2025-02-31
+    CB-23      sporebag    COVE       T1         2025-02-31
+    CB-24      spore bag   CB         T1         2025-02-31
+"""
+TWO_FAULTS_CHECKED = """
+    site_key   unit_key   happened     state     search_time_min
+    CB         CB-24      2025-04-05   perhaps   5
+    CB         CB-99      2025-04-05   perhaps   5
+"""
+
+
+def test_a_held_row_is_told_at_once_of_all_that_it_would_wait_for(told, copy_of):
+    """A row held for one cell is told in the same letter, trial and workbook of the site, plot or unit in it that nobody knows; a unit
+    whose own row is held is not said to be unknown."""
+    copy = copy_of(told)
+    files = {"bags 3.csv": TWO_FAULTS, "check 3.csv": TWO_FAULTS_CHECKED}
+    bags = copy.put("clube", "bags 3.csv", TWO_FAULTS)
+    tried = " ".join(try_file(copy.root, bags, "clube").letter.text().split())
+    copy.take({f"clube/{name}": table for name, table in files.items()})
+    run.refresh(copy.root)
+    for text in (tried, letter(copy, "bags_3")):
+        assert "Held rows that would wait even when that is mended: 3 rows. Mend this in the same go." in text
+        assert "CB-21: the site Cvoe is not known yet (row 2) What to do: Is CB (“Cove”) meant?" in text
+        assert "CB-22: the plot T9 is not known yet (row 3)" in text
+        assert (
+            "COVE is not known yet (row 4) What to do: That is the name of one site; its code is CB. Write CB in"
+            in text
+        )
+        assert "CB-24: " not in text
+    checks = letter(copy, "check_3")
+    assert "mended: 1 row." in checks and "CB-99 was never put down" in checks and "CB-24 was" not in checks
+    [book] = (copy.root / "out/letters/clube").glob("*-bags_3.xlsx")
+    [page] = load_workbook(book).worksheets
+    assert "The site Cvoe is not known yet. Is CB (“Cove”) meant?" in str(page["A2"].value)
+    assert "not known yet" not in str(page["A5"].value)
+
+
+def test_a_sites_very_name_is_no_question(told):
+    """Who wrote the whole name of one registered site is told its code for certain; a name that two sites share is no answer."""
+    assert _meant("cOVE ", {"CB": ("Cove",), "NP": ()}) == ("CB", True)
+    assert _meant("West bay", {"W1": ("West Bay",), "W2": ("West  bay",)}) == ("", False)
+    file = told.root / "named.csv"
+    file.write_text("unit_key,method,site_key,plot_key,happened\nX-1,spore bag,COVE,T1,2025-03-01\n")
+    text = " ".join(try_file(told.root, file, "clube").letter.text().split())
+    assert "That is the name of one site; its code is CB." in text and "Is CB" not in text
 
 
 SITES = {"SV": ["Svartskjæret"], "WB": ["West Bay"], "WB2": ["West Bay outer"], "NORD": [], "NORE": []}
