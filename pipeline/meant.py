@@ -49,6 +49,8 @@ def still_unknown(con: Asking, entry: int, partner: str, file: str, named: Seque
     """Of what held rows name that which nobody knows, as what they would wait for once they are mended. con: as of the end of that
     entry's take-in. A thing whose own row is held too is left out: that is told where it is held.
     """
+    if not named:
+        return []
     rules = {n.rule for n in named}
     known = {rule: _known(con, rule) for rule in rules}
     every = {rule: {k for keys in sites.values() for k in keys} for rule, sites in known.items()}
@@ -61,13 +63,15 @@ def still_unknown(con: Asking, entry: int, partner: str, file: str, named: Seque
     rows = con.sql("select cast(recorded as date) from entry where number = $n", params={"n": entry}).fetchall()
     found = []
     for n in named:
-        own = (n.rule.removeprefix("unknown ").replace(UNIT, "deployment"), n.word)
+        target = n.rule.removeprefix("unknown ").replace(UNIT, "deployment")
+        own = (target, f"{n.site} | {n.word}" if target == "plot" else n.word)  # as the key of its own row is written
         there = known[n.rule].get(n.site, {})
-        unknown_site = n.rule == "unknown plot" and n.site not in known.get("unknown site", {}).get("", {n.site: ()})
+        sites = known["unknown site"].get("", {}) if "unknown site" in known else {n.site: ()}
+        unknown_site = n.rule == "unknown plot" and n.site not in sites
         if n.word in (every[UNIT] if n.rule == UNIT else there) or n.word in disputed or own in held or unknown_site:
             continue
         key, by_name = _meant(n.word, there)
-        why = UNIT_WHY if n.rule == UNIT else UNKNOWN_WHY.replace("{target}", own[0])
+        why = UNIT_WHY if n.rule == UNIT else UNKNOWN_WHY.replace("{target}", target)
         found.append(
             Waiting(
                 partner, n.kind, n.key, n.rule, why.replace("{word}", n.word), file, n.sheet, n.row, rows[0][0], entry, "",

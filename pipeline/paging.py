@@ -162,17 +162,23 @@ def write_partners(places: Places, told: Told, spoken: Words | None = None) -> N
     the one that it is in already."""
     ledger = Ledger(places.ledger, compact=places.entries_cache)
     entries = ledger.entries()
+    spoken_here = [code for p in sorted((places.out / "letters").glob(f"*/{OWN_PAGE}")) if (code := _language_of(p))]
     for partner in told.partners:
         mapping = mapping_bytes(places, partner.name)
         path = places.out / "letters" / partner.name / OWN_PAGE
         before = path.read_bytes() if path.is_file() else b""
-        seen = re.search(rb'<html lang="(\w+)"', before)
-        language = spoken.language if spoken else seen[1].decode() if seen else "en"
+        language = spoken.language if spoken else _language_of(path) or next(iter(spoken_here), "en")
         usual = f'[programme]\nlanguage = "{language}"'.encode()
         own = words(language_for(partner.name, mapping, usual, entries, ledger.drop_path))
         data = partner_alone(Shell(told, own, public=False), partner)
         if path.parent.is_dir() and before != data:
             disk.replace(path, data)
+
+
+def _language_of(page: Path) -> str:
+    """The language a page says that it is in; "" where there is none."""
+    seen = re.search(rb'<html lang="(\w+)"', page.read_bytes()) if page.is_file() else None
+    return seen[1].decode() if seen else ""
 
 
 def _topics() -> dict[str, str]:

@@ -146,10 +146,11 @@ def write_letters(root: Path, at_hand: "AtHand | None" = None) -> int:
     end = ends_of_take_ins(entries)
     named = {e.number: told for e in missing if (told := _named_by_held(ledger, e))}
     late = [e for e in missing if shows_waiting(e) or e.number in named]
+    wait = {e.number for e in late}
     waits, still = _waiting(root, late, named, end, projected, at_hand)
     written = 0
     for e in missing:
-        if e in late and end[e.number] > projected:
+        if e.number in wait and end[e.number] > projected:
             continue
         segments = {s.kind: ledger.segment_path(s) for s in e.segments}
         decided: list[Decision] = []

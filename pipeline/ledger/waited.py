@@ -1,5 +1,6 @@
-"""Which things only waited until now: their current word names a site, plot or bed that nobody had told of, so it never counted."""
+"""Which things only waited until now: their current word names a site, plot or bed that nobody had told of, so that word does not count."""
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
 import duckdb
@@ -26,9 +27,12 @@ def load_waited(
     ).fetchall()
     if not asked:
         return
-    by_number = {e.number: e for e in entries}
+    by_number, found = {e.number: e for e in entries}, list[str]()
+    of_segment: dict[tuple[int, str], set[tuple[str, str]]] = defaultdict(set)
+    for entry, kind, _, _, identity, content in asked:
+        of_segment[entry, kind].add((identity, content))
     known = {target: _registered(con, ledger, entries, target) for target in WAITS}
-    for number, kind in sorted({(entry, kind) for entry, kind, *_ in asked}):
+    for (number, kind), mine in sorted(of_segment.items()):
         named = [r for r in references(dict(kinds)) if r.kind == kind and r.target in WAITS]
         segment = by_number[number].segment(kind)
         if not named or segment is None:
@@ -36,7 +40,6 @@ def load_waited(
         ledger.prove(by_number[number], [segment])
         columns = {r.column for r in named} | ({"site_key"} if any(r.target == "plot" for r in named) else set())
         picked = ", ".join(f'"{c}"' for c in sorted(columns))
-        mine = {(identity, content) for entry, of, _, _, identity, content in asked if (entry, of) == (number, kind)}
         rows = con.execute(
             f"select identity, content, {picked} from read_parquet($path, hive_partitioning=false) where list_contains($asked, identity)",
             {"path": str(ledger.segment_path(segment)), "asked": sorted({identity for identity, _ in mine})},
@@ -49,7 +52,8 @@ def load_waited(
                 if told[r.column]
             ]
             if (identity, content) in mine and any(key not in known[target] for target, key in keys):
-                con.execute("insert into only_waited values ($identity)", {"identity": identity})
+                found.append(identity)
+    con.execute("insert into only_waited select unnest($found)", {"found": found})
 
 
 def _registered(con: duckdb.DuckDBPyConnection, ledger: Ledger, entries: Sequence[Entry], kind: str) -> set[str]:

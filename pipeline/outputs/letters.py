@@ -16,7 +16,7 @@ from pipeline.outputs.decisions import letter_lines
 from pipeline.outputs.differing_told import NOTHING, Differing, lines_of
 from pipeline.outputs.letter_places import letter_place
 from pipeline.outputs.paper import CAUSE, FACT, HEAD, ITEM, POINT, SMALL, TITLE, UNDER, Line, Paper
-from pipeline.outputs.read_anew_told import UNCHANGED, changed_lines
+from pipeline.outputs.read_anew_told import STILL_WAITS, UNCHANGED, changed_lines
 from pipeline.outputs.values import NOBODYS, Theirs
 from pipeline.outputs.waiting_told import taking_back, waiting_lines
 from pipeline.outputs.whom import whom
@@ -112,7 +112,7 @@ def _fine(_: Post, ours: bool, trial: bool, waits: Sequence[Waiting], retaken_al
     if ours:
         return _("If this is not right, please tell the programme.")
     if retaken_alike:
-        return _(UNCHANGED)
+        return _(STILL_WAITS if waits else UNCHANGED)
     if waits:
         return _("Nothing of it would be held.") if trial else _("Thank you: nothing of it is held.")
     return _("Everything could be used.") if trial else _("Thank you: everything could be used.")

@@ -10,6 +10,7 @@ from pipeline.outputs.words import Post
 
 FEW, HEADINGS = 6, 30  # pairs of values under one heading, and headings; the rest are counted
 CHANGED = "What your rows say now, since they are read otherwise: {rows}. Please look at them; if one is wrong, tell the programme."
+STILL_WAITS = "Read again, your rows say what they said before."  # what to do about that stands below
 UNCHANGED = "Read again, your rows say what they said before. There is nothing for you to do."
 
 

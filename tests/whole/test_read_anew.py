@@ -73,3 +73,15 @@ def test_many_changes_are_counted_not_listed(told):
     run.refresh(told.root)
     assert "rad 2: «1 kg» før, «0,001 kg» nå" in letter(told, "poser_3")
     assert "... og 34 rader til" in letter(told, "poser_3") and "«7 kg»" not in letter(told, "poser_3")
+
+
+def test_what_still_waits_is_not_said_to_need_nothing(told):
+    """A file whose rows say the same when read again, and wait as before, is not called one that needs nothing."""
+    told.take({"klubb/poser 4.csv": BAGS.replace("P", "S").replace("CB", "Ukjent")})
+    run.refresh(told.root)
+    told.partner("klubb", MENDED.replace('mass_kg = "g"', 'mass_kg = "kg"'))
+    told.retake()
+    run.refresh(told.root)
+    text = letter(told, "poser_4")
+    assert "Lest på nytt sier radene deres det samme som før." in text and "Ukjent er ennå ikke kjent" in text
+    assert "Dere trenger ikke gjøre noe" not in text and "Dere trenger ikke gjøre noe" in letter(told, "poser_2")

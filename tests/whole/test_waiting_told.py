@@ -211,6 +211,23 @@ def test_a_held_row_is_told_at_once_of_all_that_it_would_wait_for(told, copy_of)
     assert "not known yet" not in str(page["A5"].value)
 
 
+def test_a_plot_whose_own_row_is_held_is_not_said_to_be_unknown(told, copy_of):
+    """Where the row that registers a plot is held itself, nobody is asked to register it."""
+    copy = copy_of(told)
+    plot = "site_key   plot_key   plot_kind   area_m2\nCB         T9         treated     lots\n"
+    copy.take({"programme/plot 2.csv": plot, "clube/bags 4.csv": TWO_FAULTS})
+    run.refresh(copy.root)
+    assert "the site Cvoe is not known yet" in letter(copy, "bags_4") and "T9 is not" not in letter(copy, "bags_4")
+
+
+def test_of_an_unknown_site_no_plot_is_asked_for(new_programme):
+    """Before any site is registered a held row is told of its site, not of the plot there."""
+    bare = new_programme(sea=False)
+    bare.take({"clube/bags 5.csv": TWO_FAULTS})
+    run.refresh(bare.root)
+    assert "the site CB is not known yet" in letter(bare, "bags_5") and "the plot" not in letter(bare, "bags_5")
+
+
 def test_a_sites_very_name_is_no_question(told):
     """Who wrote the whole name of one registered site is told its code for certain; a name that two sites share is no answer."""
     assert _meant("cOVE ", {"CB": ("Cove",), "NP": ()}) == ("CB", True)
