@@ -55,9 +55,8 @@ def good(page, kind):
     }
 
 
-def tried(club, language, kind, rows):
-    """What would become of a blank sheet of that kind, filled in with these rows and saved as CSV."""
-    at = desk(club.root, "klubb", language)
+def tried(club, at, kind, rows):
+    """What would become of a blank sheet of that kind, made at that desk, filled in with these rows and saved as CSV."""
     made = sheet(at, way(at, kind))
     text = io.StringIO()
     headings = [b.heading for b in made.boxes]
@@ -70,13 +69,14 @@ def tried(club, language, kind, rows):
 @pytest.mark.parametrize("language", ["en", "nb", "fr"])
 def test_every_word_of_every_list_is_known(club, language):
     """Each word that a box offers, in a row that is good else, is no word that the reader does not know."""
-    at, lists = desk(club.root, "klubb", language), _lists(desk(club.root, "klubb", language)).plain
+    at = desk(club.root, "klubb", language)
+    lists = _lists(at).plain
     met = 0
     for kind in TITLES:
         w = way(at, kind)
         offered = [(b.heading, word) for b in sheet(at, w).boxes for word in (b.words or lists.get(b.offered, ()))]
         rows = [{**good(w.sheet, kind), heading: word} for heading, word in offered]
-        told = tried(club, language, kind, rows)
+        told = tried(club, at, kind, rows)
         wrong = {(offered[f.row - 3], f.code) for f in told.faults if f.heading == offered[f.row - 3][0]}
         assert wrong == set(), (kind, wrong)
         met += len(offered)
@@ -108,7 +108,7 @@ def test_whatever_passes_the_checks_is_taken_or_held_with_a_reason(club, data):
     w = way(at, kind)
     drawn = {b.heading: cell(b, w.sheet) for b in sheet(at, w).boxes if b.sort}
     rows = data.draw(st.lists(st.fixed_dictionaries(drawn), min_size=1, max_size=4))
-    told = tried(club, language, kind, rows)
+    told = tried(club, at, kind, rows)
     r = told.entry.receipt
     assert told.entry.unreadable == "" and r.holds()
     filled = {n for n, row in enumerate(rows, 3) if any(v.strip() for v in row.values())}
