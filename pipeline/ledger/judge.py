@@ -12,6 +12,7 @@ from pathlib import Path
 import duckdb
 import pyarrow.parquet as pq
 
+from pipeline.ledger.known import parts_of
 from pipeline.ledger.staging import Staged
 
 AMENDS_TOO_MUCH = 0.30  # of a drop's records; one row alone may always amend, or no small file could correct anything
@@ -321,8 +322,8 @@ def write_segments(
         for name in ("part", *drop.kinds) if drop.has("parts") else ():
             as_staged(name, "parts" if name == "part" else name)
     elif drop.has("parts"):
-        told = f"""(select p.* replace (coalesce(j.fate, p.fate) as fate) from part_read p
-                left join {here} j on j.sheet = p.sheet and j.row = p.row and j.part = p.part where p.pos = {at})"""
+        told = f"""(select p.* replace (coalesce(j.fate, p.fate) as fate) from ({parts_of(at, drop, keyless)}) p
+                left join {here} j on j.sheet = p.sheet and j.row = p.row and j.part = p.part)"""
         copy(
             "part", f"select sheet, row, part, kind, fate, identity, key, content from {told} order by sheet, row, part"
         )

@@ -80,25 +80,52 @@ def load_known(
                 )
 
 
+_LOADED = "sheet, row, part, kind, fate, identity, key, content"
+
+
 def _load_staged(con: duckdb.DuckDBPyConnection, staged: Sequence[Staged], keyless: Sequence[str]) -> None:
     """part_read: small drops in a table, so that thousands of files are opened once; big ones where they lie, since
     they may be more than fits into memory. Things without a key get theirs in the table."""
-    columns = "sheet, row, part, kind, fate, identity, key, content"
     con.execute(
         "create temp table part_loaded (pos int, partner varchar, drop_hash varchar, retaken boolean, records bigint, sheet varchar, row bigint, "
         "part int, kind varchar, fate varchar, identity varchar, key varchar, content varchar)"
     )
-    selects = ["select * from part_loaded"]
+    lying: list[tuple[int, Staged]] = []
     for at, drop in enumerate(staged):
-        if not drop.has("parts"):
-            continue
-        told = f"select {at} as pos, {_text(drop.partner)} as partner, {_text(drop.drop)} as drop_hash, {drop.retaken} as retaken, "
-        told += f"{drop.records} as records, {columns} from read_parquet({_text(str(drop.path('parts')))}, hive_partitioning=false)"
-        if drop.parts < BIG or set(keyless) & set(drop.kinds):
-            con.execute(f"insert into part_loaded {told}")
-        else:
-            selects.append(told)
-    con.execute(f"create temp view part_read as {' union all '.join(selects)}")
+        if drop.has("parts") and _is_loaded(drop, keyless):
+            con.execute(f"insert into part_loaded {_where_it_lies(at, drop)}")
+        elif drop.has("parts"):
+            lying.append((at, drop))
+    told = "select * from part_loaded"
+    if lying:
+        # one scan of all files: a scan each would hold memory for each of them until the last is read
+        of_drop = {
+            "file": [str(d.path("parts")) for _, d in lying], "pos": [at for at, _ in lying],
+            "partner": [d.partner for _, d in lying], "drop_hash": [d.drop for _, d in lying],
+            "retaken": [d.retaken for _, d in lying], "records": [d.records for _, d in lying],
+        }  # fmt: skip
+        con.register("lying", pa.table(of_drop))
+        files = ", ".join(_text(str(d.path("parts"))) for _, d in lying)
+        told += (
+            f" union all select cast(l.pos as int), l.partner, l.drop_hash, l.retaken, l.records, {_LOADED} "
+            f"from read_parquet([{files}], filename='file', hive_partitioning=false) p join lying l on l.file = p.file"
+        )
+    con.execute(f"create temp view part_read as {told}")
+
+
+def parts_of(at: int, drop: Staged, keyless: Sequence[str]) -> str:
+    """SQL of the rows of part_read that are of one drop, without looking at those of the others."""
+    return f"select * from part_loaded where pos = {at}" if _is_loaded(drop, keyless) else _where_it_lies(at, drop)
+
+
+def _is_loaded(drop: Staged, keyless: Sequence[str]) -> bool:
+    return drop.parts < BIG or bool(set(keyless) & set(drop.kinds))
+
+
+def _where_it_lies(at: int, drop: Staged) -> str:
+    told = f"select {at} as pos, {_text(drop.partner)} as partner, {_text(drop.drop)} as drop_hash, {drop.retaken} as retaken, "
+    told += f"{drop.records} as records, {_LOADED} from read_parquet({_text(str(drop.path('parts')))}, hive_partitioning=false)"
+    return told
 
 
 def _give_ordinals(con: duckdb.DuckDBPyConnection, kind: str) -> None:
