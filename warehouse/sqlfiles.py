@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -75,8 +76,13 @@ def only_for(query: str, views: Sequence[View]) -> list[View]:
     for view in reversed(views):  # a view is made from earlier ones only
         if view.name in wanted:
             needed.append(view)
-            wanted |= set(_WORD.findall(view.sql))
+            wanted |= _words(view.sql)
     return needed[::-1]
+
+
+@lru_cache(maxsize=1024)  # every query of a session asks again which views a view is made from
+def _words(sql: str) -> frozenset[str]:
+    return frozenset(_WORD.findall(sql))
 
 
 def _expanded(path: Path, kinds: "Mapping[str, Kind]", before: list[View]) -> Iterator[View]:

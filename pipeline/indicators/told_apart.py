@@ -119,9 +119,9 @@ def _drawn(site: Site, dice: np.random.Generator) -> Floats:
         others, rest = np.full(DRAWS, left), np.full(DRAWS, count)
         for g, own in enumerate(room):
             others -= own
-            taken = dice.hypergeometric(own, others, rest)
+            taken = dice.hypergeometric(own, others, rest) if g < len(room) - 1 else rest  # the last takes what is left
             room[g] = own - taken
-            rest -= taken
+            rest = rest - taken
             sums[:, g] += told[:, None] * taken
         left -= count
     return sums.transpose(2, 1, 0)
