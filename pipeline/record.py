@@ -10,8 +10,9 @@ import duckdb
 
 from pipeline.ledger.entry import Entry, Receipt
 from pipeline.ledger.files import redactions
-from pipeline.ledger.judge import ENTERED, HELD, Outcome, judge, outcome, write_segments
+from pipeline.ledger.judge import ENTERED, HELD, judge, write_segments
 from pipeline.ledger.known import Cached, load_known
+from pipeline.ledger.outcome import Outcome, outcome
 from pipeline.ledger.returned import NAME as RETURNED
 from pipeline.ledger.returned import Returned, load_mended
 from pipeline.ledger.staging import Staged
@@ -98,7 +99,7 @@ def judged(
         back = [Returned(ledger, by_number, s) for s in news]
         load_mended(con, back)
         load_known(con, ledger, entries, news, cached, _keyless(kinds))
-        judge(con, lambda: load_waited(con, ledger, entries, kinds))
+        judge(con, sum(s.parts for s in news), lambda: load_waited(con, ledger, entries, kinds))
         yield con, back, outcome(con)
 
 

@@ -4,17 +4,18 @@ All drops of one take-in are judged together, so that no listing order decides; 
 is judged with those it disputed.
 """
 
-from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from itertools import pairwise
 from pathlib import Path
 
 import duckdb
 import pyarrow.parquet as pq
 
 from pipeline.ledger.known import parts_of
+from pipeline.ledger.outcome import Outcome
 from pipeline.ledger.staging import Staged
 
+AT_ONCE = 20_000_000  # parts whose things are counted at once: so many fit the memory that a take-in allows itself
 AMENDS_TOO_MUCH = 0.30  # of a drop's records; one row alone may always amend, or no small file could correct anything
 
 REASONS = {
@@ -46,15 +47,20 @@ OTHERS_REFUSED = "The programme has ruled about this {kind}, and not for what yo
 ENTERED, HELD = ("entered", "amends"), ("faulty", "conflict", "question")
 
 
-def judge(con: duckdb.DuckDBPyConnection, load_waited: Callable[[], None]) -> None:
+def judge(con: duckdb.DuckDBPyConnection, parts: int, load_waited: Callable[[], None]) -> None:
     """Make the tables `judged` (pos, sheet, row, part, kind, identity, key, content, fate, why) and `vanished`.
 
     Judged are the parts whose thing the ledger, or another part of this take-in, speaks of too. All others keep the
     fate they were staged with. con holds what `known.load_known` made: part_read (`pos`: position among the staged drops) and, of the ledger,
     known_part, current, told_before, last_word, ruled, taken_back, disputed, resent; and `returned.load_mended` made mended.
-    load_waited: makes only_waited of what `amending` speaks of; called where a drop would amend much.
+    parts: about how many those are. load_waited: makes only_waited of what `amending` speaks of; called where a drop would amend much.
     """
     con.execute(_SPOKEN_OF)
+    slices = 1 + parts // AT_ONCE
+    edges = [f"{256 * n // slices:02x}" for n in range(slices)] + ["g"]  # of hex digits, which come before it
+    for first, after in pairwise(edges):
+        con.execute(_TWICE, {"first": first, "after": after})
+    con.execute(_MET)
     con.execute(_EARLY)
     con.execute(_FIRST_LOOK)
     [(much,)] = con.sql("select count(*) from much").fetchall()
@@ -72,9 +78,16 @@ create or replace temp table spoken_of as
     select distinct identity from known_part where identity is not null
     union select identity from taken_back
     union select identity from disputed
-    union select replace(cast(thing as varchar), '-', '') from (
-        select cast(identity as uuid) as thing from part_read where fate = 'entered' group by thing having count(*) > 1
-    );
+"""
+_TWICE = """
+insert into spoken_of
+    select replace(cast(thing as varchar), '-', '') from (
+        select cast(identity as uuid) as thing from part_read
+        where fate = 'entered' and identity >= $first and identity < $after group by thing having count(*) > 1
+    )
+    except select identity from spoken_of
+"""
+_MET = """
 create or replace temp table part_met as
     select p.* from part_read p join spoken_of s on s.identity = p.identity where p.fate = 'entered'
 """
@@ -263,38 +276,6 @@ where h.identity is null and (not b.held or m.row is null)
     and case when b.pos in (select pos from part_read where retaken) then a.row is not null or (o.sheet is not null and n.row is null)
         else kept.pos is not null end
 """
-
-
-@dataclass(frozen=True)
-class Outcome:
-    """What is to be told of each drop of a take-in, by its position; one that is not named is told as it was staged.
-
-    otherwise: with parts judged otherwise than entered. asked: that lack rows of an earlier file. against: the other
-    drops of this take-in that contradict it.
-    """
-
-    otherwise: frozenset[int]
-    asked: frozenset[int]
-    against: Mapping[int, Sequence[int]]
-
-
-def outcome(con: duckdb.DuckDBPyConnection) -> Outcome:
-    """Ask once for all drops: a question for each of thousands would take longer than judging them."""
-
-    def positions(query: str) -> frozenset[int]:
-        return frozenset(pos for (pos,) in con.execute(query).fetchall())
-
-    against = defaultdict(list)
-    for pos, other in con.execute(
-        "select distinct j.pos, o.pos from judged j join judged o on o.identity = j.identity and o.content <> j.content "
-        "where o.pos <> j.pos and j.fate = 'conflict' and o.fate = 'conflict' order by all"
-    ).fetchall():
-        against[pos].append(other)
-    return Outcome(
-        positions("select distinct pos from judged where fate <> 'entered'"),
-        positions("select distinct pos from vanished"),
-        against,
-    )
 
 
 def write_segments(

@@ -4,7 +4,7 @@ import pyarrow as pa
 import pytest
 
 from pipeline import record
-from pipeline.ledger import known
+from pipeline.ledger import judge, known
 from pipeline.ledger.staging import PART_COLUMNS, TEXTS, Staged
 from pipeline.ledger.store import Ledger
 from schemas.kinds import all_kinds
@@ -68,3 +68,14 @@ def test_where_a_drop_lies_changes_no_judgement(drops, tmp_path, monkeypatch):
     first, second = judged(loaded, 10**9), judged(lying, 0)
     assert first == second
     assert [row for own in first[2] for row in own] == sorted(first[3])
+
+
+def test_how_many_are_counted_at_once_changes_no_judgement(drops, tmp_path, monkeypatch):
+    """Things looked through in 300 slices, more than identities begin otherwise, are judged as all at once."""
+    told = []
+    for at_once in (10**9, sum(d.parts for d in drops) // 300):
+        monkeypatch.setattr(judge, "AT_ONCE", at_once)
+        with record.judged(Ledger(tmp_path / "ledger"), [], drops, all_kinds(), None, tmp_path) as (con, *_):
+            told.append(con.execute("select * from judged order by all").fetchall())
+    assert told[0] == told[1]
+    assert told[0]

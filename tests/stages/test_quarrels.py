@@ -70,7 +70,7 @@ class Sea:
         con.execute("drop table if exists mended")
         returned.load_mended(con, [])
         con.execute("create or replace temp table only_waited (identity varchar)")
-        judge.judge(con, lambda: None)
+        judge.judge(con, 0, lambda: None)
         con.execute("insert into entry values (?, ?, ?, ?)", [n, partner, name, drop is not None])
         con.execute(
             "insert into known_part select ?, ?, p.sheet, p.row, p.kind, coalesce(j.fate, p.fate), p.identity, p.key, p.content "
