@@ -83,7 +83,7 @@ MUTATIONS = (
     Mutation("plants that are all there but one", "530_frame_count.sql", "(u.species is null or w.summed = 0)",
              "(u.species is null or w.count > 0)", "quarrel"),
     Mutation("too short to count counts", "530_frame_count.sql", " and c.too_small = 0", "", "quarrel"),
-    Mutation("a frame may be of two kinds", "224_rule_frame_twofold.sql", "or count(distinct placement) > 1", "", "quarrel"),
+    Mutation("a frame may be of two kinds", "224_rule_frame_twofold.sql", "or min(placement) <> max(placement)", "", "quarrel"),
     # area and cost
     Mutation("a plot planted twice counts twice", "600_treated_area.sql", "group by d.site_key, d.plot_key\n",
              "group by d.site_key, d.plot_key, d.unit_key\n", 3),

@@ -6,6 +6,6 @@ join (
     select partner, visit_key, plot_key, frame_key
     from survey_now
     group by partner, visit_key, plot_key, frame_key
-    having count(distinct site_key) > 1 or count(distinct happened) > 1 or count(distinct frame_type) > 1
-        or count(distinct placement) > 1
+    having min(site_key) <> max(site_key) or min(happened) <> max(happened) or min(frame_type) <> max(frame_type)
+        or min(placement) <> max(placement)
 ) x on x.partner = s.partner and x.visit_key = s.visit_key and x.plot_key = s.plot_key and x.frame_key = s.frame_key

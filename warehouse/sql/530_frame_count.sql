@@ -1,31 +1,31 @@
 -- one row per frame and species and stage of its protocol: how many, zero where the frame was counted and none written
 -- kept
-with told as (  -- whether somebody wrote how many there were of all stages together
-    select c.partner, c.visit_key, c.site_key, c.plot_key, c.frame_key, c.protocol, c.frame_type, c.placement, c.happened,
-        c.species, c.stage, c.count, c.area_m2, c.single,
-        max(case when c.stage = 'any' then 1 else 0 end) over (
-            partition by c.partner, c.visit_key, c.site_key, c.plot_key, c.frame_key, c.protocol, c.frame_type,
-                c.placement, c.happened, c.species) as whole_told
+with told as (
+    select c.partner, c.visit_key, c.plot_key, c.frame_key, c.protocol, c.species, c.stage, c.count, c.area_m2, c.single
     from counted c
     where c.species is not null and c.too_small = 0
+), whole as (  -- where somebody wrote how many there were of all stages together
+    select distinct partner, visit_key, plot_key, frame_key, protocol, species from told where stage = 'any'
+), asked as (
+    select distinct protocol, species, stage from setting_protocol
 ), of_stage as (  -- of all stages together: as written, else every plant of the species
-    select partner, visit_key, site_key, plot_key, frame_key, protocol, frame_type, placement, happened, species, stage,
-        count, area_m2, single
-    from told
-    where stage is not null and stage <> 'any'
+    select t.*
+    from told t
+    join asked a on a.protocol = t.protocol and a.species = t.species and a.stage = t.stage
     union all
-    select partner, visit_key, site_key, plot_key, frame_key, protocol, frame_type, placement, happened, species,
-        'any' as stage, count, area_m2, case when stage = 'any' then single else 1 end as single
-    from told
-    where stage = 'any' or whole_told = 0
+    select t.partner, t.visit_key, t.plot_key, t.frame_key, t.protocol, t.species, a.stage, t.count, t.area_m2, 1 as single
+    from told t
+    join asked a on a.protocol = t.protocol and a.species = t.species and a.stage = 'any'
+    left join whole w on w.partner = t.partner and w.visit_key = t.visit_key and w.plot_key = t.plot_key
+        and w.frame_key = t.frame_key and w.protocol = t.protocol and w.species = t.species
+    where w.species is null
 ), written as (
-    select partner, visit_key, site_key, plot_key, frame_key, protocol, frame_type, placement, happened, species, stage,
-        sum(count) as count, min(area_m2) as area_m2, max(case when count is null then 1 else 0 end) as uncounted,
-        max(single) as summed
+    select partner, visit_key, plot_key, frame_key, protocol, species, stage, sum(count) as count, min(area_m2) as area_m2,
+        max(case when count is null then 1 else 0 end) as uncounted, max(single) as summed
     from of_stage
-    group by partner, visit_key, site_key, plot_key, frame_key, protocol, frame_type, placement, happened, species, stage
+    group by partner, visit_key, plot_key, frame_key, protocol, species, stage
 ), unstaged as (  -- plants of a species whose stage nobody told: its stages are then not known to be zero
-    select distinct partner, visit_key, site_key, plot_key, frame_key, protocol, frame_type, placement, happened, species
+    select distinct partner, visit_key, plot_key, frame_key, protocol, species
     from told
     where (stage is null or stage = 'any') and (count > 0 or count is null)
 ), unsure as (  -- a row of the frame is missing that may be of this species and stage
@@ -41,14 +41,10 @@ select f.partner, f.visit_key, f.site_key, f.plot_key, f.plot_kind, f.frame_key,
     f.happened, f.round_on, t.species, t.stage, coalesce(w.count, 0) as count, coalesce(w.area_m2, f.area_m2) as area_m2
 from frame f
 join setting_protocol t on t.protocol = f.protocol
-left join written w on w.partner = f.partner and w.visit_key = f.visit_key and w.site_key = f.site_key
-    and w.plot_key = f.plot_key and w.frame_key = f.frame_key and w.protocol = f.protocol
-    and w.frame_type = f.frame_type and w.placement = f.placement and w.happened = f.happened
-    and w.species = t.species and w.stage = t.stage
-left join unstaged n on n.partner = f.partner and n.visit_key = f.visit_key and n.site_key = f.site_key
-    and n.plot_key = f.plot_key and n.frame_key = f.frame_key and n.protocol = f.protocol
-    and n.frame_type = f.frame_type and n.placement = f.placement and n.happened = f.happened
-    and n.species = t.species and t.stage <> 'any'
+left join written w on w.partner = f.partner and w.visit_key = f.visit_key and w.plot_key = f.plot_key
+    and w.frame_key = f.frame_key and w.protocol = f.protocol and w.species = t.species and w.stage = t.stage
+left join unstaged n on n.partner = f.partner and n.visit_key = f.visit_key and n.plot_key = f.plot_key
+    and n.frame_key = f.frame_key and n.protocol = f.protocol and n.species = t.species and t.stage <> 'any'
 left join unsure u on u.partner = f.partner and u.visit_key = f.visit_key and u.plot_key = f.plot_key
     and u.frame_key = f.frame_key and u.protocol = f.protocol and u.species = t.species and u.stage = t.stage
 where coalesce(w.uncounted, 0) = 0 and n.species is null

@@ -1,8 +1,10 @@
 -- one row per site, round and caution that stands beside its surveys, its units or the site itself, or of what is left out
-with dive as (
-    select distinct s.partner, s.visit_key, s.site_key, q.round_on
-    from survey_now s
-    join survey_round q on q.site_key = s.site_key and q.happened = s.happened
+with dive as (  -- of which a row is held
+    select h.held_name, s.site_key, s.happened
+    from (
+        select partner, split_part(key, ' | ', 1) as visit_key, held_name from held_open where kind = 'survey'
+    ) h
+    join survey_now s on s.partner = h.partner and s.visit_key = h.visit_key
 )
 select distinct site_key, round_on, why
 from (
@@ -33,11 +35,11 @@ from (
     join survey_round q on q.site_key = n.site_key and q.happened = n.happened
     group by n.site_key, q.round_on
     union all
-    select x.site_key, x.round_on,
-        'rows of these dives that are held: ' || cast(count(distinct h.held_name) as varchar) as why
+    select x.site_key, q.round_on,
+        'rows of these dives that are held: ' || cast(count(distinct x.held_name) as varchar) as why
     from dive x
-    join held_open h on h.partner = x.partner and h.kind = 'survey' and split_part(h.key, ' | ', 1) = x.visit_key
-    group by x.site_key, x.round_on
+    join survey_round q on q.site_key = x.site_key and q.happened = x.happened
+    group by x.site_key, q.round_on
     union all
     select d.site_key, q.round_on, 'units whose tissue had a caution, ' || t.rule || ': '
         || cast(count(distinct d.identity) as varchar) as why

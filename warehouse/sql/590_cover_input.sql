@@ -1,14 +1,19 @@
 -- one row per site, kind of plot, species, stage, round, protocol, points, points hit and cover (both null: not told): how many frames
-with told as (
-    select partner, visit_key, site_key, plot_key, plot_kind, frame_key, frame_type, protocol, happened, round_on, species,
-        coalesce(stage, 'any') as stage, max(case when frame_type = 'points' then points end) as points,
-        sum(case when frame_type = 'points' and points is not null and cover_pct is null then count end) as hits,
-        case when sum(cover_pct) > 100 then 100 else sum(cover_pct) end as cover_pct,
-        max(case when cover_pct is null and (frame_type <> 'points' or points is null) and coalesce(count, 1) > 0
-            then 1 else 0 end) as untold
+with measured as (  -- of other rounds nothing is said; this keeps most of a large programme's rows out
+    select distinct site_key, round_on, protocol
     from plant_row
-    group by partner, visit_key, site_key, plot_key, plot_kind, frame_key, frame_type, protocol, happened, round_on, species,
-        coalesce(stage, 'any')
+    where species is not null and (cover_pct is not null or (frame_type = 'points' and points is not null and count is not null))
+), told as (
+    select p.partner, p.visit_key, p.site_key, p.plot_key, p.plot_kind, p.frame_key, p.frame_type, p.protocol, p.happened,
+        p.round_on, p.species, coalesce(p.stage, 'any') as stage, max(case when p.frame_type = 'points' then p.points end) as points,
+        sum(case when p.frame_type = 'points' and p.points is not null and p.cover_pct is null then p.count end) as hits,
+        case when sum(p.cover_pct) > 100 then 100 else sum(p.cover_pct) end as cover_pct,
+        max(case when p.cover_pct is null and (p.frame_type <> 'points' or p.points is null) and coalesce(p.count, 1) > 0
+            then 1 else 0 end) as untold
+    from plant_row p
+    join measured m on m.site_key = p.site_key and m.round_on = p.round_on and m.protocol = p.protocol
+    group by p.partner, p.visit_key, p.site_key, p.plot_key, p.plot_kind, p.frame_key, p.frame_type, p.protocol, p.happened,
+        p.round_on, p.species, coalesce(p.stage, 'any')
 ), looked as (  -- a frame in which the cover of anything was told, or in which there was nothing
     select partner, visit_key, site_key, plot_key, plot_kind, frame_key, frame_type, protocol, happened, round_on,
         max(points) as points

@@ -5,13 +5,15 @@ with told as (  -- a length beside several plants is that of one of them, and no
         case when coalesce(count, 1) = 1 then length_cm end as length_cm, coalesce(count, 1) as plants
     from plant_row
     where species is not null and coalesce(count, 1) > 0
+), looked as (
+    select distinct site_key, plot_kind, species, round_on, protocol from told where length_cm is not null
 ), every as (
-    select t.*, max(case when t.length_cm is not null then 1 else 0 end) over (
-        partition by t.site_key, t.plot_kind, t.species, t.round_on, t.protocol) as looked
+    select t.*
     from told t
+    join looked l on l.site_key = t.site_key and l.plot_kind = t.plot_kind and l.species = t.species
+        and l.round_on = t.round_on and l.protocol = t.protocol
 )
 select site_key, plot_kind, species, round_on, protocol, case when length_cm is not null then frame end as frame, length_cm,
     sum(plants) as plants
 from every
-where looked = 1
 group by site_key, plot_kind, species, round_on, protocol, case when length_cm is not null then frame end, length_cm
