@@ -51,7 +51,8 @@ def judge(con: duckdb.DuckDBPyConnection, parts: int, load_waited: Callable[[], 
     """Make the tables `judged` (pos, sheet, row, part, kind, identity, key, content, fate, why) and `vanished`.
 
     Judged are the parts whose thing the ledger, or another part of this take-in, speaks of too. All others keep the
-    fate they were staged with. con holds what `known.load_known` made: part_read (`pos`: position among the staged drops) and, of the ledger,
+    fate they were staged with. con holds what `known.load_known` made: part_read (`pos`: position among the staged drops), of which
+    part_loaded and part_lying are the two halves, and, of the ledger,
     known_part, current, told_before, last_word, ruled, taken_back, disputed, resent; and `returned.load_mended` made mended.
     parts: about how many those are. load_waited: makes only_waited of what `amending` speaks of; called where a drop would amend much.
     """
@@ -59,7 +60,8 @@ def judge(con: duckdb.DuckDBPyConnection, parts: int, load_waited: Callable[[], 
     slices = 1 + parts // AT_ONCE
     edges = [f"{256 * n // slices:02x}" for n in range(slices)] + ["g"]  # of hex digits, which come before it
     for first, after in pairwise(edges):
-        con.execute(_TWICE, {"first": first, "after": after})
+        for told_twice in _TWICE:
+            con.execute(told_twice, {"first": first, "after": after})
     con.execute(_MET)
     con.execute(_EARLY)
     con.execute(_FIRST_LOOK)
@@ -79,14 +81,22 @@ create or replace temp table spoken_of as
     union select identity from taken_back
     union select identity from disputed
 """
-_TWICE = """
+_SLICE = "fate = 'entered' and identity >= $first and identity < $after"
+# Things that several parts speak of. One count over both tables at once would not be spilled, so each is counted by itself
+# and what they share is joined.
+_TWICE = [
+    f"""
 insert into spoken_of
-    select replace(cast(thing as varchar), '-', '') from (
-        select cast(identity as uuid) as thing from part_read
-        where fate = 'entered' and identity >= $first and identity < $after group by thing having count(*) > 1
-    )
+    select replace(cast(thing as varchar), '-', '') from ({told}) told
     except select identity from spoken_of
 """
+    for told in (
+        f"select cast(identity as uuid) as thing from part_lying where {_SLICE} group by thing having count(*) > 1",
+        f"select cast(identity as uuid) as thing from part_loaded where {_SLICE} group by thing having count(*) > 1",
+        f"select distinct cast(l.identity as uuid) as thing from (select identity from part_loaded where {_SLICE}) l "
+        f"join (select identity from part_lying where {_SLICE}) y on y.identity = l.identity",
+    )
+]
 _MET = """
 create or replace temp table part_met as
     select p.* from part_read p join spoken_of s on s.identity = p.identity where p.fate = 'entered'

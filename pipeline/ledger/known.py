@@ -35,7 +35,8 @@ def load_known(
     cached: Cached | None,
     keyless: Sequence[str],
 ) -> None:
-    """Make part_read, known_part, current, told_before, last_word, ruled, taken_back, disputed and resent (see `judge.judge`).
+    """Make part_read (and its halves, part_loaded and part_lying), known_part, current, told_before, last_word, ruled,
+    taken_back, disputed and resent (see `judge.judge`).
 
     keyless: kinds whose rows may have no key. They get their ordinals over the whole drop before anything is looked
     up, so that a bill handed in again is known again.
@@ -84,8 +85,8 @@ _LOADED = "sheet, row, part, kind, fate, identity, key, content"
 
 
 def _load_staged(con: duckdb.DuckDBPyConnection, staged: Sequence[Staged], keyless: Sequence[str]) -> None:
-    """part_read: small drops in a table, so that thousands of files are opened once; big ones where they lie, since
-    they may be more than fits into memory. Things without a key get theirs in the table."""
+    """part_read: small drops in a table (part_loaded), so that thousands of files are opened once; big ones where they lie
+    (part_lying), since they may be more than fits into memory. Things without a key get theirs in the table."""
     con.execute(
         "create temp table part_loaded (pos int, partner varchar, drop_hash varchar, retaken boolean, records bigint, sheet varchar, row bigint, "
         "part int, kind varchar, fate varchar, identity varchar, key varchar, content varchar)"
@@ -96,7 +97,7 @@ def _load_staged(con: duckdb.DuckDBPyConnection, staged: Sequence[Staged], keyle
             con.execute(f"insert into part_loaded {_where_it_lies(at, drop)}")
         elif drop.has("parts"):
             lying.append((at, drop))
-    told = "select * from part_loaded"
+    told = "select * from part_loaded where false"
     if lying:
         # one scan of all files: a scan each would hold memory for each of them until the last is read
         of_drop = {
@@ -106,11 +107,12 @@ def _load_staged(con: duckdb.DuckDBPyConnection, staged: Sequence[Staged], keyle
         }  # fmt: skip
         con.register("lying", pa.table(of_drop))
         files = ", ".join(_text(str(d.path("parts"))) for _, d in lying)
-        told += (
-            f" union all select cast(l.pos as int), l.partner, l.drop_hash, l.retaken, l.records, {_LOADED} "
+        told = (
+            f"select cast(l.pos as int) as pos, l.partner, l.drop_hash, l.retaken, l.records, {_LOADED} "
             f"from read_parquet([{files}], filename='file', hive_partitioning=false) p join lying l on l.file = p.file"
         )
-    con.execute(f"create temp view part_read as {told}")
+    con.execute(f"create temp view part_lying as {told}")
+    con.execute("create temp view part_read as select * from part_loaded union all select * from part_lying")
 
 
 def parts_of(at: int, drop: Staged, keyless: Sequence[str]) -> str:

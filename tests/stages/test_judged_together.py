@@ -34,8 +34,8 @@ def name(drop, thing):
 
 @pytest.fixture
 def drops(tmp_path):
-    """Every drop tells of things of its own, and of one that the drop before told otherwise."""
-    of = [{name(n, i): name(n, 0) for i in range(ROWS)} | {name(n - 1, 0): name(n, 1)} for n in range(DROPS)]
+    """Every drop tells of things of its own, and of one that the drop before told otherwise; every second has a row more."""
+    of = [{name(n, i): name(n, 0) for i in range(ROWS + n % 2)} | {name(n - 1, 0): name(n, 1)} for n in range(DROPS)]
     return [staged_drop(tmp_path / f"{n}", n, told) for n, told in enumerate(of)]
 
 
@@ -51,9 +51,10 @@ def test_many_drops_are_judged_in_little_memory(drops, tmp_path, monkeypatch):
 
 
 def test_where_a_drop_lies_changes_no_judgement(drops, tmp_path, monkeypatch):
-    """Parts loaded into a table, and the same parts read where they lie, are judged alike; each drop's own can be asked for."""
+    """Parts loaded into a table, read where they lie, or every second drop's so: all are judged alike, and each drop's own can be asked for."""
 
-    def judged(folder, big):
+    def judged(name, big):
+        (folder := tmp_path / name).mkdir()
         monkeypatch.setattr(known, "BIG", big)
         with record.judged(Ledger(folder / "ledger"), [], drops[:5], all_kinds(), None, folder) as (con, _, of_all):
             own = [
@@ -63,10 +64,9 @@ def test_where_a_drop_lies_changes_no_judgement(drops, tmp_path, monkeypatch):
             every = con.execute("select * from part_read order by all").fetchall()
             return con.execute("select * from judged order by all").fetchall(), of_all, own, every
 
-    (loaded := tmp_path / "loaded").mkdir()
-    (lying := tmp_path / "lying").mkdir()
-    first, second = judged(loaded, 10**9), judged(lying, 0)
-    assert first == second
+    first = judged("loaded", 10**9)
+    assert first == judged("lying", 0) == judged("mixed", ROWS + 2)
+    assert len(first[0]) == 2 * 4
     assert [row for own in first[2] for row in own] == sorted(first[3])
 
 

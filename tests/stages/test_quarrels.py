@@ -56,13 +56,15 @@ class Sea:
         con, n = self.con, self.number()
         name = drop or f"drop {n}"
         con.execute(
-            "create or replace table part_read (pos int, partner varchar, drop_hash varchar, retaken boolean, records bigint, "
+            "create or replace table part_loaded (pos int, partner varchar, drop_hash varchar, retaken boolean, records bigint, "
             "sheet varchar, row bigint, part int, kind varchar, fate varchar, identity varchar, key varchar, content varchar)"
         )
+        con.execute("create or replace view part_lying as select * from part_loaded where false")
+        con.execute("create or replace view part_read as select * from part_loaded")
         rows = [(thing, word) for thing, word in sorted(words.items()) if word is not None]
         said = [(at, self.named(thing), thing, word) for at, (thing, word) in enumerate(rows, 2)]
         con.execute(
-            "insert into part_read select 0, ?, ?, ?, 1000000, '', unnest(?), 1, 'deployment', 'entered', unnest(?), unnest(?), "
+            "insert into part_loaded select 0, ?, ?, ?, 1000000, '', unnest(?), 1, 'deployment', 'entered', unnest(?), unnest(?), "
             "unnest(?)",
             [partner, name, drop is not None, *map(list, zip(*said or [(0, "0" * 32, "", "")], strict=True))],
         )
