@@ -221,7 +221,7 @@ def _load_withdrawals(con: duckdb.DuckDBPyConnection, ledger: Ledger, entries: S
                 """insert into taken_back
                    select distinct t.identity, t.partner
                    from (select partner, kind, key, identity from part_read
-                         union select partner, kind, key, identity from known_part) t
+                         union all select partner, kind, key, identity from known_part) t
                    join read_parquet($path, hive_partitioning=false) w on w.withdraws_kind = t.kind and rtrim(w.withdraws_key, ' |') = t.key
                    where w.fate in ('entered', 'amends') and t.identity is not null
                      and w.partner in (t.partner, 'programme')
