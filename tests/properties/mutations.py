@@ -69,11 +69,11 @@ MUTATIONS = (
     Mutation("a lot has a life", "400_unit.sql", "coalesce(d.unit_count, 1) = 1", "coalesce(d.unit_count, 1) >= 1", 3),
     Mutation("a torn bag is not attached", "410_sighting.sql", "'attached', 'torn',", "'attached',", 3),
     # frames
-    Mutation("an uncounted frame is zero", "520_frame.sql", "    where c.count is not null\n", "", 1),
+    Mutation("an uncounted frame is zero", "518_laid_frame.sql", "case when c.count is not null then c.area_m2 end", "c.area_m2", 1),
     Mutation("no zero is made", "530_frame_count.sql", "left join written w", "join written w", 3),
     Mutation("plants of unknown stage make zeros", "530_frame_count.sql", " and n.species is null", "", 3),
     Mutation("a round ends a day early", "510_survey_round.sql", "<= r.survey_round_days", "< r.survey_round_days", 0),
-    Mutation("a fixed frame counts each time", "520_frame.sql", "where r.newest = 1 and", "where", 1),
+    Mutation("a fixed frame counts each time", "518_laid_frame.sql", "r.newest = 1 and ", "", 1),
     Mutation("a length at the limit is of both stages", "500_counted.sql", "s.length_cm < g.to_cm", "s.length_cm <= g.to_cm", 1),
     Mutation("a held row is a zero", "505_doubt.sql", "h.kind = 'survey' and", "h.kind = 'visit' and", "quarrel"),
     Mutation("a waiting row is a zero", "505_doubt.sql", "on w.kind = 'survey'", "on w.kind = 'visit'", "quarrel"),
