@@ -39,7 +39,7 @@ def main() -> None:
     for step, seen in told.items():
         print(f"| {step} | " + " | ".join(exponent(seen, a, b) for a, b in spans) + " |")
     if args.plot:
-        args.plot.write_text(plot({s: told[s] for s in DRAWN if s in told}, sizes), encoding="utf-8")
+        args.plot.write_text(plot({s: told[s] for s in DRAWN if len(told.get(s, {})) > 1}, sizes), encoding="utf-8")
 
 
 def exponent(seen: dict[int, float], a: int, b: int) -> str:
@@ -69,17 +69,20 @@ def plot(told: dict[str, dict[int, float]], sizes: list[int]) -> str:
     parts.append(
         f'<text x="{(LEFT + WIDTH - KEY) / 2:.0f}" y="{HEIGHT - 6}" text-anchor="middle">events in the ledger</text>'
     )
-    ends = sorted((y(seen[max(seen)]), step) for step, seen in told.items())
+    ends = sorted((max(seen), y(seen[max(seen)]), step) for step, seen in told.items())
     at = {}
-    for n, (height, step) in enumerate(ends):  # names stand beside their lines' ends, and not upon each other
-        at[step] = max(height, at[ends[n - 1][1]] + 18) if n else height
+    for n, (size, height, step) in enumerate(ends):  # names stand beside their lines' ends, and not upon each other
+        before = ends[n - 1]
+        at[step] = max(height, at[before[2]] + 18) if n and before[0] == size else height
     for (step, seen), dash in zip(told.items(), DASHES, strict=False):
         points = " ".join(f"{x(n):.1f},{y(s):.1f}" for n, s in sorted(seen.items()))
         parts.append(
             f'<polyline points="{points}" fill="none" stroke="#123" stroke-width="2" stroke-dasharray="{dash}"/>'
         )
         parts += [f'<circle cx="{x(n):.1f}" cy="{y(s):.1f}" r="3" fill="#123"/>' for n, s in seen.items()]
-        parts.append(f'<text x="{WIDTH - KEY + 10}" y="{at[step] + 4:.0f}">{step}</text>')
+        parts.append(
+            f'<text x="{x(max(seen)) + 10:.0f}" y="{at[step] + 4:.0f}" paint-order="stroke" stroke="#fff" stroke-width="5">{step}</text>'
+        )
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" font-family="sans-serif" font-size="13" role="img">'
         "<title>Seconds of each step over the events in the ledger</title>"
