@@ -2,7 +2,8 @@
 
 Where the demo tells a story, this makes mass: every programme has sites, clubs of a few sites each, and for every club
 files of deployments, checks, surveys and logger readings, written by DuckDB as it computes them, so that memory does
-not grow with the events. Nothing is wrong in them. The same seed, size and version of DuckDB give the same bytes.
+not grow with the events. Nothing is wrong in them, but rounds from December 2026 on wait until their day has come.
+The same seed, size and version of DuckDB give the same bytes.
 Truths: every site has its own daily loss and its own mean of recruits, both drawn from the seed.
 """
 

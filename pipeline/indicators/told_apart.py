@@ -121,7 +121,7 @@ def _drawn(site: Site, dice: np.random.Generator) -> Floats:
             others -= own
             taken = dice.hypergeometric(own, others, rest) if g < len(room) - 1 else rest  # the last takes what is left
             room[g] = own - taken
-            rest = rest - taken
+            rest = rest - taken  # not in place: the last takes `rest` itself
             sums[:, g] += told[:, None] * taken
         left -= count
     return sums.transpose(2, 1, 0)

@@ -81,7 +81,7 @@ def load_known(
                 )
 
 
-_LOADED = "sheet, row, part, kind, fate, identity, key, content"
+_PART_COLUMNS = "sheet, row, part, kind, fate, identity, key, content"
 
 
 def _load_staged(con: duckdb.DuckDBPyConnection, staged: Sequence[Staged], keyless: Sequence[str]) -> None:
@@ -108,7 +108,7 @@ def _load_staged(con: duckdb.DuckDBPyConnection, staged: Sequence[Staged], keyle
         con.register("lying", pa.table(of_drop))
         files = ", ".join(_text(str(d.path("parts"))) for _, d in lying)
         told = (
-            f"select cast(l.pos as int) as pos, l.partner, l.drop_hash, l.retaken, l.records, {_LOADED} "
+            f"select cast(l.pos as int) as pos, l.partner, l.drop_hash, l.retaken, l.records, {_PART_COLUMNS} "
             f"from read_parquet([{files}], filename='file', hive_partitioning=false) p join lying l on l.file = p.file"
         )
     con.execute(f"create temp view part_lying as {told}")
@@ -126,7 +126,7 @@ def _is_loaded(drop: Staged, keyless: Sequence[str]) -> bool:
 
 def _where_it_lies(at: int, drop: Staged) -> str:
     told = f"select {at} as pos, {_text(drop.partner)} as partner, {_text(drop.drop)} as drop_hash, {drop.retaken} as retaken, "
-    told += f"{drop.records} as records, {_LOADED} from read_parquet({_text(str(drop.path('parts')))}, hive_partitioning=false)"
+    told += f"{drop.records} as records, {_PART_COLUMNS} from read_parquet({_text(str(drop.path('parts')))}, hive_partitioning=false)"
     return told
 
 
