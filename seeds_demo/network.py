@@ -2,7 +2,8 @@
 
 Where the demo tells a story, this makes mass: every programme has sites, clubs of a few sites each, and for every club
 files of deployments, checks, surveys and logger readings, written by DuckDB as it computes them, so that memory does
-not grow with the events. Nothing is wrong in them, but rounds from December 2026 on wait until their day has come.
+not grow with the events. Nothing is wrong in them. They begin in 2015, so that all of it lies in the past up to 200 million
+events a programme (readings are hourly, so a bigger programme's loggers run longer).
 The same seed, size and version of DuckDB give the same bytes.
 Truths: every site has its own daily loss and its own mean of recruits, both drawn from the seed.
 """
@@ -19,6 +20,7 @@ from pipeline.starter import start
 
 SPECIES = "Saccharina latissima"
 LOOKS = 5  # at every bag, twenty days apart
+BEFORE = "2015-01-01"  # the day from which all rules hold
 FILES = 50  # clubs of a programme, at most: each writes a file a kind
 PUBLISHING = """
 [publishing]
@@ -38,7 +40,7 @@ dispersal_m = 500
 AGREED = """
 [[publishing.partner]]
 name = "{name}"
-agreed = 2025-01-02
+agreed = 2015-01-02
 licence = "CC-BY-4.0"
 """
 
@@ -81,8 +83,9 @@ def make_programme(root: Path, events: int, seed: int) -> None:
     a_club = max(1, -(-size.sites // FILES))  # sites
     clubs = [f"club-{n:02}" for n in range(1, -(-size.sites // a_club) + 1)]
     start(root)
-    with (root / "programme.toml").open("a", encoding="utf-8") as rules:
-        rules.write(PUBLISHING + "".join(AGREED.format(name=name) for name in ("programme", *clubs)))
+    rules = (root / "programme.toml").read_text(encoding="utf-8").replace("2025-01-01", BEFORE)
+    agreed = "".join(AGREED.format(name=name) for name in ("programme", *clubs))
+    (root / "programme.toml").write_text(rules + PUBLISHING + agreed, encoding="utf-8")
     with duckdb.connect() as con:
         _draw(con, size, seed)
         for name, query in _REGISTERS.items():
@@ -100,7 +103,7 @@ def _draw(con: duckdb.DuckDBPyConnection, size: Size, seed: int) -> None:
     con.execute("set enable_progress_bar = false")
     con.execute(
         f"create macro dice(a, b, c, d) as (hash({seed}, a, b, c, d) % 1000003) / 1000003.0;"
-        "create macro day(r) as date '2025-06-01' + 30 * cast(r as int);"
+        "create macro day(r) as date '2015-06-01' + 30 * cast(r as int);"
         f"create table site as select n, 'S' || lpad(cast(n as varchar), 3, '0') as site_key, "
         f"0.002 + 0.01 * dice(n, 0, 0, 1) as lost_a_day, 2 + 10 * dice(n, 0, 0, 2) as mean from range(1, {size.sites + 1}) t(n)"
     )
@@ -125,8 +128,8 @@ _OF_A_CLUB = {
     "visit": "select site_key || '-' || r as visit_key, site_key, day(r) as happened, 'found' as outcome "
     "from here, range({rounds}) t(r) order by n, r",
     "deployment": "select site_key || '-' || u as unit_key, 'spore bag' as method, site_key, 'T1' as plot_key, "
-    "date '2025-04-01' as happened from here, range({bags}) t(u) order by n, u",
-    "check": "select site_key, site_key || '-' || u as unit_key, date '2025-04-22' + 20 * cast(k as int) as happened, "
+    "date '2015-04-01' as happened from here, range({bags}) t(u) order by n, u",
+    "check": "select site_key, site_key || '-' || u as unit_key, date '2015-04-22' + 20 * cast(k as int) as happened, "
     "case when -ln(1 - dice(n, u, 0, 3)) / lost_a_day > 21 + 20 * k then 'attached' else 'absent' end as state, "
     "10 as search_time_min from here, range({bags}) t(u), range({looks}) l(k) order by n, k, u",
     # counts of a geometric law: the mean's own, a third of it where nothing was planted
@@ -136,11 +139,11 @@ _OF_A_CLUB = {
     "from here, range({rounds}) t(r), range({frames}) q(f), (values ('T1', 1.0), ('C1', 0.33)) p(plot_key, part), "
     "(values ('recruit'), ('juvenile')) g(stage) order by n, r, plot_key, f, stage",
     # an hour is at the bottom what the season makes it, and within a degree of that by chance
-    "reading": "select 'L-' || site_key as logger_key, site_key, strftime(timestamp '2025-04-01' + to_hours(cast(h as int)), "
+    "reading": "select 'L-' || site_key as logger_key, site_key, strftime(timestamp '2015-04-01' + to_hours(cast(h as int)), "
     "'%Y-%m-%dT%H:%M:%SZ') as at, 'temperature' as quantity, "
     "round(13 + 3 * sin(2 * pi() * (h / 24 - 30) / 365.25) + 2 * dice(n, h, 0, 5) - 1, 2) as value, 'degC' as unit "
     "from here, range({hours}) t(h) order by n, h",
-    "cost": "select 'bill-' || n as record_key, date '2025-04-01' as happened, 'cash' as form, 900 + 13 * n as amount, "
+    "cost": "select 'bill-' || n as record_key, date '2015-04-01' as happened, 'cash' as form, 900 + 13 * n as amount, "
     "'EUR' as currency, 'boat' as category, 'deploy' as phase, 'site' as for_kind, site_key as for_key from here order by n",
 }
 

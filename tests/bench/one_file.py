@@ -81,7 +81,7 @@ def lay_down(root: Path, rows: int) -> Path:
     path.parent.mkdir()
     site = "'S' || lpad((1 + f % 200)::varchar, 3, '0')"
     duckdb.sql(
-        f"copy (select {site} || '-' || (f // 200 % 25) as visit_key, date '2025-06-01' + (30 * (f // 200 % 25))::int as happened, "
+        f"copy (select {site} || '-' || (f // 200 % 25) as visit_key, date '2015-06-01' + (30 * (f // 200 % 25))::int as happened, "
         f"{site} as site_key, plot_key, f // 5000 as frame_key, 'quadrat' as frame_type, 'random' as placement, 0.25 as area_m2, "
         "'quadrats' as protocol, 'Saccharina latissima' as species, stage, hash(f, plot_key, stage) % 17 as count "
         f"from range({rows // 4}) t(f), (values ('T1'), ('C1')) p(plot_key), (values ('recruit'), ('juvenile')) g(stage)) "

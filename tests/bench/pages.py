@@ -15,7 +15,7 @@ from pipeline import run
 
 BILL = (
     "record_key,happened,form,amount,currency,category,phase,for_kind,for_key\n"
-    "late-bill,2025-04-02,cash,70,EUR,boat,deploy,site,S001\n"
+    "late-bill,2015-04-02,cash,70,EUR,boat,deploy,site,S001\n"
 )
 
 
