@@ -1,13 +1,21 @@
 """A session in which each view is made when a query first names it: most questions need a few of two hundred."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
-from typing import Any
+from threading import Lock
+from typing import Any, TypeVar
 
 import duckdb
 
 from warehouse.sqlfiles import View, only_for
+from warehouse.views import Views
+
+AT_ONCE = 2  # hands that ask a small projection; more would wait for each other's Python
+S = TypeVar("S")
+T = TypeVar("T")
 
 _WITH = re.compile(r"\s*with\s+(recursive\s+)?")
 
@@ -27,7 +35,21 @@ class Asking:
         planned, and worked out, once a query instead of once for each that reads it. On a small projection, where planning
         takes most of the time, that saves a third; on a large one what a query asks for would not reach the base tables.
         """
-        self._con, self._unmade, self._together = con, list(views), together
+        self._con, self._unmade, self.together, self._making = con, list(views), together, Lock()
+
+    @contextmanager
+    def another(self) -> "Iterator[Asking]":
+        """A second session on the same views for another thread, where they are asked together: what one makes, both have."""
+        con = self._con.cursor()
+        try:
+            for setting in ("search_path", "TimeZone"):  # a cursor begins with the settings of nobody
+                [(value,)] = self._con.execute(f"select current_setting('{setting}')").fetchall()
+                con.execute(f"set {setting} = '{value}'")
+            second = Asking(con, (), self.together)
+            second._unmade, second._making = self._unmade, self._making
+            yield second
+        finally:
+            con.close()
 
     def sql(self, query: str, params: object = None) -> "Answer":
         """What a query gives; params as the connection takes them."""
@@ -52,19 +74,22 @@ class Asking:
 
     def _ready(self, query: str) -> str:
         """The query as the connection can be asked it."""
-        if not self._together:
+        if not self.together:
             self._make_for(query)
             return query
-        for view in only_for(query, self._unmade):
-            if view.kept:
-                make_view(self._con, replace(view, sql=with_views(view.sql, only_for(view.sql, self._unmade))))
-                self._unmade.remove(view)
-        return with_views(query, only_for(query, self._unmade))
+        with self._making:
+            for view in only_for(query, self._unmade):
+                if view.kept:
+                    own = replace(view, sql=with_views(view.sql, only_for(view.sql, self._unmade)))
+                    make_view(self._con, own, shared=True)
+                    self._unmade.remove(view)
+            return with_views(query, only_for(query, self._unmade))
 
     def _make_for(self, query: str) -> None:
-        for view in only_for(query, self._unmade):
-            make_view(self._con, view)
-            self._unmade.remove(view)
+        with self._making:
+            for view in only_for(query, self._unmade):
+                make_view(self._con, view, shared=self.together)
+                self._unmade.remove(view)
 
 
 @dataclass(frozen=True)
@@ -91,6 +116,19 @@ def with_views(query: str, views: Sequence[View]) -> str:
     return f"with {told}\n{query}"
 
 
-def make_view(con: duckdb.DuckDBPyConnection | Asking, view: View) -> None:
-    """Make one view in a session, computed now if it is kept."""
-    con.execute(f"create temp {'table' if view.kept else 'view'} {view.name} as {view.sql}")
+def make_view(con: duckdb.DuckDBPyConnection | Asking, view: View, shared: bool = False) -> None:
+    """Make one view in a session, computed now if it is kept. shared: other sessions of the database see it too."""
+    con.execute(f"create {'' if shared else 'temp '}{'table' if view.kept else 'view'} {view.name} as {view.sql}")
+
+
+def at_once(con: Views, work: Callable[[Views, S], T], things: Sequence[S]) -> list[T]:
+    """What the work gives for each thing, in their order. A small projection is asked by several at the same time.
+
+    There a query is planned and run on one core, and DuckDB lets Python go on meanwhile. A large one uses all cores for each
+    query, and memory for one at a time. Raises what the work raised for the first of them in order, once all have ended.
+    """
+    if not (isinstance(con, Asking) and con.together):
+        return [work(con, thing) for thing in things]
+    with ExitStack() as open_till_then, ThreadPoolExecutor(AT_ONCE) as hands:
+        sessions = [open_till_then.enter_context(con.another()) for _ in things]
+        return list(hands.map(work, sessions, things))
