@@ -51,6 +51,11 @@ class Asking:
         finally:
             con.close()
 
+    def keep_light(self) -> None:
+        """From now on light views are kept as well, where all is small: what they rest on changes no more in this session."""
+        if self.together:
+            self._unmade[:] = [replace(view, kept=view.kept or view.light) for view in self._unmade]
+
     def sql(self, query: str, params: object = None) -> "Answer":
         """What a query gives; params as the connection takes them."""
         return Answer(self._con, self._ready(query), params)

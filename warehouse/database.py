@@ -206,6 +206,7 @@ def prepare_session(
     asking = Asking(con, views if views is not None else read_views(kinds), small)
     if happened is None:
         con.execute("update as_of set happened = $day", {"day": last_happened(asking, kinds)})
+    asking.keep_light()
     return asking
 
 

@@ -23,12 +23,16 @@ NOT_A_RULE = {"visit"}
 
 @dataclass(frozen=True)
 class View:
-    """One view: its name, its SQL, and whether it is computed once a session instead of at every use."""
+    """One view: its name, its SQL, and whether it is computed once a session instead of at every use.
+
+    light: computed once a session of a small projection as well, as soon as the day is set that is asked about.
+    """
 
     name: str
     sql: str
     kept: bool
     file: str
+    light: bool = False
 
 
 @dataclass(frozen=True)
@@ -93,8 +97,8 @@ def _expanded(path: Path, kinds: "Mapping[str, Kind]", before: list[View]) -> It
     if "for each kind" in comments:
         for kind in kinds.values():
             filled = sql.replace("{kind}", kind.name).replace("{day}", "register_day" if kind.register else "happened")
-            small = kind.register and "kept for registers" in comments
-            yield View(f"{kind.name}_{name}", filled, kept or small, path.name)
+            few, light = kind.register and "kept for registers" in comments, "kept where all is small" in comments
+            yield View(f"{kind.name}_{name}", filled, kept or few, path.name, light)
     elif "for each event" in comments:
         for event in events(kinds):
             yield View(f"{name}_{event}", sql.replace("{kind}", event), kept, path.name)

@@ -90,6 +90,20 @@ def test_a_query_may_have_common_tables_of_its_own(con, together):
     assert asking.sql("select max(n) from up").fetchall() == [(4,)]
 
 
+@pytest.mark.parametrize("together", [False, True])
+def test_light_views_are_kept_where_all_is_small_from_the_set_day_on(con, together):
+    """Before, and where much is projected, a light view is asked anew; then it holds what stood when it was first asked for."""
+    asking = Asking(con, [View("light", "select n from base", False, "", True)], together)
+    for n in (1, 2):
+        assert asking.sql("select count(*) from light").fetchall() == [(n,)]
+        con.execute("insert into base values (5)")
+    asking.keep_light()
+    for _ in range(2):
+        [(now,)] = asking.sql("select count(*) from light").fetchall()
+        con.execute("insert into base values (5)")
+    assert now == (3 if together else 4)
+
+
 def test_answers_do_not_collide(con):
     """An answer is the rows of its own query, though another was asked before they were fetched."""
     asking = Asking(con, VIEWS)

@@ -1,6 +1,7 @@
 -- one row per {kind} that is current as of the asked day and entry: not superseded, withdrawn, unread or in dispute
 -- for each kind
 -- kept for registers
+-- kept where all is small
 select k.*
 from {kind}_said k
 cross join as_of a
