@@ -101,6 +101,9 @@ def _became(
 def asked(con: duckdb.DuckDBPyConnection, table: pa.Table, name: str, sql: str) -> pa.Table:
     """What a query makes of a table that it knows by that name."""
     con.register(name, table)
+    if table.num_rows < WORTH_IT:  # a relation is planned twice, which takes longer than so few rows
+        con.execute(f"create or replace temp table made as {sql}")
+        sql = "from made"
     made = con.sql(sql).to_arrow_table()
     con.unregister(name)
     return made
