@@ -36,7 +36,7 @@ bench: $(READY)
 	@$(BIN)/python tests/bench/growth.py build/bench/results.jsonl
 	@$(BIN)/python tests/bench/one_file.py
 
-# 200 seeded worlds through the whole pipeline: how often the 95 % intervals hold the truth (6 in the tests).
+# 200 seeded worlds through the whole pipeline: how often the 95 % intervals hold the truth (3 in the tests).
 coverage-check: $(READY)
 	@$(BIN)/python tests/whole/coverage_check.py --seeds 200
 
@@ -44,7 +44,7 @@ coverage-check: $(READY)
 coverage-study: $(READY)
 	@$(BIN)/python tests/whole/coverage_study.py
 
-# 100 figures of the demo, chosen by lot, made again from their own rows alone (a few in the tests).
+# 100 figures of the demo, chosen by lot, made again from their own rows alone (one in the tests).
 evidence-check: $(READY)
 	@$(BIN)/python tests/whole/evidence_check.py --figures 100
 

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping
+from functools import cache, lru_cache
 from html.parser import HTMLParser
 
 RUN = 3  # words in a row that two languages do not share by chance
@@ -21,6 +22,10 @@ KEPT = {
 }  # fmt: skip
 _KEPT = re.compile("|".join(re.escape(k) for kept in KEPT.values() for k in sorted(kept, key=len, reverse=True)))
 _CITED = re.compile(r"[^;|]*\b(19|20)\d\d, [A-Z][^;|]*")  # what was published stands as its title does
+
+
+# of files, behind figures: most of a page, and not ours; the first of a run stays for the labels of its cells
+_ROWS = re.compile(r'(<tr class="r .*?</tr>)(?:\s*<tr class="r .*?</tr>)+', re.S)
 
 
 class _Texts(HTMLParser):
@@ -49,20 +54,22 @@ class _Texts(HTMLParser):
             self.found.append(" ".join(data.split()))
 
 
-def texts(html: str) -> list[str]:
+@lru_cache(maxsize=512)  # a page is looked through in several ways, and its English twin for every language
+def texts(html: str) -> tuple[str, ...]:
     """The texts of a page that are ours to translate."""
     reader = _Texts()
-    reader.feed(html)
-    return reader.found
+    reader.feed(_ROWS.sub(r"\1", html))
+    return tuple(reader.found)
 
 
-def _runs(text: str) -> set[str]:
-    found = set()
+@cache  # most texts stand on many pages
+def _runs(text: str) -> frozenset[str]:
+    found = set[str]()
     for part in re.split(r"[|;:.,()·“”«»]", _CITED.sub("|", _KEPT.sub("|", text))):
         words = re.findall(r"(?<![\w-])[^\W\d_]{2,}(?:'[a-z]+)?(?![\w-])", part)
         runs = (words[i : i + RUN] for i in range(len(words) - RUN + 1))
         found |= {" ".join(run).lower() for run in runs if all(w.islower() for w in run)}
-    return found
+    return frozenset(found)
 
 
 _ISO = re.compile(r"(?<![\w.-])\d{4}-(0[1-9]|1[0-2])(-\d\d)?(?![\w-])(?! \d+ \|)")  # but in a dive's own name

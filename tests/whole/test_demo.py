@@ -73,10 +73,10 @@ def test_views_answer_alike_however_they_are_laid(demo, monkeypatch):
     assert found[0] == found[1]
 
 
-def test_figures_of_the_demo_lead_home(demo, tmp_path):
-    """Figures of every sort, made again from only the rows they rest on, are the same (100 in `make evidence-check`)."""
-    wrong, tried = differing(demo[0], tmp_path, figures=3)
-    assert (wrong, tried) == ([], 3)
+def test_a_figure_of_the_demo_leads_home(demo, tmp_path):
+    """One by lot, made again from only the rows it rests on, is the same (100 of every sort in `make evidence-check`)."""
+    wrong, tried = differing(demo[0], tmp_path, figures=1)
+    assert (wrong, tried) == ([], 1)
 
 
 def test_a_second_night_of_the_demo_is_quiet(demo):

@@ -90,7 +90,7 @@ class Watcher(threading.Thread):
                 self.looks += self.look()
             except Exception as e:
                 self.wrong.append(f"{type(e).__name__}: {e}")
-            time.sleep(0.003)
+            time.sleep(0.05)  # it is those that write whose work is watched
 
     def look(self) -> bool:
         """Whether anything could be seen."""
