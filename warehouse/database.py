@@ -3,7 +3,7 @@
 import contextlib
 import datetime as dt
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -203,11 +203,18 @@ def prepare_session(
 ) -> Asking:
     """Make as_of and the rules' tables; gives the session in which every view can be asked. small: as `Asking`'s `together`."""
     make_settings(con, kinds, rules, happened, entry)
-    asking = Asking(con, views if views is not None else read_views(kinds), small)
+    asking = Asking(con, [_none(con, v) for v in (views if views is not None else read_views(kinds))], small)
     if happened is None:
         con.execute("update as_of set happened = $day", {"day": last_happened(asking, kinds)})
     asking.keep_light()
     return asking
+
+
+def _none(con: duckdb.DuckDBPyConnection, view: View) -> View:
+    """The view, or what stands in for it where the rules that it rests on are none: it is costly to plan, and few programmes have them."""
+    if view.without and not con.execute(f"select count(*) from {view.without}").fetchall()[0][0]:
+        return replace(view, sql=view.none)
+    return view
 
 
 def make_settings(

@@ -26,6 +26,7 @@ class View:
     """One view: its name, its SQL, and whether it is computed once a session instead of at every use.
 
     light: computed once a session of a small projection as well, as soon as the day is set that is asked about.
+    without, none: where that table of rules holds nothing, this stands in for the SQL, which would give nothing; "" for others.
     """
 
     name: str
@@ -33,6 +34,8 @@ class View:
     kept: bool
     file: str
     light: bool = False
+    without: str = ""
+    none: str = ""
 
 
 @dataclass(frozen=True)
@@ -117,7 +120,19 @@ def _expanded(path: Path, kinds: "Mapping[str, Kind]", before: list[View]) -> It
         union = "\nunion all\n".join(f"select kind, identity, rule, effect, why from {r}" for r in rules)
         yield View(name, sql.replace("{rules}", union), kept, path.name)
     else:
-        yield View(name, sql, kept, path.name)
+        yield View(name, sql, kept, path.name, False, *_none(comments))
+
+
+def _none(comments: Sequence[str]) -> tuple[str, str]:
+    """The table of rules and the empty answer of `-- none without TABLE: its columns and their types`."""
+    for comment in comments:
+        if comment.startswith("none without "):
+            table, _, columns = comment.removeprefix("none without ").partition(": ")
+            told = ", ".join(
+                f"cast(null as {kind}) as {name}" for name, kind in (c.split() for c in columns.split(", "))
+            )
+            return table, f"select {told} where 1 = 0"
+    return "", ""
 
 
 def _of_shared(sql: str, kind: "Kind") -> str:

@@ -5,11 +5,13 @@ from itertools import permutations
 import pytest
 from sea import RULES
 
+from pipeline import run
 from pipeline.errors import BadUsage
 from pipeline.programme import parse_rules
 from pipeline.rules.settling import COLUMNS
 from pipeline.says import ASIDE
 from schemas.kinds import all_kinds
+from warehouse.sqlfiles import read_views
 
 RULE = """
 [[settling]]
@@ -54,6 +56,17 @@ def test_the_first_partner_of_the_rule_counts(new_programme):
     assert told(p) == ({"CB-1": ("glue", "2025-03-01")}, 0)
     assert p.held() == []
     assert p.ask("select kind, name, partner from settled_by_rule") == [("deployment", "put down", "outro")]
+
+
+def test_without_rules_what_stands_in_has_the_same_columns(new_programme):
+    """What a session has in place of the view where no rule settles anything gives no row, of the view's own names and types."""
+    p, [view] = with_rule(new_programme), [v for v in read_views(all_kinds()) if v.without]
+    run.project(p.root)
+    with run.session(p.root) as (con, _):
+        real, stands_in = con.relation(f"from {view.name}"), con.relation(view.none)
+        told = [(r.columns, r.types, r.fetchall()) for r in (real, stands_in)]
+    assert (view.name, view.without) == ("settled_by_rule", "setting_settling")
+    assert told[0] == told[1] and told[1][2] == []
 
 
 def test_without_the_rule_it_waits(new_programme):
