@@ -61,8 +61,10 @@ def test_the_first_partner_of_the_rule_counts(new_programme):
 def test_without_rules_what_stands_in_has_the_same_columns(new_programme):
     """What a session has in place of the view where no rule settles anything gives no row, of the view's own names and types."""
     p, [view] = with_rule(new_programme), [v for v in read_views(all_kinds()) if v.without]
+    p.take({"clube/a.csv": bag("bolt")})  # rules are noted with the next entry
     run.project(p.root)
     with run.session(p.root) as (con, _):
+        assert con.sql(f"select count(*) from {view.without}").fetchall() == [(1,)]
         real, stands_in = con.relation(f"from {view.name}"), con.relation(view.none)
         told = [(r.columns, r.types, r.fetchall()) for r in (real, stands_in)]
     assert (view.name, view.without) == ("settled_by_rule", "setting_settling")
