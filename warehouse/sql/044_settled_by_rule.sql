@@ -1,6 +1,6 @@
 -- one row per thing told differently that a rule of the programme settles: which rule, whose word counts, and the row that says it
 -- kept
--- none without setting_settling: kind varchar, identity varchar, rule varchar, name varchar, content varchar, partner varchar, entry bigint, sheet varchar, row bigint, part integer
+-- none without setting_settling: kind varchar, identity varchar, rule integer, name varchar, content varchar, partner varchar, entry bigint, sheet varchar, row bigint, part integer
 with there as (  -- who told of a dive that found the site on that day
     select distinct v.partner, v.site_key, v.happened
     from visit_said v
