@@ -67,7 +67,7 @@ def test_a_disk_that_refuses_a_step_stops_the_night_plainly(before, tmp_path, mo
     with monkeypatch.context() as patch:
         patch.setattr(disk, "watch", lambda when, what, path: steps.append(when))
         run.run_all(shutil.copytree(root, tmp_path / "counted"))
-    few = range(1 if code == errno.ENOSPC else 8, len(steps) * 9 // 10, max(1, len(steps) // 5))
+    few = range(1 if code == errno.ENOSPC else 8, len(steps) * 9 // 10, max(1, len(steps) // 3))
     for refused in few:
         copy, at = shutil.copytree(root, tmp_path / f"at-{refused}"), [0]
 
