@@ -2,7 +2,7 @@
 
     python tests/bench/bench.py [--events 10000 1000000] [--folder build/bench]
 
-Every step runs in a process of its own, so that its peak memory is its own; imports are not counted. Baselines:
+Every step runs in a process of its own, so that its peak memory is its own; imports are not counted. First the drops are made. Baselines:
     convert   DuckDB reads the same CSV files once and writes them as Parquet (no checks, no ledger)
     read      DuckDB reads every column of the ledger's Parquet segments once
     group     DuckDB scans and groups the rows of the three main indicators once
@@ -26,8 +26,6 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "whole"))
 
 from steps import BASELINE, STEPS
 
-from seeds_demo.network import make_programme
-
 HEAD = f"{'events':>11}  {'step':<12}  {'wall s':>8}  {'CPU s':>8}  {'peak MB':>8}  {'disk MB':>8}  {'times its baseline: wall, CPU':>30}"
 
 
@@ -49,7 +47,6 @@ def main() -> None:
         folder = args.folder / str(events)
         shutil.rmtree(folder, ignore_errors=True)
         folder.mkdir(parents=True)
-        make_programme(folder / "p", events, seed=1)
         seen: dict[str, dict] = {}
         for step in STEPS:
             if step in args.leave:

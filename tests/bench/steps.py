@@ -10,8 +10,19 @@ import by_hand
 from many_sites import can_see, looked_at, opened, site_name
 
 from pipeline import run
+from seeds_demo.network import make_programme
 
 Work = Callable[[], str]
+
+
+def make(folder: Path) -> Work:
+    """The programme's drops, as many events as the folder is called after."""
+
+    def work() -> str:
+        make_programme(folder / "p", int(folder.name), seed=1)
+        return ""
+
+    return work
 
 
 def convert(folder: Path) -> Work:
@@ -197,7 +208,7 @@ def pages(folder: Path) -> Work:
 
 GROUPS = ("recruitment", "retention", "cost", "donors", "gear", "temperature", "planning")
 STEPS: dict[str, Callable[[Path], Work]] = {
-    "convert": convert, "take": take, "take parquet": take_parquet, "read": read, "group": group, "analyst": analyst,
+    "make": make, "convert": convert, "take": take, "take parquet": take_parquet, "read": read, "group": group, "analyst": analyst,
     "project": project, **{name: of_group(name) for name in GROUPS},
     "rebuild": rebuild, "quiet": quiet, "one drop": one_drop, "archive": archive, "pages": pages,
 }  # fmt: skip
