@@ -36,7 +36,7 @@ bench: $(READY)
 	@$(BIN)/python tests/bench/growth.py build/bench/results.jsonl
 	@$(BIN)/python tests/bench/one_file.py
 
-# 200 seeded worlds through the whole pipeline: how often the 95 % intervals hold the truth (3 in the tests).
+# 200 seeded worlds through the whole pipeline: how often the 95 % intervals hold the truth (4 in the tests).
 coverage-check: $(READY)
 	@$(BIN)/python tests/whole/coverage_check.py --seeds 200
 

@@ -39,7 +39,10 @@ class Asking:
 
     @contextmanager
     def another(self) -> "Iterator[Asking]":
-        """A second session on the same views for another thread, where they are asked together: what one makes, both have."""
+        """A second session on the same views for another thread, where they are asked together: of views, what one makes, both have.
+
+        What a session registers, its temp tables and macros are its own.
+        """
         con = self._con.cursor()
         try:
             for setting in ("search_path", "TimeZone"):  # a cursor begins with the settings of nobody
@@ -130,7 +133,8 @@ def at_once(con: Views, work: Callable[[Views, S], T], things: Sequence[S]) -> l
     """What the work gives for each thing, in their order. A small projection is asked by several at the same time.
 
     There a query is planned and run on one core, and DuckDB lets Python go on meanwhile. A large one uses all cores for each
-    query, and memory for one at a time. Raises what the work raised for the first of them in order, once all have ended.
+    query, and memory for one at a time. Raises what the work raised for the first of them in order, once those that began have ended. It may
+    name views and tables of the database, and none that `con` registered or made as its own.
     """
     if not (isinstance(con, Asking) and con.together):
         return [work(con, thing) for thing in things]

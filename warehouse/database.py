@@ -142,7 +142,7 @@ def reading(
     try:
         con.execute("set TimeZone = 'UTC'")
         con.execute("set enable_progress_bar = false")  # it would be drawn into what a command answers
-        small = _attach(con, folder, at)
+        small = _attach(con, folder, at, sum(path.stat().st_size for load in beside for path in load.segments.values()))
         if beside:
             _lay_beside(con, beside, kinds)
         con.execute("set search_path = 'memory,projection'")
@@ -173,8 +173,11 @@ def parts_by_fate(folder: Path) -> list[tuple[int, str, int]]:
         return con.sql("select entry, fate, count(*) from projection.part group by all order by all").fetchall()
 
 
-def _attach(con: duckdb.DuckDBPyConnection, folder: Path, at: Pointer) -> bool:
-    """Open the projection, or when another run replaced it just now the one that is current by then; gives whether it is small."""
+def _attach(con: duckdb.DuckDBPyConnection, folder: Path, at: Pointer, beside: int = 0) -> bool:
+    """Open the projection, or when another run replaced it just now the one that is current by then.
+
+    Gives whether it is small together with so many bytes that are laid beside it.
+    """
     file = folder / at.file
     path = str(file).replace("'", "''")
     try:
@@ -183,10 +186,10 @@ def _attach(con: duckdb.DuckDBPyConnection, folder: Path, at: Pointer) -> bool:
         now = pointer(folder)
         if now is None or now == at:
             raise
-        return _attach(con, folder, now)
+        return _attach(con, folder, now, beside)
     small = False
     with contextlib.suppress(OSError):  # gone meanwhile, though open here
-        small = file.stat().st_size < SMALL
+        small = file.stat().st_size + beside < SMALL
     if small:
         con.execute("set threads = 1")  # many small queries: handing work about takes a quarter of their time
     return small

@@ -25,7 +25,7 @@ NOT_A_RULE = {"visit"}
 class View:
     """One view: its name, its SQL, and whether it is computed once a session instead of at every use.
 
-    light: computed once a session of a small projection as well, as soon as the day is set that is asked about.
+    light: computed once a session of a small projection as well, once the day is set that is asked about.
     without, none: where that table of rules holds nothing, this stands in for the SQL, which would give nothing; "" for others.
     """
 
