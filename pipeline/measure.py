@@ -1,6 +1,6 @@
 """From the views to figures: SQL reduces, the estimators finish. Joins the groups of indicators for `run.py`."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipeline.groups import GROUPS, LATER, group_of
@@ -8,7 +8,6 @@ from pipeline.groups.group import rows
 from pipeline.indicators.figure import Figure
 from pipeline.indicators.remember import Memory
 from pipeline.programme import Rules
-from warehouse.asking import at_once
 from warehouse.views import Views
 
 
@@ -26,14 +25,9 @@ def measure(con: Views, rules: Rules, memory: Memory, indicator: str = "") -> li
     indicator: a group alone is computed, the one that makes this figure, unless it rests on those of others.
     """
     alone = [group for group in GROUPS if group is group_of(indicator)] if indicator else []
-    made = _all(at_once(con, lambda views, group: group.figures(views, rules, memory), alone or GROUPS))
-    later = _all(at_once(con, lambda views, group: group.figures(views, rules, memory, made), () if alone else LATER))
-    memory.computed.sort(key=str)  # whoever came first
+    made = [f for group in alone or GROUPS for f in group.figures(con, rules, memory)]
+    later = [] if alone else [f for group in LATER for f in group.figures(con, rules, memory, made)]
     return sorted([*made, *later], key=lambda f: (f.indicator, f.scope))
-
-
-def _all(figures: Iterable[Sequence[Figure]]) -> list[Figure]:
-    return [f for some in figures for f in some]
 
 
 def standing(con: Views, kinds: Sequence[str]) -> Standing:

@@ -1,21 +1,13 @@
 """A session in which each view is made when a query first names it: most questions need a few of two hundred."""
 
 import re
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from contextlib import ExitStack, contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from threading import Lock
-from typing import Any, TypeVar
+from typing import Any
 
 import duckdb
 
 from warehouse.sqlfiles import View, only_for
-from warehouse.views import Views
-
-AT_ONCE = 2  # hands that ask a small projection; more would wait for each other's Python
-S = TypeVar("S")
-T = TypeVar("T")
 
 _WITH = re.compile(r"\s*with\s+(recursive\s+)?")
 
@@ -35,28 +27,11 @@ class Asking:
         planned, and worked out, once a query instead of once for each that reads it. On a small projection, where planning
         takes most of the time, that saves a third; on a large one what a query asks for would not reach the base tables.
         """
-        self._con, self._unmade, self.together, self._making = con, list(views), together, Lock()
-
-    @contextmanager
-    def another(self) -> "Iterator[Asking]":
-        """A second session on the same views for another thread, where they are asked together: of views, what one makes, both have.
-
-        What a session registers, its temp tables and macros are its own.
-        """
-        con = self._con.cursor()
-        try:
-            for setting in ("search_path", "TimeZone"):  # a cursor begins with the settings of nobody
-                [(value,)] = self._con.execute(f"select current_setting('{setting}')").fetchall()
-                con.execute(f"set {setting} = '{value}'")
-            second = Asking(con, (), self.together)
-            second._unmade, second._making = self._unmade, self._making
-            yield second
-        finally:
-            con.close()
+        self._con, self._unmade, self._together = con, list(views), together
 
     def keep_light(self) -> None:
         """From now on light views are kept as well, where all is small: what they rest on changes no more in this session."""
-        if self.together:
+        if self._together:
             self._unmade[:] = [replace(view, kept=view.kept or view.light) for view in self._unmade]
 
     def sql(self, query: str, params: object = None) -> "Answer":
@@ -82,22 +57,19 @@ class Asking:
 
     def _ready(self, query: str) -> str:
         """The query as the connection can be asked it."""
-        if not self.together:
+        if not self._together:
             self._make_for(query)
             return query
-        with self._making:
-            for view in only_for(query, self._unmade):
-                if view.kept:
-                    own = replace(view, sql=with_views(view.sql, only_for(view.sql, self._unmade)))
-                    make_view(self._con, own, shared=True)
-                    self._unmade.remove(view)
-            return with_views(query, only_for(query, self._unmade))
+        for view in only_for(query, self._unmade):
+            if view.kept:
+                make_view(self._con, replace(view, sql=with_views(view.sql, only_for(view.sql, self._unmade))))
+                self._unmade.remove(view)
+        return with_views(query, only_for(query, self._unmade))
 
     def _make_for(self, query: str) -> None:
-        with self._making:
-            for view in only_for(query, self._unmade):
-                make_view(self._con, view, shared=self.together)
-                self._unmade.remove(view)
+        for view in only_for(query, self._unmade):
+            make_view(self._con, view)
+            self._unmade.remove(view)
 
 
 @dataclass(frozen=True)
@@ -124,20 +96,6 @@ def with_views(query: str, views: Sequence[View]) -> str:
     return f"with {told}\n{query}"
 
 
-def make_view(con: duckdb.DuckDBPyConnection | Asking, view: View, shared: bool = False) -> None:
-    """Make one view in a session, computed now if it is kept. shared: other sessions of the database see it too."""
-    con.execute(f"create {'' if shared else 'temp '}{'table' if view.kept else 'view'} {view.name} as {view.sql}")
-
-
-def at_once(con: Views, work: Callable[[Views, S], T], things: Sequence[S]) -> list[T]:
-    """What the work gives for each thing, in their order. A small projection is asked by several at the same time.
-
-    There a query is planned and run on one core, and DuckDB lets Python go on meanwhile. A large one uses all cores for each
-    query, and memory for one at a time. Raises what the work raised for the first of them in order, once those that began have ended. It may
-    name views and tables of the database, and none that `con` registered or made as its own.
-    """
-    if not (isinstance(con, Asking) and con.together):
-        return [work(con, thing) for thing in things]
-    with ExitStack() as open_till_then, ThreadPoolExecutor(AT_ONCE) as hands:
-        sessions = [open_till_then.enter_context(con.another()) for _ in things]
-        return list(hands.map(work, sessions, things))
+def make_view(con: duckdb.DuckDBPyConnection | Asking, view: View) -> None:
+    """Make one view in a session, computed now if it is kept."""
+    con.execute(f"create temp {'table' if view.kept else 'view'} {view.name} as {view.sql}")

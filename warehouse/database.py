@@ -159,7 +159,7 @@ def _lay_beside(con: duckdb.DuckDBPyConnection, loads: Sequence[Load], kinds: "M
     append_loads(con, loads, kinds)
     for table in (*_FIXED_TABLES, *(f"{kind}_said" for kind in kinds)):
         con.execute(
-            f"create view memory.main.{table} as select * from projection.{table} union all by name select * from beside.{table}"
+            f"create temp view {table} as select * from projection.{table} union all by name select * from beside.{table}"
         )
 
 
@@ -230,18 +230,18 @@ def make_settings(
     """Make what the views read besides the base tables: as_of, shared_kind and the rules' tables."""
     asked_entry = "(select coalesce(max(number), 0) from entry)" if entry is None else "$entry"
     con.execute(
-        "create table as_of as select cast(null as date) as happened, cast(null as date) as register_day, "
+        "create temp table as_of as select cast(null as date) as happened, cast(null as date) as register_day, "
         f"cast({asked_entry} as bigint) as entry",
         {} if entry is None else {"entry": entry},
     )
     # without an asked day every register holds, also one that begins after the last thing that happened
     con.execute("update as_of set happened = $day, register_day = $day", {"day": happened or LAST_DAY})
-    con.execute("create table shared_kind (kind varchar)")
+    con.execute("create temp table shared_kind (kind varchar)")
     for kind in kinds.values():
         if kind.shared:
             con.execute("insert into shared_kind values ($kind)", {"kind": kind.name})
     for name, (columns, rows) in rules.tables.items():
-        con.execute(f"create table {name} ({columns})")
+        con.execute(f"create temp table {name} ({columns})")
         if rows:  # a column at a time: published rates are thousands
             marks = ", ".join(["unnest(?)"] * len(rows[0]))
             con.execute(f"insert into {name} select {marks}", [list(column) for column in zip(*rows, strict=True)])

@@ -1,11 +1,9 @@
 """A session makes a view when a query first names it, and what it answers does not depend on when that was."""
 
-from threading import Barrier
-
 import duckdb
 import pytest
 
-from warehouse.asking import Asking, at_once
+from warehouse.asking import Asking
 from warehouse.sqlfiles import View
 
 VIEWS = [
@@ -109,30 +107,3 @@ def test_answers_do_not_collide(con):
     asking = Asking(con, VIEWS)
     first, second = asking.sql("select n from top"), asking.sql("select n + 10 from top")
     assert (second.fetchall(), first.fetchall()) == ([(12,)], [(2,)])
-
-
-@pytest.mark.parametrize("together", [False, True])
-def test_what_is_asked_at_once_comes_in_its_order(con, together):
-    """Whether one or two ask, the answers stand in the order of the questions, a kept view is made once, and settings hold for all."""
-    con.execute("attach ':memory:' as aside; create table aside.told as select 100 as more")
-    con.execute("set search_path = 'memory,aside'; set TimeZone = 'Asia/Tokyo'")
-    begun = Barrier(2 if together else 1)  # those who ask at once wait for each other here
-
-    def asked(views, plus):
-        if plus < 2:
-            begun.wait(timeout=60)
-        return views.sql(
-            f"select t.n + {plus} + more, hour(timestamptz '2025-01-01 00:00Z') from top t, told order by 1"
-        ).fetchall()
-
-    asking = Asking(con, VIEWS, together)
-    assert at_once(asking, asked, range(5)) == [[(102 + plus, 9)] for plus in range(5)]
-    assert asking.sql("select n from low").fetchall() == [(1,)]
-
-
-def test_a_fault_of_one_who_asks_at_once_is_told(con):
-    """What fails for one is raised to who asked, and the session can be asked on."""
-    asking = Asking(con, VIEWS, together=True)
-    with pytest.raises(duckdb.Error, match="nothing"):
-        at_once(asking, lambda views, name: views.sql(f"select n from {name}").fetchall(), ["top", "broken", "mid"])
-    assert asking.sql("from top").fetchall() == [(2,)]
