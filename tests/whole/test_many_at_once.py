@@ -203,13 +203,13 @@ def test_a_reader_who_comes_while_the_projection_is_replaced_finds_one(programme
     """Between reading which projection is current and opening it, another run may replace it: the new one is opened."""
     attach, late = database._attach, []
 
-    def once_replaced(con, folder, at):
+    def once_replaced(con, folder, at, beside):
         if not late:
             late.append(at)
             (programme / "inbox/club/check-later.csv").write_text(checks(0, 9, "2025-06-01"))
             run.take(programme)
             run.project(programme)
-        attach(con, folder, at)
+        return attach(con, folder, at, beside)
 
     monkeypatch.setattr(database, "_attach", once_replaced)
     with run.session(programme) as (con, _):
