@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:  # see database.py
     from schemas.kinds import Kind
@@ -97,42 +97,41 @@ def _expanded(path: Path, kinds: "Mapping[str, Kind]", before: list[View]) -> It
     comments = [line[2:].strip() for line in text.splitlines() if line.startswith("--")]
     sql = "\n".join(line for line in text.splitlines() if not line.startswith("--"))
     name, kept = path.stem.split("_", 1)[1], "kept" in comments
+    told = {"file": path.name, "light": "kept where all is small" in comments, **_none_without(comments)}
     if "for each kind" in comments:
         for kind in kinds.values():
             filled = sql.replace("{kind}", kind.name).replace("{day}", "register_day" if kind.register else "happened")
-            few, light = kind.register and "kept for registers" in comments, "kept where all is small" in comments
-            yield View(f"{kind.name}_{name}", filled, kept or few, path.name, light)
+            few = kind.register and "kept for registers" in comments
+            yield View(f"{kind.name}_{name}", filled, kept or few, **told)
     elif "for each event" in comments:
         for event in events(kinds):
-            yield View(f"{name}_{event}", sql.replace("{kind}", event), kept, path.name)
+            yield View(f"{name}_{event}", sql.replace("{kind}", event), kept, **told)
     elif "for all shared kinds" in comments:
         shared = [_of_shared(sql, kind) for kind in kinds.values() if kind.shared]
-        yield View(name, "\nunion all\n".join(f"select * from ({one}) told" for one in shared), kept, path.name)
+        yield View(name, "\nunion all\n".join(f"select * from ({one}) told" for one in shared), kept, **told)
     elif "for each reference" in comments:
         for r in references(kinds):
             filled = sql.replace("{kind}", r.kind).replace("{column}", r.column).replace("{target}", r.target)
             filled = filled.replace("{join}", r.join).replace("{effect}", "waits" if r.target in WAITS else "caution")
             meant, called = _by_name(r)
             filled = filled.replace("{meant}", meant).replace("{called}", called)
-            yield View(f"{name}_{r.kind}_{r.column}", filled, kept, path.name)
+            yield View(f"{name}_{r.kind}_{r.column}", filled, kept, **told)
     elif "{rules}" in sql:
         rules = [v.name for v in before if v.name.startswith("rule_")]
         union = "\nunion all\n".join(f"select kind, identity, rule, effect, why from {r}" for r in rules)
-        yield View(name, sql.replace("{rules}", union), kept, path.name)
+        yield View(name, sql.replace("{rules}", union), kept, **told)
     else:
-        yield View(name, sql, kept, path.name, False, *_none(comments))
+        yield View(name, sql, kept, **told)
 
 
-def _none(comments: Sequence[str]) -> tuple[str, str]:
-    """The table of rules and the empty answer of `-- none without TABLE: its columns and their types`."""
+def _none_without(comments: Sequence[str]) -> dict[str, Any]:
+    """What `-- none without TABLE: its columns and their types` tells of a view: the table of rules and the empty answer."""
     for comment in comments:
         if comment.startswith("none without "):
             table, _, columns = comment.removeprefix("none without ").partition(": ")
-            told = ", ".join(
-                f"cast(null as {kind}) as {name}" for name, kind in (c.split() for c in columns.split(", "))
-            )
-            return table, f"select {told} where 1 = 0"
-    return "", ""
+            cells = (f"cast(null as {kind}) as {name}" for name, kind in (c.split() for c in columns.split(", ")))
+            return {"without": table, "none": f"select {', '.join(cells)} where 1 = 0"}
+    return {}
 
 
 def _of_shared(sql: str, kind: "Kind") -> str:
