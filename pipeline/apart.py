@@ -1,5 +1,6 @@
 """A big drop is read in a process of its own: should it be too much for the machine, only that process ends."""
 
+import gc
 import os
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -33,6 +34,8 @@ def _ready() -> None:
     """
     os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
     import pipeline.examine  # noqa: F401 - should memory end meanwhile, the pool is broken, as it is at any later time
+
+    gc.freeze()  # what is loaded stays: to look through it again and again would take a twentieth of the reading
 
 
 def read_drop(path: Path, blank: Staged, mapping: bytes, zone: str, names: "Names") -> Staged:

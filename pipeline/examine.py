@@ -138,8 +138,7 @@ def _read_sheet(
                     yield table.slice(start, few), cells.slice(start, few) if cells else None, noted
                 tally.forget(table.column("row")[-1].as_py() if table.num_rows else 0)
 
-        for kept in side_by_side(examined, batches()):
-            staged.keep(kept)
+        one_behind(staged.keep, side_by_side(examined, batches()))
     staged.notes += [*notes_on(sheet, tally), *notes_on_starred(sheet, shapes, kinds, names)]
     staged.lines += tally.lines
     staged.furniture += tally.furniture
@@ -156,10 +155,22 @@ def side_by_side(work: Callable[[*T], Kept], given: Iterable[tuple[*T]]) -> Iter
         waiting: deque[Future[Kept]] = deque()
         for one in given:
             waiting.append(pool.submit(work, *one))
-            if len(waiting) > WORKERS:
+            if len(waiting) >= WORKERS:
                 yield waiting.popleft().result()
         while waiting:
             yield waiting.popleft().result()
+
+
+def one_behind(work: Callable[[Kept], None], given: Iterable[Kept]) -> None:
+    """Do `work` with each, in order, while the next is made; no more of them wait."""
+    with ThreadPoolExecutor(1) as pool:
+        last: Future[None] | None = None
+        for one in given:
+            if last is not None:
+                last.result()
+            last = pool.submit(work, one)
+        if last is not None:
+            last.result()
 
 
 def _as_written(sheet: Sheet, row: int, header: list[str]) -> list[str]:

@@ -22,7 +22,8 @@ from pipeline.intake.reshape import Shape, lines_of
 from pipeline.intake.units import exact_conversion
 from pipeline.intake.values import Values
 from pipeline.intake.ways import PartMap
-from pipeline.ledger.identity import MARKS, content_sql, identity_sql, key_sql
+from pipeline.ledger.hashing import contents_of, identities_of
+from pipeline.ledger.identity import MARKS, SHARED, content_text_sql, key_sql
 from pipeline.ledger.staging import TEXTS, Sink
 from schemas.kinds import Kind
 
@@ -108,11 +109,11 @@ def _read_part(
     faults = values.explained([f for f in faults if f.row not in whole or f in of_rows])
     staged.write_faults(map(shape.told, faults))
     filled = [c.name for c in kind.columns if typed.column(c.name).null_count < typed.num_rows]
-    owner = "'" + staged.partner.replace("'", "''") + "'"
     full, blank = full_columns(typed, filled), {c.name for c in kind.columns} - set(filled)
-    texts = f"select {key_sql(kind, full, blank)} as key, {content_sql(filled, full)} as content from typed"
-    identity = identity_sql(kind.name, kind.shared, owner, "key")
-    named = asked(con, typed, "typed", f"select {identity} as identity, content, key from ({texts})")
+    texts = f"select {key_sql(kind, full, blank)} as key, {content_text_sql(filled, full)} as content from typed"
+    said = asked(con, typed, "typed", texts)
+    identity = identities_of(kind.name, SHARED if kind.shared else staged.partner, said.column("key"))
+    named = (identity, contents_of(said.column("content")), said.column("key"))
     staged.write_parts(sheet.name, shape.places(typed.column("row")), kind, typed, named, {f.row for f in faults})
 
 

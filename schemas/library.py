@@ -1,4 +1,4 @@
-"""pandera as the models use it, with polars alone: of whatever else is installed it would load pandas, Spark and more, for a second.
+"""pandera as the models use it, with polars alone: of whatever else is installed it would load pandas, Spark and more, for a second; so would pyarrow.
 
 Everything of ours takes pandera from here, so that nothing loads it in another way first.
 """
@@ -9,6 +9,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from importlib.abc import MetaPathFinder
 from threading import get_ident
+
+import pyarrow
 
 # The opt-in backend of pandera 0.35 loses row numbers (tests/stages/test_shape.py holds us to that).
 os.environ["PANDERA_USE_NARWHALS_BACKEND"] = "False"
@@ -42,5 +44,8 @@ with _without("pandas", "pyspark", "hypothesis"):
     import pandera.polars as pa
     from pandera.errors import SchemaErrors
     from pandera.polars import PolarsData
+
+    # The first time that pyarrow is given a list it asks for pandas, and never again.
+    pyarrow.array([])
 
 __all__ = ["PolarsData", "SchemaErrors", "pa"]

@@ -59,7 +59,11 @@ def cast_sql(
     plain: our columns for which `cells` has `plain.<column>`: what a cell says in our own writing and unit, "" that it
     says nothing, null where it is cast as it stands. only: these outputs, without what is made of several cells (`with_visit_key`).
     """
-    sources = {s.column.name: s for s in _sources(kind, part, header, sheet.blanks)}
+    sources = {
+        s.column.name: s
+        for s in _sources(kind, part, header, sheet.blanks)
+        if only is None or f"raw.{s.column.name}" in only  # what is not asked for would be planned nevertheless
+    }
     theirs = _Style(sheet.decimal, sheet.thousands, sheet.dates, sheet.timezone or zone)
     style = replace(theirs, decimal=".", thousands="", dates="YMD", native=True) if native else theirs
     inner = ", ".join(

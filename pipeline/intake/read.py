@@ -18,7 +18,7 @@ from pipeline.intake.parquet import open_parquet, rows_parquet
 from pipeline.intake.sheet import PARQUET, WORKBOOK, Sheet, Tally, Unreadable
 from pipeline.intake.stated import NOTHING, Stated
 from pipeline.intake.text import open_text, rows_plain
-from pipeline.intake.tidy import rows_quick
+from pipeline.intake.tidy import Untidy, rows_quick
 from pipeline.intake.workbook import OLE, ZIP, as_text, note_doubts, open_workbook
 
 __all__ = ["Sheet", "Tally", "Unreadable", "encoded", "open_sheets", "rows", "rows_plain", "rows_quick", "trimmed"]
@@ -70,10 +70,23 @@ def rows(
         spoken = [i for i, heading in enumerate(top.cells) if heading in stated.merged]
         sheet = as_text(sheet, spoken, decimal, scratch)
         note_doubts(sheet, header_row, spoken, tally)
-    quick = rows_quick(sheet, header_row, width, scratch)
-    source = quick if quick is not None else rows_plain(sheet, header_row, width, tally)
+    source = _rows_of_text(sheet, header_row, width, tally, scratch)
     told = without_furniture(_without_blank(source, width, tally), top, stated, tally)
     yield from with_doubts(_counted(told, tally), sheet, tally)
+
+
+def _rows_of_text(sheet: Sheet, header_row: int, width: int, tally: Tally, scratch: Path) -> Iterator[pa.Table]:
+    """Rows of the quick reader as far as it goes, the others of the plain one."""
+    at, quick = header_row, rows_quick(sheet, header_row, width, scratch)
+    if quick is not None:
+        try:
+            for table in quick:
+                yield table
+                at = table.column("row")[-1].as_py()
+            return
+        except Untidy:
+            pass  # the plain reader says what is the matter
+    yield from rows_plain(sheet, at, width, tally)
 
 
 def encoded(table: pa.Table) -> pa.Table:

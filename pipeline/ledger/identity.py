@@ -1,6 +1,6 @@
-"""What makes two parts say the same thing: identity (which thing) and content (what is said of it), as SQL.
+"""What makes two parts say the same thing: identity (which thing) and content (what is said of it).
 
-Both are the first 128 bits of a SHA-256, in hex, over plain texts: computed once when a part is read, stored,
+Both are the first 128 bits of a SHA-256, in hex, over plain texts, which SQL makes: computed once when a part is read, stored,
 and never computed again by newer code.
 """
 
@@ -13,8 +13,11 @@ MARKS = ("|", "\x1f")  # between the cells of a key, and of a content
 SHARED = "programme"  # whose name stands in the identity of codes that all partners share
 
 
+HASHED = 32  # hex digits of a hash that are kept
+
+
 def _hash(text: str) -> str:
-    return f"left(sha256({text}), 32)"
+    return f"left(sha256({text}), {HASHED})"
 
 
 def key_sql(kind: Kind, full: Collection[str] = (), blank: Collection[str] = ()) -> str:
@@ -41,19 +44,19 @@ def key_sql(kind: Kind, full: Collection[str] = (), blank: Collection[str] = ())
     return f"case when {missing} then null else {joined} end"
 
 
-def content_sql(fields: Iterable[str], full: Collection[str] = ()) -> str:
-    """Hash of the typed values in our units: named fields in the order of their names, blanks left out.
+def content_text_sql(fields: Iterable[str], full: Collection[str] = ()) -> str:
+    """The typed values in our units, to be hashed: named fields in the order of their names, blanks left out.
 
     fields: the kind's columns; one that is blank in every row may be left out, it changes nothing. full: as in `key_sql`.
     """
     named = sorted(fields)
     if named and set(named) <= set(full):
-        return _hash("concat(" + ", chr(31), ".join(f"'{f}=', \"{f}\"" for f in named) + ")")
+        return "concat(" + ", chr(31), ".join(f"'{f}=', \"{f}\"" for f in named) + ")"
     said = {f: f'cast("{f}" as varchar)' for f in named}
     cells = (
         ", ".join(f"'{f}=' || " + (s if f in full else f"replace({s}, chr(31), ' ')") for f, s in said.items()) or "''"
     )
-    return _hash(f"concat_ws(chr(31), {cells})")
+    return f"concat_ws(chr(31), {cells})"
 
 
 def identity_sql(kind: str, shared: bool, partner: str, key: str) -> str:

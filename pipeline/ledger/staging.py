@@ -66,7 +66,7 @@ class Sink:
         places: tuple[pa.Array, pa.Array],
         kind: Kind,
         typed: pa.Table,
-        named: pa.Table,
+        named: tuple[pa.Array, pa.Array, pa.ChunkedArray],
         faulty: set[int],
     ) -> None:
         """Add parts of a kind, and the events of the good ones.
@@ -75,7 +75,7 @@ class Sink:
         content and key. All in the same order.
         """
         n = typed.num_rows
-        identity, content, key = (named.column(name) for name in ("identity", "content", "key"))
+        identity, content, key = named
         bad = pc.is_in(typed.column("row"), pa.array(sorted(faulty), pa.int64())) if faulty else None
         fate = _all("entered", n) if bad is None else pc.if_else(bad, "faulty", "entered").cast(TEXTS)
         place = [_all(sheet, n), *places]
