@@ -32,12 +32,13 @@ class Received:
     left: list[str] = field(default_factory=list)
 
 
-def receive(places: Places, ledger: Ledger, known: set[tuple[str, str]], erased: set[str]) -> Received:
+def receive(places: Places, ledger: Ledger, known: set[tuple[str, str]], erased: set[str], sizes: set[int]) -> Received:
     """Keep the bytes of every inbox file that is not known: (partner, drop) pairs. Call only while at work.
 
-    erased: hashes of drops whose bytes were erased; they are never kept again, whoever hands them in. What changes
-    while the inboxes are gone through is still being written and is left. A file that pauses longer than that is
-    taken as it is: its bytes are kept as they were, and the whole file is news again.
+    sizes: of all drops there ever were; a file of any other size is news, and read once instead of twice. erased: hashes
+    of drops whose bytes were erased; they are never kept again, whoever hands them in. What changes while the inboxes are
+    gone through is still being written and is left. A file that pauses longer than that is taken as it is: its bytes are
+    kept as they were, and the whole file is news again.
     """
     told, met, seen = Received(), set(known), list[tuple[Found, Path, Stamp]]()
     for partner in partner_names(places):
@@ -49,8 +50,8 @@ def receive(places: Places, ledger: Ledger, known: set[tuple[str, str]], erased:
             told.looked_at += 1
             name = as_text(path.relative_to(inbox).as_posix())
             try:
-                stamp, digest = _stamp(path), disk.sha256_of(path)
-                if (partner, digest) in met or digest in erased:
+                stamp = _stamp(path)
+                if stamp[0] in sizes and ((partner, digest := disk.sha256_of(path)) in met or digest in erased):
                     continue
                 digest, size = ledger.keep_file(path)
             except FileNotFoundError:

@@ -105,7 +105,7 @@ def take(root: Path, say: Say = silent) -> TakeIn:
     entries = ledger.entries()
     known, erased = {(e.partner, e.drop) for e in entries if e.drop}, set(redactions(entries))
     with ledger.at_work():
-        received = receive(programme.places, ledger, known, erased)
+        received = receive(programme.places, ledger, known, erased, {e.size for e in entries})
         news = sorted(received.news, key=lambda f: (f.partner, f.drop))  # no listing order decides
         return _take_in(programme, ledger, TakeIn(received.looked_at, left=received.left), news, say)
 
