@@ -2,10 +2,13 @@
 
 import datetime as dt
 from collections import defaultdict
+from decimal import Decimal
+from itertools import groupby
+from operator import itemgetter
 
 from pipeline.groups.group import rows
 from pipeline.indicators.by_method import Ground, Methods, place
-from pipeline.indicators.cells import Around, Baseline, Cell, Frames, Laid, Plants, Reference
+from pipeline.indicators.cells import Around, Baseline, Cell, Frames, Laid, Plants, Reference, Rows
 from pipeline.indicators.cohorts import Cohorts, Place, Seen
 from pipeline.indicators.measured import Bearing, Covered, Long, Measured, cell_of
 from pipeline.programme import Rules
@@ -14,14 +17,15 @@ from warehouse.views import Views
 
 def read_frames(con: Views) -> Frames:
     """Counts and areas of every cell's frames."""
-    frames: Frames = defaultdict(list)
-    for *cell, count, area, n in rows(
+    asked = rows(
         con,
         "select site_key, plot_kind, species, stage, round_on, protocol, placed, count, area_m2, frames "
         "from density_input order by all",
-    ):
-        frames[Cell(*cell)].append((int(count), area, int(n)))
-    return dict(frames)
+    )
+    return {
+        Cell(*cell): Rows((int(count), area, int(n)) for *_, count, area, n in found)
+        for cell, found in groupby(asked, itemgetter(slice(len(Cell._fields))))
+    }
 
 
 def read_around(con: Views, rules: Rules) -> Around:
@@ -91,7 +95,7 @@ def read_around(con: Views, rules: Rules) -> Around:
 
 def read_methods(con: Views, rules: Rules) -> Methods:
     """Frames of recruits, plots and units of every method where it lies alone."""
-    frames: dict[str, Frames] = defaultdict(dict)
+    frames: dict[str, dict[Cell, list[tuple[int, Decimal, int]]]] = defaultdict(dict)
     ground: dict[tuple[str, str], dict[str, Ground]] = defaultdict(dict)
     for site, method, species, day, protocol, count, area, n in rows(
         con,
@@ -104,7 +108,8 @@ def read_methods(con: Views, rules: Rules) -> Methods:
     ):
         at = place(Cell(site, "treated", "", "recruit", day, protocol, "plot"))
         ground[at][method] = Ground(area, None if pieces is None else int(pieces), days)
-    return Methods(frames, ground, rules.recruitment, rules.first_meaningful_day)
+    told = {method: {cell: Rows(found) for cell, found in cells.items()} for method, cells in frames.items()}
+    return Methods(told, ground, rules.recruitment, rules.first_meaningful_day)
 
 
 def read_cohorts(con: Views, rules: Rules) -> Cohorts:
