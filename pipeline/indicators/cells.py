@@ -1,6 +1,7 @@
 """What a density is of, its frames, and what stands around them: cautions, seasons, days since planting, counterparts."""
 
 import datetime as dt
+import hashlib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
@@ -42,9 +43,9 @@ class Rows(tuple[tuple[int, Decimal, int], ...]):
         return sum((area * n for _, area, n in self), Decimal(0))
 
     @cached_property
-    def told(self) -> list[str]:
-        """What estimates of these frames are remembered by."""
-        return sorted(map(str, self))
+    def told(self) -> str:
+        """A hash of them all, by which estimates of them are remembered."""
+        return hashlib.sha256("\n".join(sorted(map(str, self))).encode()).hexdigest()
 
     def columns(self) -> tuple[list[int], list[float], list[int]]:
         """Counts, areas in m2 and how many such frames, as estimators take them."""

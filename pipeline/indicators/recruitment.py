@@ -24,9 +24,10 @@ def recruitment(frames: Frames, around: Around, memory: Memory) -> list[Figure]:
     for cell, rows in sorted(frames.items()):
         pool = pools.of(cell)
         inputs = [rows.told, str(pool), around.zero_k]
-        estimate = memory.recall("density", _scope(cell), inputs, partial(_density, rows, pool, around.zero_k))
+        what = _scope(cell)
+        estimate = memory.recall("density", what, inputs, partial(_density, rows, pool, around.zero_k))
         name = "density" if cell.placed == "plot" else "density near units"
-        figures.append(Figure(name, _scope(cell), in_context(estimate, cell, around)))
+        figures.append(Figure(name, what, in_context(estimate, cell, around)))
     return figures + _off_protocol(around)
 
 

@@ -7,7 +7,7 @@ Sums are exactly rounded: the same bits as of all frames laid out, in whatever o
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from operator import index, mul
 
 MOST_COUNTED = 2**53  # the last whole number that a float holds exactly
@@ -50,10 +50,14 @@ class Sample:
 
     @cached_property
     def _powers(self) -> list[tuple[int, float]]:
-        """How often each is there in powers of two: a float times one of these is exact, so nothing is rounded but the sum."""
-        return [
-            (nth, float(1 << bit)) for nth, n in enumerate(self.times) for bit in range(n.bit_length()) if n >> bit & 1
-        ]
+        """Which of `found`, and the powers of two that its times are the sum of."""
+        return [(nth, power) for nth, n in enumerate(self.times) for power in _powers_of_two(n)]
+
+
+@cache
+def _powers_of_two(n: int) -> list[float]:
+    """Powers of two with the sum n: a float times one of these is exact, so nothing is rounded but a whole sum."""
+    return [float(1 << bit) for bit in range(n.bit_length()) if n >> bit & 1]
 
 
 def checked_frames(counts: Sequence[int], areas_m2: Sequence[float], times: Sequence[int] | None = None) -> Sample:
