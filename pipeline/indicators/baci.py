@@ -7,7 +7,7 @@ anything about other sites (Stewart-Oaten & Bence 2001, Ecol. Monogr. 71:305; fr
 """
 
 import math
-from collections.abc import Mapping, Sized
+from collections.abc import Mapping
 from typing import NamedTuple
 
 from .contrast import corrected_total, log_density, log_variance, mover, too_few
@@ -107,7 +107,7 @@ def before_after_difference(arms: Arms, *, zero_k: float = 0.5, fixed: bool = Fa
 
 def change(arms: Arms) -> float:
     """The difference of the two differences alone, recruits per m2; every arm has a frame."""
-    after, before, control_after, control_before = (f.total / f.area for f in _checked(arms).values())
+    after, before, control_after, control_before = (f.total / f.area_m2 for f in _checked(arms).values())
     return (after - before) - (control_after - control_before)
 
 
@@ -121,7 +121,7 @@ def _checked(arms: Arms) -> dict[str, Sample]:
     return {name.replace("_", " "): checked_frames(*arm) for name, arm in zip(Arms._fields, arms, strict=True)}
 
 
-def _note(frames: Mapping[str, Sized], low: float | None, fixed: bool) -> str:
+def _note(frames: Mapping[str, Sample], low: float | None, fixed: bool) -> str:
     after, before, control_after, control_before = map(len, frames.values())
     sizes = f"{after} treated and {control_after} control frames after planting, {before} and {control_before} before"
     return f"{sizes}; {FIXED}" if fixed else sizes if low is not None else f"{sizes}; {NO_INTERVAL}"

@@ -33,7 +33,7 @@ class Rows(tuple[tuple[int, Decimal, int], ...]):
         return sum(map(itemgetter(2), self))
 
     @cached_property
-    def found(self) -> int:
+    def total(self) -> int:
         """What was counted in all of them."""
         return sum(count * n for count, _, n in self)
 

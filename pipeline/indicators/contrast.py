@@ -1,7 +1,8 @@
 """Treated against control or reference: the ratio and the difference of recruit densities of two sets of frames.
 
 Both take the counts and areas (m2) of the treated frames, then of the others ("control" in the names of arguments),
-of one survey each; with `times`, how many frames of the one and of the other have each count and area (one where not told). A ratio over frames that are nearly empty runs away, so the difference is to be shown beside it. Frames are
+of one survey each; `times` tells how many frames of the one and of the other have each count and area (one where it is
+not told). A ratio over frames that are nearly empty runs away, so the difference is to be shown beside it. Frames are
 the sampling unit here: neither interval says anything about other sites.
 """
 
@@ -20,12 +21,10 @@ from .density import (
     pearson_x2,
 )
 from .estimate import Estimate, not_estimable
-from .sample import Sample, checked_frames
+from .sample import Sample, Times, checked_frames
 
 RATIO_METHOD = "log ratio, wider of quasi-Poisson and Welch, t"
 DIFFERENCE_METHOD = "MOVER (Zou and Donner)"
-
-Times = tuple[Sequence[int] | None, Sequence[int] | None]
 
 
 class Spread(NamedTuple):
@@ -66,7 +65,7 @@ def ratio(
     ):
         return not_estimable(refused, unit=unit, n=n, n_of=FRAMES, estimator=RATIO_METHOD)
     spread = log_ratio_spread(treated, control)
-    value = corrected_total(treated) / treated.area / (corrected_total(control) / control.area)
+    value = corrected_total(treated) / treated.area_m2 / (corrected_total(control) / control.area_m2)
     se = math.sqrt(max(spread.quasi, spread.welch))
     low, high = log_limits(value, se, min(spread.quasi_df, spread.welch_df)) or (None, None)
     note = _sizes(treated, control, other) if low is not None else f"{_sizes(treated, control, other)}; {NO_INTERVAL}"
@@ -105,7 +104,7 @@ def difference(
         return not_estimable(refused, unit=UNIT, n=n, n_of=FRAMES, estimator=DIFFERENCE_METHOD)
     one = density_of(treated, pooled=treated_pooled, zero_k=zero_k)
     two = density_of(control, pooled=control_pooled, zero_k=zero_k)
-    value = treated.total / treated.area - control.total / control.area
+    value = treated.total / treated.area_m2 - control.total / control.area_m2
     low, high = mover(one, two) or (None, None)
     notes = [_sizes(treated, control, other)]
     notes += [f"{name}: {arm.note}" for name, arm in (("treated", one), (other, two)) if arm.note]
@@ -161,7 +160,7 @@ def log_ratio_spread(treated: Sample, control: Sample) -> Spread:
 
 def log_variance(frames: Sample) -> float:
     """Variance of the log of a density from its frames' own spread, never below Poisson's."""
-    n, rate = len(frames), frames.total / frames.area
+    n, rate = len(frames), frames.total / frames.area_m2
     squares = frames.sum_of((count - rate * a) ** 2 for count, a in frames.found)
     corrected = corrected_total(frames)
     return max(squares * n / (n - 1) / corrected**2, 1 / corrected)
@@ -169,7 +168,7 @@ def log_variance(frames: Sample) -> float:
 
 def log_density(frames: Sample) -> float:
     """Log of the density per m2, a total of nothing taken as half a recruit."""
-    return math.log(corrected_total(frames) / frames.area)
+    return math.log(corrected_total(frames) / frames.area_m2)
 
 
 def too_few(arms: Mapping[str, Sample]) -> str:

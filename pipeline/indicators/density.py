@@ -79,7 +79,7 @@ def density_of(frames: Sample, *, pooled: PooledDispersion | None = None, zero_k
     n = len(frames)
     if n == 0:
         return not_estimable("no frame was counted", unit=UNIT, n=0, n_of=FRAMES)
-    total, area = frames.total, frames.area
+    total, area = frames.total, frames.area_m2
     few = few_frames(n) if pooled is None else ""
     if n == 1 and pooled is None:
         return _one_frame(total, area, zero_k).with_cautions(few, "one frame: Poisson spread assumed")
@@ -149,7 +149,7 @@ def zero_bound(areas_m2: Sequence[float], inv_k: float, times: Sequence[int] | N
     is solved by halving; the bound is then never below the one of as many equal frames with the same total.
     """
     frames = checked_frames([0] * len(areas_m2), areas_m2, times)
-    n, mean = len(frames), frames.area / len(frames)
+    n, mean = len(frames), frames.area_m2 / len(frames)
     goal = math.log(40)  # 1 / 0.025
     if inv_k < SMALLEST_INV_K:
         return goal / n / mean
@@ -176,7 +176,7 @@ def few_frames(n: int, of: str = "") -> str:
 
 def pearson_x2(frames: Sample) -> float:
     """Pearson's X2 of the counts about one common density r: sum (y - r a)^2 / (r a); 0 when all are zero."""
-    rate = frames.total / frames.area
+    rate = frames.total / frames.area_m2
     return frames.sum_of((c - rate * a) ** 2 / (rate * a) for c, a in frames.found) if rate else 0.0
 
 

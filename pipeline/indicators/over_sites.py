@@ -105,4 +105,4 @@ def cautions(
 
 
 def _density(frames: Frames, cell: Cell) -> float:
-    return float(frames[cell].found / frames[cell].area_m2)
+    return float(frames[cell].total / frames[cell].area_m2)

@@ -15,6 +15,7 @@ LEAST_M2, MOST_M2 = 1e-6, 1e9  # outside these it is a slip of units, not a fram
 
 # Counts, areas in m2 and, where some are alike, how many such frames; as many of each.
 Columns = tuple[Sequence[int], Sequence[float]] | tuple[Sequence[int], Sequence[float], Sequence[int]]
+Times = tuple[Sequence[int] | None, Sequence[int] | None]  # how many such frames, of two samples
 
 
 @dataclass(frozen=True)
@@ -37,7 +38,7 @@ class Sample:
         return sum(map(mul, (count for count, _ in self.found), self.times))
 
     @cached_property
-    def area(self) -> float:
+    def area_m2(self) -> float:
         """The area of all frames in m2."""
         return self.sum_of(area for _, area in self.found)
 

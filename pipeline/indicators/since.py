@@ -116,7 +116,7 @@ def _over_sites(fair: Mapping[Cell, Four], frames: Frames, around: Around, memor
         fours = {site: four for site, four in fours.items() if all(frames[cell].n >= 2 for cell in four)}
         used = {site: planted[site] for site in fours}
         beside = cautions(used, frames, around, NOT_FAIR, set(planted) - set(used))
-        halves = sorted(site for site, four in fours.items() if not all(frames[cell].found for cell in four))
+        halves = sorted(site for site, four in fours.items() if not all(frames[cell].total for cell in four))
         halved = [f"half a recruit was added to an arm without any at {named(halves)}"] if halves else []
         arms = {site: _arms(four, frames) for site, four in fours.items()}
         ratios = {site: math.exp(log_ratio_spread(told).theta) for site, told in arms.items()}

@@ -6,10 +6,10 @@ It is apparent survival: who came in between and grew up counts as a survivor, w
 import math
 from collections.abc import Sequence
 
-from .contrast import Times, log_ratio_spread, too_few
+from .contrast import log_ratio_spread, too_few
 from .density import FRAMES, NO_INTERVAL, few_frames, log_limits
 from .estimate import Estimate, not_estimable
-from .sample import checked_frames
+from .sample import Times, checked_frames
 from .totals import careful
 
 UNIT = "fraction"
@@ -85,9 +85,9 @@ def by_densities(
     if refused := too_few({"first": first, "second": second}) or ("" if there else NONE_THERE):
         return not_estimable(refused, unit=UNIT, n=n, n_of=FRAMES, estimator=DENSITIES)
     spread = log_ratio_spread(second, first)
-    shown = (left or 0.5) / second.area / (there / first.area)
+    shown = (left or 0.5) / second.area_m2 / (there / first.area_m2)
     limits = log_limits(shown, math.sqrt(max(spread.quasi, spread.welch)), min(spread.quasi_df, spread.welch_df))
-    value, (low, high) = left / second.area / (there / first.area), limits or (None, None)
+    value, (low, high) = left / second.area_m2 / (there / first.area_m2), limits or (None, None)
     note = f"{there} plants in {len(first)} frames, {left} in {len(second)} frames at the second survey; frames were laid anew"
     return Estimate(
         "estimated", UNIT, n, FRAMES, DENSITIES, value, low if left or low is None else 0.0, high,
