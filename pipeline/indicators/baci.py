@@ -7,7 +7,7 @@ anything about other sites (Stewart-Oaten & Bence 2001, Ecol. Monogr. 71:305; fr
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from .contrast import corrected_total, log_density, log_variance, mover, too_few
@@ -60,7 +60,7 @@ def before_after_ratio(arms: Arms, *, fixed: bool = False) -> Estimate:
     after_empty = {"treated after", "control after"} <= set(empty)
     if refused := too_few(frames) or (nothing if after_empty else ""):
         return not_estimable(refused, unit=TIMES, n=n, n_of=FRAMES, estimator=RATIO_METHOD)
-    spread = log_ratio_spread(arms)
+    spread = _spread(list(frames.values()))
     value, se = math.exp(spread.theta), math.sqrt(max(spread.quasi, spread.welch))
     limits = None if fixed else log_limits(value, se, min(spread.quasi_df, spread.welch_df))
     low, high = limits or (None, None)
@@ -75,15 +75,17 @@ def before_after_ratio(arms: Arms, *, fixed: bool = False) -> Estimate:
 
 def log_ratio_spread(arms: Arms) -> Spread:
     """The log ratio of ratios with both variances; every arm has two or more frames."""
-    frames = list(_checked(arms).values())
+    return _spread(list(_checked(arms).values()))
+
+
+def _spread(frames: Sequence[Sample]) -> Spread:
     n = sum(map(len, frames))
     phi = max(1.0, math.fsum(map(pearson_x2, frames)) / (n - 4))
     own = [log_variance(arm) for arm in frames]
     welch = math.fsum(own)
     shares = math.fsum((v / welch) ** 2 / (len(arm) - 1) for v, arm in zip(own, frames, strict=True))
     quasi = phi * math.fsum(1 / corrected_total(arm) for arm in frames)
-    one, two, three, four = map(log_density, frames)
-    return Spread((one - two) - (three - four), phi, quasi, n - 4, welch, 1 / shares)
+    return Spread(_log_ratio(frames), phi, quasi, n - 4, welch, 1 / shares)
 
 
 def before_after_difference(arms: Arms, *, zero_k: float = 0.5, fixed: bool = False) -> Estimate:
@@ -108,6 +110,16 @@ def before_after_difference(arms: Arms, *, zero_k: float = 0.5, fixed: bool = Fa
 def change(arms: Arms) -> float:
     """The difference of the two differences alone, recruits per m2; every arm has a frame."""
     after, before, control_after, control_before = (f.total / f.area_m2 for f in _checked(arms).values())
+    return (after - before) - (control_after - control_before)
+
+
+def relative_change(arms: Arms) -> float:
+    """The ratio of ratios alone, no unit; every arm has a frame, and half a recruit where it has none."""
+    return math.exp(_log_ratio(list(_checked(arms).values())))
+
+
+def _log_ratio(frames: Sequence[Sample]) -> float:
+    after, before, control_after, control_before = map(log_density, frames)
     return (after - before) - (control_after - control_before)
 
 

@@ -1,6 +1,5 @@
 """Treated plots against controls, after planting against before it: at each site, and over sites with the site as unit."""
 
-import math
 from collections.abc import Mapping
 from functools import partial
 from typing import NamedTuple
@@ -11,7 +10,7 @@ from pipeline.indicators.baci import (
     before_after_difference,
     before_after_ratio,
     change,
-    log_ratio_spread,
+    relative_change,
 )
 from pipeline.indicators.cells import Around, Cell, Frames, before_planting, in_context, laid
 from pipeline.indicators.compare import not_comparable
@@ -119,7 +118,7 @@ def _over_sites(fair: Mapping[Cell, Four], frames: Frames, around: Around, memor
         halves = sorted(site for site, four in fours.items() if not all(frames[cell].total for cell in four))
         halved = [f"half a recruit was added to an arm without any at {named(halves)}"] if halves else []
         arms = {site: _arms(four, frames) for site, four in fours.items()}
-        ratios = {site: math.exp(log_ratio_spread(told).theta) for site, told in arms.items()}
+        ratios = {site: relative_change(told) for site, told in arms.items()}
         changes = {site: change(told) for site, told in arms.items()}
         over = partial(geometric_over_sites, unit=TIMES)
         if planted:

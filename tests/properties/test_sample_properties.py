@@ -6,7 +6,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from pipeline.indicators.baci import Arms, before_after_difference, before_after_ratio, change
+from pipeline.indicators.baci import Arms, before_after_difference, before_after_ratio, change, relative_change
 from pipeline.indicators.contrast import difference, ratio
 from pipeline.indicators.density import PooledDispersion, density, pooled_dispersion, zero_bound
 from pipeline.indicators.sample import Sample, checked_frames
@@ -76,7 +76,7 @@ def test_a_change_does_not_hang_on_how_frames_are_told(four, zero_k, fixed):
     made = [before_after_difference(arms, zero_k=zero_k, fixed=fixed) for arms in (told, whole)]
     assert repr(made[0]) == repr(made[1])
     if all(map(any, (times for *_, times in four))):
-        assert change(told) == change(whole)
+        assert (change(told), relative_change(told)) == (change(whole), relative_change(whole))
 
 
 @given(st.lists(frames_of(counts, st.just(0.25)), max_size=6))
