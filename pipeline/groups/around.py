@@ -2,10 +2,14 @@
 
 import datetime as dt
 from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from itertools import groupby
+from operator import itemgetter
+from typing import Any
 
 from pipeline.groups.group import rows
 from pipeline.indicators.by_method import Ground, Methods, place
-from pipeline.indicators.cells import Around, Baseline, Cell, Frames, Laid, Plants, Reference
+from pipeline.indicators.cells import Around, Baseline, Cell, Frames, Laid, Plants, Reference, Rows
 from pipeline.indicators.cohorts import Cohorts, Place, Seen
 from pipeline.indicators.measured import Bearing, Covered, Long, Measured, cell_of
 from pipeline.programme import Rules
@@ -14,14 +18,18 @@ from warehouse.views import Views
 
 def read_frames(con: Views) -> Frames:
     """Counts and areas of every cell's frames."""
-    frames: Frames = defaultdict(list)
-    for *cell, count, area, n in rows(
+    asked = rows(
         con,
         "select site_key, plot_kind, species, stage, round_on, protocol, placed, count, area_m2, frames "
         "from density_input order by all",
-    ):
-        frames[Cell(*cell)].append((int(count), area, int(n)))
-    return dict(frames)
+    )
+    return {Cell(*cell): found for cell, found in _by_cell(asked)}
+
+
+def _by_cell(asked: Iterable[tuple[Any, ...]]) -> Iterator[tuple[tuple[Any, ...], Rows]]:
+    """Rows that end in count, area and how many such frames, sorted, by all that stands before these."""
+    for cell, found in groupby(asked, itemgetter(slice(None, -3))):
+        yield cell, Rows((int(row[-3]), row[-2], int(row[-1])) for row in found)
 
 
 def read_around(con: Views, rules: Rules) -> Around:
@@ -93,12 +101,12 @@ def read_methods(con: Views, rules: Rules) -> Methods:
     """Frames of recruits, plots and units of every method where it lies alone."""
     frames: dict[str, Frames] = defaultdict(dict)
     ground: dict[tuple[str, str], dict[str, Ground]] = defaultdict(dict)
-    for site, method, species, day, protocol, count, area, n in rows(
+    asked = rows(
         con,
         "select site_key, method, species, round_on, protocol, count, area_m2, frames from method_frames order by all",
-    ):
-        cell = Cell(site, "treated", species, "recruit", day, protocol, "plot")
-        frames[method].setdefault(cell, []).append((int(count), area, int(n)))
+    )
+    for (site, method, species, day, protocol), found in _by_cell(asked):
+        frames[method][Cell(site, "treated", species, "recruit", day, protocol, "plot")] = found
     for site, method, day, protocol, area, pieces, days in rows(
         con, "select site_key, method, round_on, protocol, area_m2, pieces, days from method_ground order by all"
     ):

@@ -11,8 +11,9 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from .contrast import corrected_total, log_density, log_variance, mover, too_few
-from .density import FRAMES, NO_INTERVAL, UNIT, checked_frames, density, few_frames, log_limits, pearson_x2
+from .density import FRAMES, NO_INTERVAL, UNIT, density_of, few_frames, log_limits, pearson_x2
 from .estimate import Estimate, not_estimable
+from .sample import Columns, Sample, checked_frames
 
 TIMES = "times the change in control"
 RATIO_METHOD = "log ratio of ratios, wider of quasi-Poisson and Welch, t"
@@ -20,16 +21,14 @@ DIFFERENCE_METHOD = "MOVER of four densities (Zou and Donner)"
 ONE_SITE = "one site: it says nothing of others"
 FIXED = "no interval: fixed frames were counted again and are no new sample; only several sites give one"
 
-Arm = tuple[Sequence[int], Sequence[float]]  # counts and areas in m2 of the frames of one arm
-
 
 class Arms(NamedTuple):
-    """The four arms, each with counts and areas of its frames."""
+    """The four arms, each with counts and areas in m2 of its frames, and how many such where some are alike."""
 
-    treated_after: Arm
-    treated_before: Arm
-    control_after: Arm
-    control_before: Arm
+    treated_after: Columns
+    treated_before: Columns
+    control_after: Columns
+    control_before: Columns
 
 
 class Spread(NamedTuple):
@@ -56,12 +55,12 @@ def before_after_ratio(arms: Arms, *, fixed: bool = False) -> Estimate:
     """
     frames = _checked(arms)
     n = sum(map(len, frames.values()))
-    empty = [name for name, arm in frames.items() if not sum(c for c, _ in arm)]
+    empty = [name for name, arm in frames.items() if not arm.total]
     nothing = "nothing was found in treated or control frames after planting"
     after_empty = {"treated after", "control after"} <= set(empty)
     if refused := too_few(frames) or (nothing if after_empty else ""):
         return not_estimable(refused, unit=TIMES, n=n, n_of=FRAMES, estimator=RATIO_METHOD)
-    spread = log_ratio_spread(arms)
+    spread = _spread(list(frames.values()))
     value, se = math.exp(spread.theta), math.sqrt(max(spread.quasi, spread.welch))
     limits = None if fixed else log_limits(value, se, min(spread.quasi_df, spread.welch_df))
     low, high = limits or (None, None)
@@ -76,15 +75,17 @@ def before_after_ratio(arms: Arms, *, fixed: bool = False) -> Estimate:
 
 def log_ratio_spread(arms: Arms) -> Spread:
     """The log ratio of ratios with both variances; every arm has two or more frames."""
-    frames = list(_checked(arms).values())
+    return _spread(list(_checked(arms).values()))
+
+
+def _spread(frames: Sequence[Sample]) -> Spread:
     n = sum(map(len, frames))
     phi = max(1.0, math.fsum(map(pearson_x2, frames)) / (n - 4))
     own = [log_variance(arm) for arm in frames]
     welch = math.fsum(own)
     shares = math.fsum((v / welch) ** 2 / (len(arm) - 1) for v, arm in zip(own, frames, strict=True))
     quasi = phi * math.fsum(1 / corrected_total(arm) for arm in frames)
-    one, two, three, four = map(log_density, frames)
-    return Spread((one - two) - (three - four), phi, quasi, n - 4, welch, 1 / shares)
+    return Spread(_log_ratio(frames), phi, quasi, n - 4, welch, 1 / shares)
 
 
 def before_after_difference(arms: Arms, *, zero_k: float = 0.5, fixed: bool = False) -> Estimate:
@@ -97,7 +98,7 @@ def before_after_difference(arms: Arms, *, zero_k: float = 0.5, fixed: bool = Fa
     n = sum(map(len, frames.values()))
     if refused := too_few(frames):
         return not_estimable(refused, unit=UNIT, n=n, n_of=FRAMES, estimator=DIFFERENCE_METHOD)
-    told = [density(*arm, zero_k=zero_k) for arm in arms]
+    told = [density_of(arm, zero_k=zero_k) for arm in frames.values()]
     both = _less(_less(told[0], told[1]), _less(told[2], told[3]))
     low, high = (None, None) if fixed else (both.low, both.high)
     return Estimate(
@@ -108,7 +109,17 @@ def before_after_difference(arms: Arms, *, zero_k: float = 0.5, fixed: bool = Fa
 
 def change(arms: Arms) -> float:
     """The difference of the two differences alone, recruits per m2; every arm has a frame."""
-    after, before, control_after, control_before = (sum(counts) / math.fsum(areas) for counts, areas in arms)
+    after, before, control_after, control_before = (f.total / f.area_m2 for f in _checked(arms).values())
+    return (after - before) - (control_after - control_before)
+
+
+def relative_change(arms: Arms) -> float:
+    """The ratio of ratios alone, no unit; every arm has a frame, and half a recruit where it has none."""
+    return math.exp(_log_ratio(list(_checked(arms).values())))
+
+
+def _log_ratio(frames: Sequence[Sample]) -> float:
+    after, before, control_after, control_before = map(log_density, frames)
     return (after - before) - (control_after - control_before)
 
 
@@ -118,11 +129,11 @@ def _less(one: Estimate, other: Estimate) -> Estimate:
     return Estimate("estimated", UNIT, 0, FRAMES, DIFFERENCE_METHOD, value=value, low=low, high=high)
 
 
-def _checked(arms: Arms) -> dict[str, list[tuple[int, float]]]:
+def _checked(arms: Arms) -> dict[str, Sample]:
     return {name.replace("_", " "): checked_frames(*arm) for name, arm in zip(Arms._fields, arms, strict=True)}
 
 
-def _note(frames: Mapping[str, Sequence[object]], low: float | None, fixed: bool) -> str:
+def _note(frames: Mapping[str, Sample], low: float | None, fixed: bool) -> str:
     after, before, control_after, control_before = map(len, frames.values())
     sizes = f"{after} treated and {control_after} control frames after planting, {before} and {control_before} before"
     return f"{sizes}; {FIXED}" if fixed else sizes if low is not None else f"{sizes}; {NO_INTERVAL}"

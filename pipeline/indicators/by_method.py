@@ -11,7 +11,7 @@ from decimal import Decimal
 from functools import partial
 from typing import NamedTuple
 
-from pipeline.indicators.cells import Around, Cell, Frames, before_planting, in_context, spread_out
+from pipeline.indicators.cells import Around, Cell, Frames, Rows, before_planting, compared, in_context
 from pipeline.indicators.compare import not_comparable
 from pipeline.indicators.contrast import difference
 from pipeline.indicators.estimate import Estimate, not_estimable
@@ -92,13 +92,12 @@ def _minus(
 ) -> Estimate:
     """The method's treated frames less the site's control frames, per m2."""
     own, other = methods.frames.get(method, {}), cell._replace(plot_kind="control")
-    rows = own.get(cell, [])
-    n = sum(n for *_, n in rows)
+    rows = own.get(cell, Rows())
     if refused := _refusal(cell, method, ground, frames, methods, around):
-        return not_estimable(refused, unit="per m2", n=n, n_of="frames")
+        return not_estimable(refused, unit="per m2", n=rows.n, n_of="frames")
     control = frames[other]
-    inputs = [sorted(map(str, rows)), sorted(map(str, control)), around.zero_k]
-    make = partial(difference, *spread_out(rows), *spread_out(control), zero_k=around.zero_k)
+    inputs = [rows.told, control.told, around.zero_k]
+    make = partial(compared, difference, rows, control, zero_k=around.zero_k)
     estimate = memory.recall(BEYOND, what, inputs, make)
     return estimate if estimate.state == "not estimable" else in_context(estimate, cell, around)
 

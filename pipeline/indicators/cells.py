@@ -1,9 +1,12 @@
 """What a density is of, its frames, and what stands around them: cautions, seasons, days since planting, counterparts."""
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+import hashlib
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
+from operator import itemgetter
 from typing import NamedTuple
 
 from pipeline.indicators.estimate import Estimate
@@ -21,7 +24,34 @@ class Cell(NamedTuple):
     placed: str
 
 
-Rows = list[tuple[int, Decimal, int]]  # (count, area of the frame in m2, how many such frames)
+class Rows(tuple[tuple[int, Decimal, int], ...]):
+    """Frames of a cell: (count, area of the frame in m2, how many such frames), of which several figures ask the same."""
+
+    @cached_property
+    def n(self) -> int:
+        """How many frames there are."""
+        return sum(map(itemgetter(2), self))
+
+    @cached_property
+    def total(self) -> int:
+        """What was counted in all of them."""
+        return sum(count * n for count, _, n in self)
+
+    @cached_property
+    def area_m2(self) -> Decimal:
+        """The area of all of them."""
+        return sum((area * n for _, area, n in self), Decimal(0))
+
+    @cached_property
+    def told(self) -> str:
+        """A hash of them all, by which estimates of them are remembered."""
+        return hashlib.sha256("\n".join(sorted(map(str, self))).encode()).hexdigest()
+
+    def columns(self) -> tuple[list[int], list[float], list[int]]:
+        """Counts, areas in m2 and how many such frames, as estimators take them."""
+        return [count for count, *_ in self], [float(area) for _, area, _ in self], [n for *_, n in self]
+
+
 Frames = dict[Cell, Rows]
 Round = tuple[str, dt.date]  # site and first day of the round
 Laid = tuple[str, str, dt.date, str]  # site, kind of plot, round, protocol
@@ -82,11 +112,10 @@ def laid(cell: Cell) -> Laid:
     return (cell.site, cell.plot_kind, cell.round_on, cell.protocol)
 
 
-def spread_out(rows: Rows) -> tuple[list[int], list[float]]:
-    """Counts and areas of every single frame."""
-    counts = [count for count, _, n in rows for _ in range(n)]
-    areas = [float(area) for _, area, n in rows for _ in range(n)]
-    return counts, areas
+def compared(method: Callable[..., Estimate], one: Rows, other: Rows, /, **how: object) -> Estimate:
+    """What an estimator of two sets of frames (`contrast.ratio` and its like) makes of those of two cells."""
+    (counts, areas, times), (other_counts, other_areas, other_times) = one.columns(), other.columns()
+    return method(counts, areas, other_counts, other_areas, times=(times, other_times), **how)
 
 
 def before_planting(cell: Cell, around: Around) -> bool:

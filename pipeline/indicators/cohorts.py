@@ -12,7 +12,7 @@ from decimal import Decimal
 from functools import partial
 from typing import NamedTuple
 
-from pipeline.indicators.cells import Around, Cell, Rows, in_context, laid
+from pipeline.indicators.cells import Around, Cell, Rows, compared, in_context, laid
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.fair import unfair
 from pipeline.indicators.figure import Figure, scope
@@ -110,7 +110,7 @@ def _refusal(
             "nobody counted"
         )
     earlier = cell._replace(round_on=first)
-    rows: dict[Cell, Rows] = {c: [(0, s.area_m2, s.frames) for s in seen] for c, seen in ((earlier, then), (cell, now))}
+    rows = {c: Rows((0, s.area_m2, s.frames) for s in seen) for c, seen in ((earlier, then), (cell, now))}
     if refused := unfair({"first": earlier, "second": cell}, rows, around):
         return refused
     if all(around.frames_of[laid(c)][1] for c in rows) and len(_both(then, now)) < 2:
@@ -132,9 +132,9 @@ def _estimate(then: Sequence[Seen], now: Sequence[Seen]) -> Estimate:
         alone = sum(s.frames for s in (*then, *now)) - 2 * len(pairs)
         left_out = f"frames that were counted at one of the two surveys only are left out: {alone}" if alone else ""
         return in_same_frames(pairs).with_cautions(left_out)
-    first = [(s.plants or 0, float(s.area_m2)) for s in then for _ in range(s.frames)]
-    second = [(s.past or 0, float(s.area_m2)) for s in now for _ in range(s.frames)]
-    return by_densities([c for c, _ in first], [a for _, a in first], [c for c, _ in second], [a for _, a in second])
+    first = Rows((s.plants or 0, s.area_m2, s.frames) for s in then)
+    second = Rows((s.past or 0, s.area_m2, s.frames) for s in now)
+    return compared(by_densities, first, second)
 
 
 def _planted_between(put_down: Mapping[dt.date, int], first: dt.date, second: dt.date) -> str:

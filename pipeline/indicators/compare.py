@@ -3,7 +3,7 @@
 import datetime as dt
 from functools import partial
 
-from pipeline.indicators.cells import Around, Cell, Frames, Rows, in_context, spread_out, too_early
+from pipeline.indicators.cells import Around, Cell, Frames, Rows, compared, in_context, too_early
 from pipeline.indicators.contrast import difference, ratio
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.fair import unfair
@@ -25,9 +25,8 @@ def compare(frames: Frames, around: Around, memory: Memory) -> list[Figure]:
         )
         refusal = not_comparable(cell, frames, around)
         if refusal:
-            n = sum(n for *_, n in rows)
             figures += [
-                Figure(name, what, not_estimable(refusal, unit=unit, n=n, n_of="frames"))
+                Figure(name, what, not_estimable(refusal, unit=unit, n=rows.n, n_of="frames"))
                 for name, unit in (("treated over control", "times control"), ("treated minus control", "per m2"))
             ]
             continue
@@ -53,13 +52,17 @@ def _both(
     cell: Cell, what: Scope, rows: Rows, other: Cell, frames: Frames, pools: Pools, zero_k: float, memory: Memory
 ) -> list[tuple[str, Estimate]]:
     control = frames[other]
-    arms = (*spread_out(rows), *spread_out(control))
-    inputs = [sorted(map(str, rows)), sorted(map(str, control))]
+    inputs = [rows.told, control.told]
     pooled = (pools.of(cell), pools.of(other))
-    minus = partial(difference, *arms, treated_pooled=pooled[0], control_pooled=pooled[1], zero_k=zero_k)
+    minus = partial(
+        compared, difference, rows, control, treated_pooled=pooled[0], control_pooled=pooled[1], zero_k=zero_k
+    )
     less = memory.recall("treated minus control", what, [*inputs, str(pooled), zero_k], minus)
     return [
-        ("treated over control", memory.recall("treated over control", what, inputs, partial(ratio, *arms))),
+        (
+            "treated over control",
+            memory.recall("treated over control", what, inputs, partial(compared, ratio, rows, control)),
+        ),
         ("treated minus control", less.with_cautions(*map(borrowed, pooled))),
     ]
 

@@ -1,7 +1,8 @@
 """Treated against control or reference: the ratio and the difference of recruit densities of two sets of frames.
 
 Both take the counts and areas (m2) of the treated frames, then of the others ("control" in the names of arguments),
-of one survey each. A ratio over frames that are nearly empty runs away, so the difference is to be shown beside it. Frames are
+of one survey each; `times` tells how many frames of the one and of the other have each count and area (one where it is
+not told). A ratio over frames that are nearly empty runs away, so the difference is to be shown beside it. Frames are
 the sampling unit here: neither interval says anything about other sites.
 """
 
@@ -14,13 +15,13 @@ from .density import (
     NO_INTERVAL,
     UNIT,
     PooledDispersion,
-    checked_frames,
-    density,
+    density_of,
     few_frames,
     log_limits,
     pearson_x2,
 )
 from .estimate import Estimate, not_estimable
+from .sample import Sample, Times, checked_frames
 
 RATIO_METHOD = "log ratio, wider of quasi-Poisson and Welch, t"
 DIFFERENCE_METHOD = "MOVER (Zou and Donner)"
@@ -42,6 +43,7 @@ def ratio(
     control_counts: Sequence[int],
     control_areas_m2: Sequence[float],
     other: str = "control",
+    times: Times = (None, None),
 ) -> Estimate:
     """Density in the treated frames over density in the others, "times control" or whatever they are called.
 
@@ -53,17 +55,17 @@ def ratio(
     Raises as `density` does. Sources: quasi-Poisson, McCullagh & Nelder 1989; unequal variances, Welch 1947,
     Biometrika 34:28; degrees of freedom, Satterthwaite 1946, Biometrics Bulletin 2:110 (all from memory).
     """
-    treated = checked_frames(treated_counts, treated_areas_m2)
-    control = checked_frames(control_counts, control_areas_m2)
+    treated = checked_frames(treated_counts, treated_areas_m2, times[0])
+    control = checked_frames(control_counts, control_areas_m2, times[1])
     n = len(treated) + len(control)
     unit = f"times {other}"
-    empty = [name for name, arm in (("treated", treated), (other, control)) if not _total(arm)]
+    empty = [name for name, arm in (("treated", treated), (other, control)) if not arm.total]
     if refused := too_few({"treated": treated, other: control}) or (
         "nothing was found in either arm" if len(empty) == 2 else ""
     ):
         return not_estimable(refused, unit=unit, n=n, n_of=FRAMES, estimator=RATIO_METHOD)
     spread = log_ratio_spread(treated, control)
-    value = corrected_total(treated) / _area(treated) / (corrected_total(control) / _area(control))
+    value = corrected_total(treated) / treated.area_m2 / (corrected_total(control) / control.area_m2)
     se = math.sqrt(max(spread.quasi, spread.welch))
     low, high = log_limits(value, se, min(spread.quasi_df, spread.welch_df)) or (None, None)
     note = _sizes(treated, control, other) if low is not None else f"{_sizes(treated, control, other)}; {NO_INTERVAL}"
@@ -86,6 +88,7 @@ def difference(
     control_pooled: PooledDispersion | None = None,
     zero_k: float = 0.5,
     other: str = "control",
+    times: Times = (None, None),
 ) -> Estimate:
     """Density in the treated frames less density in the others, recruits per m2.
 
@@ -94,14 +97,14 @@ def difference(
 
     Raises as `density` does. Source: Zou & Donner 2008, Statistics in Medicine 27:1693 (from memory).
     """
-    treated = checked_frames(treated_counts, treated_areas_m2)
-    control = checked_frames(control_counts, control_areas_m2)
+    treated = checked_frames(treated_counts, treated_areas_m2, times[0])
+    control = checked_frames(control_counts, control_areas_m2, times[1])
     n = len(treated) + len(control)
     if refused := too_few({"treated": treated, other: control}):
         return not_estimable(refused, unit=UNIT, n=n, n_of=FRAMES, estimator=DIFFERENCE_METHOD)
-    one = density(treated_counts, treated_areas_m2, pooled=treated_pooled, zero_k=zero_k)
-    two = density(control_counts, control_areas_m2, pooled=control_pooled, zero_k=zero_k)
-    value = _total(treated) / _area(treated) - _total(control) / _area(control)
+    one = density_of(treated, pooled=treated_pooled, zero_k=zero_k)
+    two = density_of(control, pooled=control_pooled, zero_k=zero_k)
+    value = treated.total / treated.area_m2 - control.total / control.area_m2
     low, high = mover(one, two) or (None, None)
     notes = [_sizes(treated, control, other)]
     notes += [f"{name}: {arm.note}" for name, arm in (("treated", one), (other, two)) if arm.note]
@@ -137,8 +140,8 @@ def mover(one: Estimate, other: Estimate) -> tuple[float, float] | None:
     return value - down, value + up
 
 
-def log_ratio_spread(treated: list[tuple[int, float]], control: list[tuple[int, float]]) -> Spread:
-    """Quasi-Poisson and Welch variance of the log ratio; each arm has two or more (count, area in m2) frames.
+def log_ratio_spread(treated: Sample, control: Sample) -> Spread:
+    """Quasi-Poisson and Welch variance of the log ratio; each arm has two or more frames.
 
     quasi  phi (1/Y1 + 1/Y0), phi = Pearson's X2 of both arms over n1 + n0 - 2, at least 1.
     welch  v1 + v0; for equal areas v = max(s2, m) / (n m^2) on n - 1 degrees of freedom. For unequal areas s2
@@ -155,37 +158,29 @@ def log_ratio_spread(treated: list[tuple[int, float]], control: list[tuple[int, 
     return Spread(phi, quasi, quasi_df, v1 + v0, 1 / shares)
 
 
-def log_variance(frames: list[tuple[int, float]]) -> float:
+def log_variance(frames: Sample) -> float:
     """Variance of the log of a density from its frames' own spread, never below Poisson's."""
-    n, total, area = len(frames), _total(frames), _area(frames)
-    squares = math.fsum(sorted((count - total / area * a) ** 2 for count, a in frames))
+    n, rate = len(frames), frames.total / frames.area_m2
+    squares = frames.sum_of((count - rate * a) ** 2 for count, a in frames.found)
     corrected = corrected_total(frames)
     return max(squares * n / (n - 1) / corrected**2, 1 / corrected)
 
 
-def log_density(frames: list[tuple[int, float]]) -> float:
+def log_density(frames: Sample) -> float:
     """Log of the density per m2, a total of nothing taken as half a recruit."""
-    return math.log(corrected_total(frames) / _area(frames))
+    return math.log(corrected_total(frames) / frames.area_m2)
 
 
-def too_few(arms: Mapping[str, list[tuple[int, float]]]) -> str:
+def too_few(arms: Mapping[str, Sample]) -> str:
     """Why these sets of frames cannot be compared, or ""."""
     short = [f"{len(arm) or 'no'} {name} frame" + "s" * (not arm) for name, arm in arms.items() if len(arm) < 2]
     return f"only {' and '.join(short)}: each arm needs at least two" if short else ""
 
 
-def corrected_total(frames: list[tuple[int, float]]) -> float:
+def corrected_total(frames: Sample) -> float:
     """Recruits in all frames; half a one where there were none."""
-    return sum(count for count, _ in frames) or 0.5
+    return frames.total or 0.5
 
 
-def _total(frames: list[tuple[int, float]]) -> int:
-    return sum(count for count, _ in frames)
-
-
-def _area(frames: list[tuple[int, float]]) -> float:
-    return math.fsum(area for _, area in frames)
-
-
-def _sizes(treated: list[tuple[int, float]], control: list[tuple[int, float]], other: str) -> str:
+def _sizes(treated: Sample, control: Sample, other: str) -> str:
     return f"{len(treated)} treated and {len(control)} {other} frames"

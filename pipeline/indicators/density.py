@@ -8,23 +8,22 @@ The first line that fits decides; every interval is 95 %, two-sided:
     a pooled k is given         negative-binomial variance with that k, on the log scale, t
     otherwise                   quasi-Poisson variance from the frames' own spread, on the log scale, t
 
-Frames may differ in area. Sums are sorted and exactly rounded, so the order of the frames cannot matter.
+Frames may differ in area. Sums are exactly rounded, so neither the order of the frames nor telling like ones together
+(`sample.py`) can matter.
 """
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Context
-from operator import index
 
 from scipy.special import gammainccinv, gammaincinv, stdtrit
 
 from .estimate import Estimate, not_estimable
+from .sample import Columns, Sample, checked_frames
 
 UNIT, FRAMES = "per m2", "frames"
 FEW_FRAMES = 3  # up to here honest intervals are too wide to use: at n=3 and k=0.5 half exceed 40 recruits
-MOST_COUNTED = 2**53  # the last whole number that a float holds exactly
-LEAST_M2, MOST_M2 = 1e-6, 1e9  # outside these it is a slip of units, not a frame
 UNDECIDED = "too few to decide anything by"
 SMALLEST_INV_K = 1e-12  # below it the negative binomial and the Poisson agree to the last digit
 BEYOND_USE = 1e12  # a limit so many times the estimate (or so many recruits a frame) tells a reader nothing
@@ -51,6 +50,7 @@ class PooledDispersion:
 def density(
     counts: Sequence[int],
     areas_m2: Sequence[float],
+    times: Sequence[int] | None = None,
     *,
     pooled: PooledDispersion | None = None,
     zero_k: float = 0.5,
@@ -59,30 +59,35 @@ def density(
 
     counts    recruits in each counted frame; a counted zero belongs here, an uncounted frame does not.
     areas_m2  searched area of each frame in m2, as many as counts.
+    times     how many frames have each count and area, as many as counts; one where it is not told.
     pooled    from `pooled_dispersion` of the same species, stage, frame size and season; to be given only for
               five frames or fewer. Its k is per frame: it holds for frames of the pool's size.
     zero_k    the k assumed when nothing was found and no pool is given; math.inf means Poisson.
 
-    Raises ValueError for unequal lengths, a negative count, an area that is no frame's, or a zero_k not above
-    zero; TypeError for a count that is not whole.
+    Raises ValueError for unequal lengths, a negative count, an area that is no frame's, a frame found less than once,
+    or a zero_k not above zero; TypeError for a count that is not whole.
     Sources: Garwood 1936, Biometrika 28:437; quasi-Poisson: McCullagh & Nelder 1989, Generalized Linear
     Models (bibliographic details of both from memory).
     """
+    return density_of(checked_frames(counts, areas_m2, times), pooled=pooled, zero_k=zero_k)
+
+
+def density_of(frames: Sample, *, pooled: PooledDispersion | None = None, zero_k: float = 0.5) -> Estimate:
+    """As `density`, of frames that are checked already."""
     if not zero_k > 0:
         raise ValueError(f"zero_k must be above zero, not {zero_k}")
-    frames = checked_frames(counts, areas_m2)
     n = len(frames)
     if n == 0:
         return not_estimable("no frame was counted", unit=UNIT, n=0, n_of=FRAMES)
-    total, area = sum(c for c, _ in frames), math.fsum(a for _, a in frames)
+    total, area = frames.total, frames.area_m2
     few = few_frames(n) if pooled is None else ""
     if n == 1 and pooled is None:
         return _one_frame(total, area, zero_k).with_cautions(few, "one frame: Poisson spread assumed")
     if total == 0:
-        return _none_found([a for _, a in frames], pooled, zero_k).with_cautions(few)
+        return _none_found(frames, pooled, zero_k).with_cautions(few)
     if pooled is not None:
         method, note = "negative-binomial log-t, pooled k", f"spread between frames from {_pooled_k(pooled)}"
-        crowding = math.fsum(a * a for _, a in frames) / area**2  # 1/n when the areas are equal
+        crowding = frames.sum_of(a * a for _, a in frames.found) / area**2  # 1/n when the areas are equal
         df, variance = pooled.df, 1 / total + pooled.inv_k * crowding
     else:
         method, note = "quasi-Poisson log-t", ""
@@ -95,30 +100,32 @@ def density(
     return _estimate(n, method, total / area, low=low, high=high, note=note).with_cautions(few)
 
 
-def pooled_dispersion(groups: list[tuple[Sequence[int], Sequence[float]]]) -> PooledDispersion | None:
+def pooled_dispersion(groups: Sequence[Columns]) -> PooledDispersion | None:
     """One 1/k for comparable sites: sum(s2 - m) / sum(m^2 - s2/n) over the sites, never below 0.
 
-    groups  (counts, areas in m2) of each site: same species, stage, season, and one frame size for all.
+    groups  (counts, areas in m2) or (counts, areas in m2, how many such frames) of each site: same species, stage,
+            season, and one frame size for all.
 
     None when fewer than three sites have two frames or more, or when no site has recruits in two frames, for
     then nothing tells clumping from chance. Raises ValueError for unequal areas, and as `density` does.
     Source: the moment estimator of a common k, Bliss & Owen 1958, Biometrika 45:37 (from memory).
     """
-    checked = [checked_frames(counts, areas) for counts, areas in groups]
-    if len({area for frames in checked for _, area in frames}) > 1:
+    checked = [checked_frames(*group) for group in groups]
+    if len({area for frames in checked for _, area in frames.found}) > 1:
         raise ValueError("frames of different areas cannot share one k")
-    usable = [[count for count, _ in frames] for frames in checked if len(frames) >= 2]
+    usable = [frames for frames in checked if len(frames) >= 2]
     if len(usable) < 3:
         return None
     excess, squares = [], []
-    for counts in usable:  # whole numbers up to the one division, so nothing is lost in subtracting
-        n, y, y2 = len(counts), sum(counts), sum(c * c for c in counts)
+    for frames in usable:  # whole numbers up to the one division, so nothing is lost in subtracting
+        n, y = len(frames), frames.total
+        y2 = sum(count * count * alike for (count, _), alike in zip(frames.found, frames.times, strict=True))
         excess.append((n * y2 - y * y - (n - 1) * y) / (n * (n - 1)))  # s2 - m
         squares.append((y * y - y2) / (n * (n - 1)))  # m^2 - s2/n
     if not any(squares):
         return None
-    inv_k = max(0.0, math.fsum(sorted(excess)) / math.fsum(sorted(squares)))
-    return PooledDispersion(inv_k, df=sum(len(counts) - 1 for counts in usable), sites=len(usable))
+    inv_k = max(0.0, math.fsum(excess) / math.fsum(squares))
+    return PooledDispersion(inv_k, df=sum(len(frames) - 1 for frames in usable), sites=len(usable))
 
 
 def garwood(y: int, exposure: float) -> tuple[float, float]:
@@ -132,23 +139,27 @@ def garwood(y: int, exposure: float) -> tuple[float, float]:
     return low / exposure, float(gammainccinv(y + 1, 0.025)) / exposure
 
 
-def zero_bound(areas_m2: Sequence[float], inv_k: float) -> float | None:
+def zero_bound(areas_m2: Sequence[float], inv_k: float, times: Sequence[int] | None = None) -> float | None:
     """The density (per m2) at which all these frames would still be empty in 2.5 % of surveys; None: no use.
+
+    times  how many frames have each area; one where it is not told.
 
     Each frame is empty with probability (1 + density * area / k)^-k, one k for every frame. For n equal areas
     that gives k (0.025^(-1/(nk)) - 1) per frame, and ln(40)/n without clumping. For unequal areas the product
     is solved by halving; the bound is then never below the one of as many equal frames with the same total.
     """
-    n, mean = len(areas_m2), math.fsum(areas_m2) / len(areas_m2)
+    frames = checked_frames([0] * len(areas_m2), areas_m2, times)
+    n, mean = len(frames), frames.area_m2 / len(frames)
     goal = math.log(40)  # 1 / 0.025
     if inv_k < SMALLEST_INV_K:
         return goal / n / mean
     if goal * inv_k / n > 700:  # the largest power of e that a float holds is near 709
         return None
-    shares = sorted(area / mean for area in areas_m2)
-    low, high = (math.expm1(goal * inv_k / n) / inv_k / share for share in (1.0, shares[0]))
-    while shares[0] < shares[-1] and low < (middle := (low + high) / 2) < high:
-        empty = math.fsum(math.log1p(middle * share * inv_k) for share in shares)
+    shares = [area / mean for _, area in frames.found]
+    least, most = min(shares), max(shares)
+    low, high = (math.expm1(goal * inv_k / n) / inv_k / share for share in (1.0, least))
+    while least < most and low < (middle := (low + high) / 2) < high:
+        empty = frames.sum_of(math.log1p(middle * share * inv_k) for share in shares)
         low, high = (middle, high) if empty < goal * inv_k else (low, middle)
     return high / mean if high <= BEYOND_USE else None
 
@@ -163,21 +174,10 @@ def few_frames(n: int, of: str = "") -> str:
     return f"{n} {of}frame{'s' * (n > 1)}: {UNDECIDED}" if n <= FEW_FRAMES else ""
 
 
-def checked_frames(counts: Sequence[int], areas_m2: Sequence[float]) -> list[tuple[int, float]]:
-    """The frames as sorted (count, area in m2); raises ValueError or TypeError for what is no frame."""
-    frames = [(index(count), float(area)) for count, area in zip(counts, areas_m2, strict=True)]
-    for count, area in frames:
-        if not 0 <= count <= MOST_COUNTED:
-            raise ValueError(f"a count must lie between 0 and 2^53, not {count}")
-        if not LEAST_M2 <= area <= MOST_M2:
-            raise ValueError(f"the area of a frame must lie between 1 mm2 and 1000 km2, not {area} m2")
-    return sorted(frames)
-
-
-def pearson_x2(frames: list[tuple[int, float]]) -> float:
+def pearson_x2(frames: Sample) -> float:
     """Pearson's X2 of the counts about one common density r: sum (y - r a)^2 / (r a); 0 when all are zero."""
-    rate = sum(c for c, _ in frames) / math.fsum(a for _, a in frames)
-    return math.fsum(sorted((c - rate * a) ** 2 / (rate * a) for c, a in frames)) if rate else 0.0
+    rate = frames.total / frames.area_m2
+    return frames.sum_of((c - rate * a) ** 2 / (rate * a) for c, a in frames.found) if rate else 0.0
 
 
 def log_limits(value: float, se: float, df: float) -> tuple[float, float] | None:
@@ -198,12 +198,12 @@ def _one_frame(count: int, area: float, zero_k: float) -> Estimate:
     return _estimate(1, "exact Poisson (Garwood)", count / area, low=low, high=high, note=note)
 
 
-def _none_found(areas: list[float], pooled: PooledDispersion | None, zero_k: float) -> Estimate:
+def _none_found(frames: Sample, pooled: PooledDispersion | None, zero_k: float) -> Estimate:
     inv_k, said = (1 / zero_k, f"k={zero_k:g}") if pooled is None else (pooled.inv_k, _pooled_k(pooled))
-    high = zero_bound(areas, inv_k)
+    high = zero_bound([area for _, area in frames.found], inv_k, frames.times)
     note = f"none found; {_fewer_than(high, said)}"
     low = None if high is None else 0.0
-    return _estimate(len(areas), "negative-binomial zero rule", 0.0, low=low, high=high, note=note)
+    return _estimate(len(frames), "negative-binomial zero rule", 0.0, low=low, high=high, note=note)
 
 
 def _pooled_k(pooled: PooledDispersion) -> str:

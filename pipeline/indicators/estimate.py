@@ -35,7 +35,8 @@ class Estimate:
 
     def with_cautions(self, *more: str) -> "Estimate":
         """The same estimate with further cautions, sorted and without repeats."""
-        return replace(self, cautions=tuple(sorted({*self.cautions, *(m for m in more if m)})))
+        told = tuple(sorted({*self.cautions, *(m for m in more if m)}))
+        return self if told == self.cautions else replace(self, cautions=told)
 
 
 def not_estimable(why: str, *, unit: str, n: int, n_of: str, estimator: str = "none") -> Estimate:

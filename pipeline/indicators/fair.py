@@ -33,7 +33,7 @@ def _frames(arms: Mapping[str, Cell], frames: Frames, around: Around) -> str:
 
 def frame_size(rows: Rows) -> Decimal:
     """The mean area of the frames in m2."""
-    return sum((area * n for _, area, n in rows), Decimal(0)) / sum(n for *_, n in rows)
+    return rows.area_m2 / rows.n
 
 
 def _found(cell: Cell, around: Around) -> list[Plants]:

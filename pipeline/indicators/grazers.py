@@ -19,7 +19,7 @@ def grazers(figures: Sequence[Figure], limits: Iterable[GrazerLimit]) -> list[Fi
         Figure(NAME, scope(**{**dict(f.scope), "placed": None, "rule": limit.key}), _held_against(limit, f))
         for limit in limits
         for f in figures
-        if (f.indicator, f.of("species"), f.of("stage")) == ("density", limit.species, limit.stage)
+        if f.indicator == "density" and (f.of("species"), f.of("stage")) == (limit.species, limit.stage)
     ]
 
 

@@ -7,7 +7,7 @@ from decimal import Decimal
 from functools import partial
 from typing import NamedTuple
 
-from pipeline.indicators.cells import Around, Cell, in_context
+from pipeline.indicators.cells import Around, Cell, Rows, in_context
 from pipeline.indicators.cover import UNIT as GROUND
 from pipeline.indicators.cover import cover
 from pipeline.indicators.density import UNIT as PER_M2
@@ -91,13 +91,12 @@ def _left_out(n: int, what: str) -> str:
 
 
 def _fertile(told: Sequence[Bearing], zero_k: float) -> Estimate:
-    counts = [t.fertile for t in told if t.fertile is not None for _ in range(t.frames)]
-    areas = [float(t.area_m2) for t in told if t.fertile is not None for _ in range(t.frames)]
+    known = Rows((t.fertile, t.area_m2, t.frames) for t in told if t.fertile is not None)
     unknown = sum(t.frames for t in told if t.fertile is None)
-    if not counts:
+    if not known:
         return not_estimable("of no frame it is known how many were fertile", unit=PER_M2, n=0, n_of="frames")
     biased = "with plants of which nobody told how many were fertile,"
-    return density(counts, areas, zero_k=zero_k).with_cautions(_left_out(unknown, biased))
+    return density(*known.columns(), zero_k=zero_k).with_cautions(_left_out(unknown, biased))
 
 
 def _cover(told: Sequence[Covered]) -> Estimate:

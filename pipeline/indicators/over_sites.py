@@ -105,5 +105,4 @@ def cautions(
 
 
 def _density(frames: Frames, cell: Cell) -> float:
-    rows = frames[cell]
-    return float(sum(count * n for count, _, n in rows) / sum(area * n for _, area, n in rows))
+    return float(frames[cell].total / frames[cell].area_m2)

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import math
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from functools import partial
@@ -74,12 +74,17 @@ def _season_to_plan_with(rows: Sequence[ControlFrames]) -> tuple[str, list[Contr
 
 
 def _sites_with_two(rows: Sequence[ControlFrames]) -> int:
-    return sum(sum(r.frames for r in rows if r.site == site) > 1 for site in {r.site for r in rows})
+    frames: Counter[str] = Counter()
+    for r in rows:
+        frames[r.site] += r.frames
+    return sum(n > 1 for n in frames.values())
 
 
 def _last_rounds(rows: Sequence[ControlFrames]) -> list[ControlFrames]:
     """The last round of each site stands for its season."""
-    last = {site: max(r.round_on for r in rows if r.site == site) for site in {r.site for r in rows}}
+    last: dict[str, dt.date] = {}
+    for r in rows:
+        last[r.site] = max(r.round_on, last.get(r.site, r.round_on))
     return [r for r in rows if r.round_on == last[r.site]]
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from functools import partial
 
-from pipeline.indicators.cells import Around, Cell, Frames, Rows, in_context, spread_out
+from pipeline.indicators.cells import Around, Cell, Frames, Rows, in_context
 from pipeline.indicators.density import PooledDispersion, density, pooled_dispersion
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.figure import Figure, scope
@@ -23,15 +23,16 @@ def recruitment(frames: Frames, around: Around, memory: Memory) -> list[Figure]:
     figures = []
     for cell, rows in sorted(frames.items()):
         pool = pools.of(cell)
-        inputs = [sorted(map(str, rows)), str(pool), around.zero_k]
-        estimate = memory.recall("density", _scope(cell), inputs, partial(_density, rows, pool, around.zero_k))
+        inputs = [rows.told, str(pool), around.zero_k]
+        what = _scope(cell)
+        estimate = memory.recall("density", what, inputs, partial(_density, rows, pool, around.zero_k))
         name = "density" if cell.placed == "plot" else "density near units"
-        figures.append(Figure(name, _scope(cell), in_context(estimate, cell, around)))
+        figures.append(Figure(name, what, in_context(estimate, cell, around)))
     return figures + _off_protocol(around)
 
 
 def _density(rows: Rows, pool: PooledDispersion | None, zero_k: float) -> Estimate:
-    return density(*spread_out(rows), pooled=pool, zero_k=zero_k).with_cautions(borrowed(pool))
+    return density(*rows.columns(), pooled=pool, zero_k=zero_k).with_cautions(borrowed(pool))
 
 
 def borrowed(pool: PooledDispersion | None) -> str:
@@ -67,27 +68,28 @@ class Pools:
         groups: dict[tuple[object, ...], dict[str, Rows]] = defaultdict(dict)
         for cell, rows in sorted(frames.items()):
             groups[_comparable(cell)][cell.site] = rows
-        self.frames = frames
-        self.found: dict[tuple[object, ...], tuple[PooledDispersion, Decimal]] = {}
-        for group, sites in groups.items():
-            usable: list[tuple[Sequence[int], Sequence[float]]] = [
-                spread_out(rows) for rows in sites.values() if sum(n for *_, n in rows) >= 2
-            ]
-            sizes = sorted({area for rows in sites.values() for _, area, _ in rows})
-            if len(usable) < 3 or not _same_size(sizes):
-                continue
-            size = float(sizes[0])
-            pool = pooled_dispersion([(counts, [size] * len(counts)) for counts, _ in usable])
-            if pool is not None:
-                self.found[group] = (pool, sizes[0])
+        self.frames, self.groups = frames, groups
+        self.found: dict[tuple[object, ...], tuple[PooledDispersion | None, Decimal]] = {}
 
     def of(self, cell: Cell) -> PooledDispersion | None:
         """The pool to use for a cell: none when it has frames enough, or frames of another size than the pool's."""
-        rows = self.frames[cell]
-        pool, size = self.found.get(_comparable(cell), (None, None))
-        if pool is None or size is None or sum(n for *_, n in rows) > FEW:
+        rows, group = self.frames[cell], _comparable(cell)
+        if rows.n > FEW:
             return None
+        if group not in self.found:
+            self.found[group] = _pooled(list(self.groups[group].values()))
+        pool, size = self.found[group]
         return pool if _same_size(sorted({size, *(area for _, area, _ in rows)})) else None
+
+
+def _pooled(sites: Sequence[Rows]) -> tuple[PooledDispersion | None, Decimal]:
+    """What these sites share, and the size of their frames in m2."""
+    sizes = sorted({area for rows in sites for _, area, _ in rows})
+    usable = [rows.columns() for rows in sites if rows.n >= 2]
+    if len(usable) < 3 or not _same_size(sizes):
+        return None, sizes[0]
+    size = float(sizes[0])
+    return pooled_dispersion([(counts, [size] * len(counts), times) for counts, _, times in usable]), sizes[0]
 
 
 def _same_size(sizes: list[Decimal]) -> bool:

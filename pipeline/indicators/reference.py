@@ -2,7 +2,7 @@
 
 from functools import partial
 
-from pipeline.indicators.cells import Around, Cell, Frames, Reference, in_context, spread_out, too_early
+from pipeline.indicators.cells import Around, Cell, Frames, Reference, compared, in_context, too_early
 from pipeline.indicators.contrast import difference, ratio
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.fair import unfair
@@ -40,13 +40,12 @@ def _both(
 ) -> list[tuple[str, Estimate]]:
     refusal = _refusal(cell, other, frames, around)
     if refusal or other is None:
-        n = sum(n for *_, n in frames[cell])
+        n = frames[cell].n
         return [(name, not_estimable(refusal, unit=unit, n=n, n_of="frames")) for name, unit in UNITS.items()]
     rows, reference = frames[cell], frames[other]
-    arms = (*spread_out(rows), *spread_out(reference))
-    inputs = [sorted(map(str, rows)), sorted(map(str, reference))]
-    over = partial(ratio, *arms, other="reference")
-    minus = partial(difference, *arms, zero_k=around.zero_k, other="reference")
+    inputs = [rows.told, reference.told]
+    over = partial(compared, ratio, rows, reference, other="reference")
+    minus = partial(compared, difference, rows, reference, zero_k=around.zero_k, other="reference")
     return [
         (OVER, memory.recall(OVER, what, inputs, over)),
         (MINUS, memory.recall(MINUS, what, [*inputs, around.zero_k], minus)),

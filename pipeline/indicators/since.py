@@ -1,6 +1,5 @@
 """Treated plots against controls, after planting against before it: at each site, and over sites with the site as unit."""
 
-import math
 from collections.abc import Mapping
 from functools import partial
 from typing import NamedTuple
@@ -11,9 +10,9 @@ from pipeline.indicators.baci import (
     before_after_difference,
     before_after_ratio,
     change,
-    log_ratio_spread,
+    relative_change,
 )
-from pipeline.indicators.cells import Around, Cell, Frames, before_planting, in_context, laid, spread_out
+from pipeline.indicators.cells import Around, Cell, Frames, before_planting, in_context, laid
 from pipeline.indicators.compare import not_comparable
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.fair import unfair
@@ -49,9 +48,8 @@ def since_planting(frames: Frames, around: Around, memory: Memory) -> list[Figur
             since=since,
         )  # fmt: skip
         if refusal or four is None:
-            n = sum(n for *_, n in frames[cell])
             figures += [
-                Figure(name, what, not_estimable(refusal, unit=unit, n=n, n_of="frames"))
+                Figure(name, what, not_estimable(refusal, unit=unit, n=frames[cell].n, n_of="frames"))
                 for name, unit in UNITS.items()
             ]
             continue
@@ -89,16 +87,21 @@ def _four(cell: Cell, frames: Frames, around: Around) -> tuple[Four | None, str]
 
 
 def _arms(four: Four, frames: Frames) -> Arms:
-    return Arms(*(spread_out(frames[cell]) for cell in four))
+    return Arms(*(frames[cell].columns() for cell in four))
 
 
 def _both(four: Four, what: Scope, frames: Frames, around: Around, memory: Memory) -> list[tuple[str, Estimate]]:
-    arms = _arms(four, frames)
     fixed = any(around.frames_of[laid(cell)][1] for cell in four)
-    inputs = [*(sorted(map(str, frames[cell])) for cell in four), fixed]
-    minus = partial(before_after_difference, arms, zero_k=around.zero_k, fixed=fixed)
+    inputs = [*(frames[cell].told for cell in four), fixed]
+
+    def over() -> Estimate:
+        return before_after_ratio(_arms(four, frames), fixed=fixed)
+
+    def minus() -> Estimate:
+        return before_after_difference(_arms(four, frames), zero_k=around.zero_k, fixed=fixed)
+
     return [
-        (RATIO, memory.recall(RATIO, what, inputs, partial(before_after_ratio, arms, fixed=fixed))),
+        (RATIO, memory.recall(RATIO, what, inputs, over)),
         (DIFFERENCE, memory.recall(DIFFERENCE, what, [*inputs, around.zero_k], minus)),
     ]
 
@@ -108,13 +111,14 @@ def _over_sites(fair: Mapping[Cell, Four], frames: Frames, around: Around, memor
     figures = []
     for season, cells in sorted(seasons_of(frames, around, BOTH).items()):
         planted = {site: cell for site, cell in cells.items() if not before_planting(cell, around)}
-        arms = {site: _arms(fair[cell], frames) for site, cell in planted.items() if cell in fair}
-        arms = {site: told for site, told in arms.items() if all(len(counts) >= 2 for counts, _ in told)}
-        used = {site: planted[site] for site in arms}
+        fours = {site: fair[cell] for site, cell in planted.items() if cell in fair}
+        fours = {site: four for site, four in fours.items() if all(frames[cell].n >= 2 for cell in four)}
+        used = {site: planted[site] for site in fours}
         beside = cautions(used, frames, around, NOT_FAIR, set(planted) - set(used))
-        halves = sorted(site for site, told in arms.items() if not all(any(counts) for counts, _ in told))
+        halves = sorted(site for site, four in fours.items() if not all(frames[cell].total for cell in four))
         halved = [f"half a recruit was added to an arm without any at {named(halves)}"] if halves else []
-        ratios = {site: math.exp(log_ratio_spread(told).theta) for site, told in arms.items()}
+        arms = {site: _arms(four, frames) for site, four in fours.items()}
+        ratios = {site: relative_change(told) for site, told in arms.items()}
         changes = {site: change(told) for site, told in arms.items()}
         over = partial(geometric_over_sites, unit=TIMES)
         if planted:

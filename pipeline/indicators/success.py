@@ -46,7 +46,8 @@ def verdicts(
 
 def _speaks_of(rule: SuccessRule, f: Figure) -> bool:
     return (
-        (f.indicator, f.of("species"), f.of("stage")) == (rule.indicator, rule.species, rule.stage)
+        f.indicator == rule.indicator
+        and (f.of("species"), f.of("stage")) == (rule.species, rule.stage)
         and f.of("plot_kind") in ("", "treated")
         and rule.protocol in ("", f.of("protocol"))
     )

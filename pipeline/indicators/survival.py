@@ -7,8 +7,9 @@ import math
 from collections.abc import Sequence
 
 from .contrast import log_ratio_spread, too_few
-from .density import FRAMES, NO_INTERVAL, checked_frames, few_frames, log_limits
+from .density import FRAMES, NO_INTERVAL, few_frames, log_limits
 from .estimate import Estimate, not_estimable
+from .sample import Times, checked_frames
 from .totals import careful
 
 UNIT = "fraction"
@@ -68,23 +69,25 @@ def by_densities(
     first_areas_m2: Sequence[float],
     second_plants: Sequence[int],
     second_areas_m2: Sequence[float],
+    times: Times = (None, None),
 ) -> Estimate:
     """Density of plants left over density of plants at first, frames laid anew: two independent samples.
 
     Limits as of the ratio of two densities (`contrast.ratio`); where none is left the upper one is made with half a
-    plant. Not estimable without a plant at first, or with fewer than two frames at either survey. Raises as `density`.
+    plant. times: how many frames of the first and the second survey have each count and area; one where not told. Not
+    estimable without a plant at first, or with fewer than two frames at either survey. Raises as `density`.
     Sources: McCullagh & Nelder 1989; Welch 1947, Biometrika 34:28 (from memory).
     """
-    first, second = checked_frames(first_plants, first_areas_m2), checked_frames(second_plants, second_areas_m2)
+    first = checked_frames(first_plants, first_areas_m2, times[0])
+    second = checked_frames(second_plants, second_areas_m2, times[1])
     n = len(first) + len(second)
-    there, left = sum(c for c, _ in first), sum(c for c, _ in second)
+    there, left = first.total, second.total
     if refused := too_few({"first": first, "second": second}) or ("" if there else NONE_THERE):
         return not_estimable(refused, unit=UNIT, n=n, n_of=FRAMES, estimator=DENSITIES)
-    area, then = math.fsum(a for _, a in first), math.fsum(a for _, a in second)
     spread = log_ratio_spread(second, first)
-    shown = (left or 0.5) / then / (there / area)
+    shown = (left or 0.5) / second.area_m2 / (there / first.area_m2)
     limits = log_limits(shown, math.sqrt(max(spread.quasi, spread.welch)), min(spread.quasi_df, spread.welch_df))
-    value, (low, high) = left / then / (there / area), limits or (None, None)
+    value, (low, high) = left / second.area_m2 / (there / first.area_m2), limits or (None, None)
     note = f"{there} plants in {len(first)} frames, {left} in {len(second)} frames at the second survey; frames were laid anew"
     return Estimate(
         "estimated", UNIT, n, FRAMES, DENSITIES, value, low if left or low is None else 0.0, high,

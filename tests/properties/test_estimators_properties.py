@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from pipeline.indicators.contrast import difference, log_ratio_spread, ratio
 from pipeline.indicators.cost import fieller, ratio_of_totals, share_out
 from pipeline.indicators.density import PooledDispersion, density, garwood, pooled_dispersion, zero_bound
+from pipeline.indicators.sample import checked_frames
 
 counts = st.one_of(st.just(0), st.integers(0, 6), st.integers(0, 3000))
 areas = st.one_of(st.sampled_from([0.0625, 0.25, 1.0, 5.0]), st.floats(0.01, 100))
@@ -177,7 +178,7 @@ def test_never_narrower_than_poisson(sample):
 def test_the_ratio_is_never_narrower_than_poisson(treated, control):
     """Both variances of a log ratio are at least those of two Poisson
     totals, and the df lie between the arms'."""
-    spread = log_ratio_spread(treated, control)
+    spread = log_ratio_spread(*(checked_frames(*columns(arm)) for arm in (treated, control)))
     poisson = sum(1 / (sum(c for c, _ in arm) or 0.5) for arm in (treated, control))
     assert min(spread.quasi, spread.welch) >= poisson * (1 - 1e-12)
     least, most = min(len(treated), len(control)) - 1, len(treated) + len(control) - 2

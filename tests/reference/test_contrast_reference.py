@@ -15,9 +15,11 @@ from scipy.stats import t as student
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 from statsmodels.stats.rates import confint_poisson_2indep
 
-from pipeline.indicators.contrast import difference, log_ratio_spread, mover, ratio
+from pipeline.indicators import contrast
+from pipeline.indicators.contrast import Spread, difference, mover, ratio
 from pipeline.indicators.density import PooledDispersion, density, garwood
 from pipeline.indicators.estimate import Estimate
+from pipeline.indicators.sample import checked_frames
 
 SPRAY_C = [0, 1, 7, 2, 3, 1, 2, 1, 3, 0, 1, 4]
 SPRAY_E = [3, 5, 3, 5, 3, 6, 1, 1, 3, 2, 6, 4]
@@ -31,6 +33,10 @@ def known(value: float, low: float, high: float) -> Estimate:
 
 def frames(counts: list[int], areas: list[float]) -> list[tuple[int, float]]:
     return list(zip(counts, areas, strict=True))
+
+
+def log_ratio_spread(treated: list[tuple[int, float]], control: list[tuple[int, float]]) -> Spread:
+    return contrast.log_ratio_spread(*(checked_frames(*zip(*arm, strict=True)) for arm in (treated, control)))
 
 
 def fitted_log_ratio(treated, control):

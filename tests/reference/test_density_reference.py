@@ -24,6 +24,7 @@ from pipeline.indicators.density import (
     pooled_dispersion,
     zero_bound,
 )
+from pipeline.indicators.sample import checked_frames
 
 INSECT_SPRAYS = {
     "A": [10, 7, 20, 14, 14, 12, 10, 23, 17, 20, 14, 13],
@@ -108,7 +109,7 @@ def test_quasi_poisson_vectors(spray, mean, phi, limits, exact):
     """Quasi-Poisson log-t limits of InsectSprays are those of R 4.2.2, a dispersion under 1 counting as 1."""
     counts = INSECT_SPRAYS[spray]
     figure = density(counts, [1.0] * 12)
-    assert pearson_x2([(c, 1.0) for c in counts]) / 11 == pytest.approx(phi, abs=5.1e-7)
+    assert pearson_x2(checked_frames(counts, [1.0] * len(counts))) / 11 == pytest.approx(phi, abs=5.1e-7)
     assert figure.value == pytest.approx(mean, abs=5.1e-7)
     assert (figure.low, figure.high) == pytest.approx(limits, abs=5.1e-7)
     assert (figure.n, figure.n_of, figure.unit, figure.cautions) == (12, "frames", "per m2", ())
@@ -119,7 +120,7 @@ def test_quasi_poisson_vectors(spray, mean, phi, limits, exact):
 def test_dispersion_of_all_six_sprays():
     """Pearson's X2 summed over six sprays gives the dispersion 1.507713
     of R's quasipoisson and statsmodels' X2."""
-    ours = sum(pearson_x2([(c, 1.0) for c in counts]) for counts in INSECT_SPRAYS.values()) / 66
+    ours = sum(pearson_x2(checked_frames(counts, [1.0] * len(counts))) for counts in INSECT_SPRAYS.values()) / 66
     counts = np.concatenate(list(INSECT_SPRAYS.values()))
     sprays = np.kron(np.eye(6), np.ones((12, 1)))
     fitted = sm.GLM(counts, sprays, family=sm.families.Poisson()).fit(scale="X2")

@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from pipeline.errors import BadUsage
-from pipeline.indicators.cells import Around, Cell, Plants, laid, too_early
+from pipeline.indicators.cells import Around, Cell, Plants, Rows, laid, too_early
 from pipeline.indicators.compare import compare
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.fair import unfair
@@ -35,7 +35,7 @@ def around(**told):
 def reason(treated=("0.25",), control=("0.25",), **told):
     """Why frames of these sizes cannot be compared."""
     sizes = {TREATED: treated, CONTROL: control}
-    return unfair(ARMS, {c: [(1, Decimal(a), 2) for a in areas] for c, areas in sizes.items()}, around(**told))
+    return unfair(ARMS, {c: Rows((1, Decimal(a), 2) for a in areas) for c, areas in sizes.items()}, around(**told))
 
 
 @pytest.mark.parametrize(
@@ -232,7 +232,7 @@ def test_a_borrowed_spread_is_named():
     sites = [TREATED._replace(site=s, plot_kind=kind) for s in "ABC" for kind in ("treated", "control")]
     laid_out = {laid(cell): (("quadrat",), False) for cell in sites}
     for n, expected in ((3, [f"{POOLED} 3 comparable sites"]), (8, [])):
-        frames = {cell: [(count, Decimal("0.25"), 1) for count in range(n)] for cell in sites}
+        frames = {cell: Rows((count, Decimal("0.25"), 1) for count in range(n)) for cell in sites}
         told = compare(frames, around(frames_of=laid_out), Memory())
         minus = [f.estimate for f in told if f.indicator == "treated minus control"]
         assert len(minus) == 3
