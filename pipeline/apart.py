@@ -2,29 +2,57 @@
 
 import gc
 import os
-from concurrent.futures import ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
-from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.ledger.staging import Staged
+if TYPE_CHECKING:  # loaded where a drop is read; most nights bring none
+    from concurrent.futures import ProcessPoolExecutor
 
-if TYPE_CHECKING:  # loaded where the drop is read
     from pipeline.intake.names import Names
+    from pipeline.ledger.staging import Staged
 
 BIG = 32 << 20  # bytes; below it a process of its own would take longer to start than the reading takes
 
 
-def examine_drop(path: Path, blank: Staged, mapping: bytes, zone: str, names: "Names") -> Staged:
-    """Read the kept bytes at `path` into `blank`; MemoryError when they are too much. mapping: the partner's TOML."""
-    if blank.size < BIG:
-        return read_drop(path, blank, mapping, zone, names)
-    with ProcessPoolExecutor(1, get_context("spawn"), initializer=_ready) as pool:
+class Reader:
+    """Reads drops, a big one in a process of its own, which may be begun before the drop is there to be read."""
+
+    def __init__(self) -> None:
+        self._pool: ProcessPoolExecutor | None = None
+
+    def __enter__(self) -> "Reader":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._end()
+
+    def begin(self, size: int) -> None:
+        """Expect a drop of so many bytes: its process loads what reading takes while it is still copied."""
+        if size >= BIG and self._pool is None:
+            from concurrent.futures import ProcessPoolExecutor
+            from multiprocessing import get_context
+
+            self._pool = ProcessPoolExecutor(1, get_context("spawn"), initializer=_ready)
+            self._pool.submit(int)
+
+    def examine(self, path: Path, blank: "Staged", mapping: bytes, zone: str, names: "Names") -> "Staged":
+        """Read the kept bytes at `path` into `blank`; MemoryError when they are too much. mapping: the partner's TOML."""
+        self.begin(blank.size)
+        if blank.size < BIG or self._pool is None:
+            return read_drop(path, blank, mapping, zone, names)
+        from concurrent.futures.process import BrokenProcessPool
+
         try:
-            return pool.submit(read_drop, path, blank, mapping, zone, names).result()
+            return self._pool.submit(read_drop, path, blank, mapping, zone, names).result()
         except BrokenProcessPool as e:
             raise MemoryError("the process that read it was ended by the system") from e
+        finally:
+            self._end()  # the next one begins with as much memory
+
+    def _end(self) -> None:
+        if self._pool is not None:
+            self._pool.shutdown()
+        self._pool = None
 
 
 def _ready() -> None:
@@ -38,7 +66,7 @@ def _ready() -> None:
     gc.freeze()  # what is loaded stays: to look through it again and again would take a twentieth of the reading
 
 
-def read_drop(path: Path, blank: Staged, mapping: bytes, zone: str, names: "Names") -> Staged:
+def read_drop(path: Path, blank: "Staged", mapping: bytes, zone: str, names: "Names") -> "Staged":
     """The same in this process."""
     from pipeline import examine
     from pipeline.intake.mapping import parse_mapping

@@ -133,8 +133,7 @@ def full_columns(table: pa.Table, names: Sequence[str]) -> list[str]:
     def marked(column: pa.ChunkedArray) -> bool:
         if column.type not in (pa.string(), TEXTS):
             return False
-        texts = column.unique()
-        texts = texts.dictionary if isinstance(texts, pa.DictionaryArray) else texts
+        texts = column.combine_chunks().dictionary if column.type == TEXTS else column.unique()
         odd = [pc.match_substring(texts, m) for m in MARKS] + [pc.ends_with(texts, " "), pc.equal(texts, "")]
         return any(pc.any(o).as_py() for o in odd)
 

@@ -1,6 +1,7 @@
 """From the inboxes to kept bytes. Files stay where they are; one that cannot be had now is left for the next run."""
 
 import os
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -32,13 +33,20 @@ class Received:
     left: list[str] = field(default_factory=list)
 
 
-def receive(places: Places, ledger: Ledger, known: set[tuple[str, str]], erased: set[str], sizes: set[int]) -> Received:
+def receive(
+    places: Places,
+    ledger: Ledger,
+    known: set[tuple[str, str]],
+    erased: set[str],
+    sizes: set[int],
+    expect: Callable[[int], None],
+) -> Received:
     """Keep the bytes of every inbox file that is not known: (partner, drop) pairs. Call only while at work.
 
     sizes: of all drops there ever were; a file of any other size is news, and read once instead of twice. erased: hashes
     of drops whose bytes were erased; they are never kept again, whoever hands them in. What changes while the inboxes are
     gone through is still being written and is left. A file that pauses longer than that is taken as it is: its bytes are
-    kept as they were, and the whole file is news again.
+    kept as they were, and the whole file is news again. expect: told the size of each file that is to be kept.
     """
     told, met, seen = Received(), set(known), list[tuple[Found, Path, Stamp]]()
     for partner in partner_names(places):
@@ -53,6 +61,7 @@ def receive(places: Places, ledger: Ledger, known: set[tuple[str, str]], erased:
                 stamp = _stamp(path)
                 if stamp[0] in sizes and ((partner, digest := disk.sha256_of(path)) in met or digest in erased):
                     continue
+                expect(stamp[0])
                 digest, size = ledger.keep_file(path)
             except FileNotFoundError:
                 if path.exists():  # it is the ledger's own folder that is gone

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline import disk, publishing
+from pipeline.apart import Reader
 from pipeline.errors import LedgerDamaged, ProjectionDamaged
 from pipeline.ledger.entry import Entry
 from pipeline.ledger.files import redactions
@@ -104,10 +105,10 @@ def take(root: Path, say: Say = silent) -> TakeIn:
     ledger = open_ledger(programme.places)
     entries = ledger.entries()
     known, erased = {(e.partner, e.drop) for e in entries if e.drop}, set(redactions(entries))
-    with ledger.at_work():
-        received = receive(programme.places, ledger, known, erased, {e.size for e in entries})
+    with ledger.at_work(), Reader() as reader:
+        received = receive(programme.places, ledger, known, erased, {e.size for e in entries}, reader.begin)
         news = sorted(received.news, key=lambda f: (f.partner, f.drop))  # no listing order decides
-        return _take_in(programme, ledger, TakeIn(received.looked_at, left=received.left), news, say)
+        return _take_in(programme, ledger, reader, TakeIn(received.looked_at, left=received.left), news, say)
 
 
 @plainly()
@@ -123,11 +124,13 @@ def retake(root: Path, partner: str = "", drop: str = "", say: Say = silent) -> 
     programme = open_programme(root)
     ledger = open_ledger(programme.places)
     looked_at, news = to_read_again(ledger, programme, partner, drop)
-    with ledger.at_work():
-        return _take_in(programme, ledger, TakeIn(looked_at), news, say)
+    with ledger.at_work(), Reader() as reader:
+        return _take_in(programme, ledger, reader, TakeIn(looked_at), news, say)
 
 
-def _take_in(programme: Programme, ledger: Ledger, told: TakeIn, news: Sequence[Found], say: Say) -> TakeIn:
+def _take_in(
+    programme: Programme, ledger: Ledger, reader: Reader, told: TakeIn, news: Sequence[Found], say: Say
+) -> TakeIn:
     """Examine without the lock, then judge and record under it: one drop is one atomic entry."""
     rules = ledger.keep_bytes(programme.rules.raw)
     if not news:
@@ -138,7 +141,7 @@ def _take_in(programme: Programme, ledger: Ledger, told: TakeIn, news: Sequence[
         from schemas.kinds import all_kinds
 
         with ledger.workspace() as folder:
-            staged = list(_examined(programme, ledger, folder, told, news, say))
+            staged = list(_examined(programme, ledger, reader, folder, told, news, say))
             say(f"recording {n_of(len(staged), 'drop')}")
             with ledger.writing():
                 cached = _cached(programme.places, ledger)
@@ -149,10 +152,9 @@ def _take_in(programme: Programme, ledger: Ledger, told: TakeIn, news: Sequence[
 
 
 def _examined(
-    programme: Programme, ledger: Ledger, folder: Path, told: TakeIn, news: Sequence[Found], say: Say
+    programme: Programme, ledger: Ledger, reader: Reader, folder: Path, told: TakeIn, news: Sequence[Found], say: Say
 ) -> "Iterator[Staged]":
     """Each drop as it was read. One that is too much for this machine does not keep the others out."""
-    from pipeline.apart import examine_drop
     from pipeline.intake.names import names_of
     from pipeline.ledger.staging import Staged
 
@@ -172,7 +174,7 @@ def _examined(
             found.retaken,
         )
         try:
-            staged = examine_drop(ledger.drop_path(found.drop), blank, mapping, rules.timezone, names)
+            staged = reader.examine(ledger.drop_path(found.drop), blank, mapping, rules.timezone, names)
             told.advice += _advice(found, staged.refused)
             yield staged
         except Exception as e:

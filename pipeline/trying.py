@@ -12,7 +12,7 @@ import duckdb
 import pyarrow.parquet as pq
 
 from pipeline import disk
-from pipeline.apart import examine_drop
+from pipeline.apart import Reader
 from pipeline.differing import Row, as_decided, by_rules, of_place, told_of, wanted_by, words_of_trial
 from pipeline.errors import BadUsage, ProjectionDamaged
 from pipeline.faults import Fault
@@ -93,7 +93,8 @@ def try_file(root: Path, file: Path, partner: str) -> Tried:
         (folder / "staged").mkdir()
         used = hashlib.sha256(mapping).hexdigest()
         blank = Staged(folder / "staged", partner, digest, file.stat().st_size, file.name, used)
-        staged = examine_drop(file, blank, mapping, programme.rules.timezone, names_of(programme.rules))
+        with Reader() as reader:
+            staged = reader.examine(file, blank, mapping, programme.rules.timezone, names_of(programme.rules))
         cached = _cached(programme, ledger)
         try:
             return _judged(programme, ledger, entries, staged, file, kinds, cached, folder / "first", known_as)

@@ -52,8 +52,7 @@ def frame_of(table: pa.Table, names: Sequence[str] | None = None) -> pl.DataFram
 
 def _distinct(column: pa.ChunkedArray) -> pa.Array:
     """Every cell of a column at least once, and perhaps some that stand in none of these rows."""
-    cells = column.unique()
-    return cells.dictionary if isinstance(cells, pa.DictionaryArray) else cells
+    return column.combine_chunks().dictionary if pa.types.is_dictionary(column.type) else column.unique()
 
 
 @cache

@@ -37,7 +37,7 @@ duckdb.sql(f"copy (from read_csv('{path}', auto_detect=false, header=true, colum
 START = """
 import sys
 from pathlib import Path
-import pipeline.apart, pipeline.record
+import pipeline.record
 from pipeline import run
 from schemas.kinds import all_kinds
 all_kinds()

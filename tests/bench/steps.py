@@ -53,7 +53,6 @@ def take_parquet(folder: Path) -> Work:
 
 
 def _take(root: Path) -> Work:
-    import pipeline.apart
     import pipeline.record
     from schemas.kinds import all_kinds
 
@@ -170,7 +169,6 @@ def one_drop(folder: Path) -> Work:
 
 
 def _night(folder: Path) -> Work:
-    import pipeline.apart
     import pipeline.measure
     import pipeline.record
 
