@@ -23,7 +23,7 @@ from pipeline.intake.units import exact_conversion
 from pipeline.intake.values import Values
 from pipeline.intake.ways import PartMap
 from pipeline.ledger.hashing import contents_of, identities_of
-from pipeline.ledger.identity import MARKS, SHARED, content_text_sql, key_sql
+from pipeline.ledger.identity import MARKS, SHARED, beginning, content_text_sql, key_sql
 from pipeline.ledger.staging import TEXTS, Sink
 from schemas.kinds import Kind
 
@@ -110,10 +110,11 @@ def _read_part(
     staged.write_faults(map(shape.told, faults))
     filled = [c.name for c in kind.columns if typed.column(c.name).null_count < typed.num_rows]
     full, blank = full_columns(typed, filled), {c.name for c in kind.columns} - set(filled)
-    texts = f"select {key_sql(kind, full, blank)} as key, {content_text_sql(filled, full)} as content from typed"
-    said = asked(con, typed, "typed", texts)
-    identity = identities_of(kind.name, SHARED if kind.shared else staged.partner, said.column("key"))
-    named = (identity, contents_of(said.column("content")), said.column("key"))
+    wide, said = said_once(typed, full)
+    content = content_text_sql(filled, full, said)
+    texts = asked(con, wide, "typed", f"select {key_sql(kind, full, blank)} as key, {content} as content from typed")
+    identity = identities_of(kind.name, SHARED if kind.shared else staged.partner, texts.column("key"))
+    named = (identity, contents_of(texts.column("content")), texts.column("key"))
     staged.write_parts(sheet.name, shape.places(typed.column("row")), kind, typed, named, {f.row for f in faults})
 
 
@@ -138,6 +139,17 @@ def full_columns(table: pa.Table, names: Sequence[str]) -> list[str]:
         return any(pc.any(o).as_py() for o in odd)
 
     return [n for n in names if not table.column(n).null_count and not marked(table.column(n))]
+
+
+def said_once(table: pa.Table, names: Sequence[str]) -> tuple[pa.Table, list[str]]:
+    """The table with `said.<column>` for those of the columns that hold texts by dictionary, and which these are: each
+    text as a content of all of the columns says it, made once."""
+    found = [n for n in names if table.column(n).type == TEXTS]
+    for name in found:
+        cells = table.column(name).combine_chunks()
+        said = pc.binary_join_element_wise(beginning(name, names), cells.dictionary, "")
+        table = table.append_column(f"said.{name}", pa.DictionaryArray.from_arrays(cells.indices, said))
+    return table, found
 
 
 def _too_long(typed: pa.Table, too_long: set[int], sheet: Sheet, match: Match, kind: Kind, shape: Shape) -> list[Fault]:

@@ -44,19 +44,26 @@ def key_sql(kind: Kind, full: Collection[str] = (), blank: Collection[str] = ())
     return f"case when {missing} then null else {joined} end"
 
 
-def content_text_sql(fields: Iterable[str], full: Collection[str] = ()) -> str:
+def content_text_sql(fields: Iterable[str], full: Collection[str] = (), said: Collection[str] = ()) -> str:
     """The typed values in our units, to be hashed: named fields in the order of their names, blanks left out.
 
     fields: the kind's columns; one that is blank in every row may be left out, it changes nothing. full: as in `key_sql`.
+    said: those of which `said.<field>` holds what `beginning` gives and the value, used where all fields are full.
     """
     named = sorted(fields)
     if named and set(named) <= set(full):
-        return "concat(" + ", chr(31), ".join(f"'{f}=', \"{f}\"" for f in named) + ")"
-    said = {f: f'cast("{f}" as varchar)' for f in named}
-    cells = (
-        ", ".join(f"'{f}=' || " + (s if f in full else f"replace({s}, chr(31), ' ')") for f, s in said.items()) or "''"
+        begins = {f: beginning(f, named).replace(MARKS[1], "' || chr(31) || '") for f in named}
+        return "concat(" + ", ".join(f'"said.{f}"' if f in said else f"'{begins[f]}', \"{f}\"" for f in named) + ")"
+    cells = {f: f'cast("{f}" as varchar)' for f in named}
+    told = (
+        ", ".join(f"'{f}=' || " + (c if f in full else f"replace({c}, chr(31), ' ')") for f, c in cells.items()) or "''"
     )
-    return f"concat_ws(chr(31), {cells})"
+    return f"concat_ws(chr(31), {told})"
+
+
+def beginning(field: str, fields: Iterable[str]) -> str:
+    """What stands before a field's value in a content of these fields."""
+    return f"{field}=" if field == min(fields) else f"{MARKS[1]}{field}="
 
 
 def identity_sql(kind: str, shared: bool, partner: str, key: str) -> str:
