@@ -3,7 +3,7 @@
 pandera alone says what is wrong with a row; most rows of a big file need not be shown to it, since nothing can be.
 """
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from functools import cache
 from typing import Any, NamedTuple
 
@@ -23,18 +23,17 @@ class _Asked(NamedTuple):
 
 def suspects(typed: pa.Table, kind: Kind, filled: Collection[str]) -> pl.Series:
     """Whether some check of its kind may fail, for each of the rows. filled: columns that are not blank in every row."""
-    at_fault = pl.repeat(False, typed.num_rows, dtype=pl.Boolean, eager=True)
+    at_fault = pl.Series([False]).new_from_index(0, typed.num_rows)
     for column in kind.columns:
         if column.required and typed.column(column.name).null_count:
             at_fault |= frame_of(typed, [column.name])[column.name].is_null()
     cells, rows = _checks(kind.name)
-    for name, passes in cells.items():
-        if name in filled:
-            distinct = frame_of(pa.table({name: _distinct(typed.column(name))}))
-            told = distinct.select(passes.alias("passes")).to_series()
-            if not told.all():
-                bad = distinct.filter(~told)[name]
-                at_fault |= frame_of(typed, [name])[name].is_in(bad.implode(), nulls_equal=True)
+    distinct = _side_by_side({name: _distinct(typed.column(name)) for name in cells if name in filled})
+    told = distinct.select(cells[name].alias(name) for name in distinct.columns)
+    for name in distinct.columns:
+        if not told[name].all():
+            bad = distinct[name].filter(~told[name])
+            at_fault |= frame_of(typed, [name])[name].is_in(bad.implode(), nulls_equal=True)
     for rule in rows:
         if set(rule.columns) & set(filled):
             at_fault |= ~frame_of(typed, rule.columns).select(rule.passes.alias("passes")).to_series()
@@ -53,6 +52,18 @@ def frame_of(table: pa.Table, names: Sequence[str] | None = None) -> pl.DataFram
 def _distinct(column: pa.ChunkedArray) -> pa.Array:
     """Every cell of a column at least once, and perhaps some that stand in none of these rows."""
     return column.combine_chunks().dictionary if pa.types.is_dictionary(column.type) else column.unique()
+
+
+def _side_by_side(columns: Mapping[str, pa.Array | pa.ChunkedArray]) -> pl.DataFrame:
+    """Columns of different lengths as one frame, to be asked about once; blanks below the shorter ones pass every check."""
+    height = max(map(len, columns.values()), default=0)
+    padded = {
+        name: pa.chunked_array(
+            [*(c.chunks if isinstance(c, pa.ChunkedArray) else [c]), pa.nulls(height - len(c), c.type)]
+        )
+        for name, c in columns.items()
+    }
+    return frame_of(pa.table(padded))
 
 
 @cache
