@@ -2,7 +2,9 @@
 
 import gc
 import os
+from multiprocessing import parent_process
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:  # loaded where a drop is read; most nights bring none
@@ -24,7 +26,7 @@ class Reader:
         return self
 
     def __exit__(self, *_: object) -> None:
-        self._end()
+        self.end()
 
     def begin(self, size: int) -> None:
         """Expect a drop of so many bytes: its process loads what reading takes while it is still copied."""
@@ -35,24 +37,31 @@ class Reader:
             self._pool = ProcessPoolExecutor(1, get_context("spawn"), initializer=_ready)
             self._pool.submit(int)
 
+    def end(self) -> None:
+        """Expect no more: the process ends."""
+        if self._pool is not None:
+            self._pool.shutdown()
+        self._pool = None
+
     def examine(self, path: Path, blank: "Staged", mapping: bytes, zone: str, names: "Names") -> "Staged":
         """Read the kept bytes at `path` into `blank`; MemoryError when they are too much. mapping: the partner's TOML."""
-        self.begin(blank.size)
-        if blank.size < BIG or self._pool is None:
+        if blank.size < BIG:
             return read_drop(path, blank, mapping, zone, names)
         from concurrent.futures.process import BrokenProcessPool
 
+        if self._pool is not None:
+            try:
+                self._pool.submit(int).result()
+            except BrokenProcessPool:  # it was ended while it waited, which says nothing of this drop
+                self.end()
+        self.begin(blank.size)
+        assert self._pool is not None
         try:
             return self._pool.submit(read_drop, path, blank, mapping, zone, names).result()
         except BrokenProcessPool as e:
             raise MemoryError("the process that read it was ended by the system") from e
         finally:
-            self._end()  # the next one begins with as much memory
-
-    def _end(self) -> None:
-        if self._pool is not None:
-            self._pool.shutdown()
-        self._pool = None
+            self.end()  # the next one begins with as much memory
 
 
 def _ready() -> None:
@@ -61,9 +70,18 @@ def _ready() -> None:
     What libraries cry out when memory ends is nothing for a person; the run says it in a sentence.
     """
     os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
+    Thread(target=_end_with_parent, daemon=True).start()
     import pipeline.examine  # noqa: F401 - should memory end meanwhile, the pool is broken, as it is at any later time
 
     gc.freeze()  # what is loaded stays: to look through it again and again would take a twentieth of the reading
+
+
+def _end_with_parent() -> None:
+    """A run that is killed cannot tell its reader to end."""
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def read_drop(path: Path, blank: "Staged", mapping: bytes, zone: str, names: "Names") -> "Staged":

@@ -162,15 +162,17 @@ def side_by_side(work: Callable[[*T], Kept], given: Iterable[tuple[*T]]) -> Iter
 
 
 def one_behind(work: Callable[[Kept], None], given: Iterable[Kept]) -> None:
-    """Do `work` with each, in order, while the next is made; no more of them wait."""
+    """Do `work` with each, in order, while the next is made; no more of them wait. What `work` raises goes before all else."""
     with ThreadPoolExecutor(1) as pool:
         last: Future[None] | None = None
-        for one in given:
+        try:
+            for one in given:
+                if last is not None:
+                    last.result()
+                last = pool.submit(work, one)
+        finally:
             if last is not None:
                 last.result()
-            last = pool.submit(work, one)
-        if last is not None:
-            last.result()
 
 
 def _as_written(sheet: Sheet, row: int, header: list[str]) -> list[str]:

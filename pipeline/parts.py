@@ -110,7 +110,7 @@ def _read_part(
     staged.write_faults(map(shape.told, faults))
     filled = [c.name for c in kind.columns if typed.column(c.name).null_count < typed.num_rows]
     full, blank = full_columns(typed, filled), {c.name for c in kind.columns} - set(filled)
-    wide, said = said_once(typed, full)
+    wide, said = said_once(typed, full) if set(filled) <= set(full) else (typed, [])
     content = content_text_sql(filled, full, said)
     texts = asked(con, wide, "typed", f"select {key_sql(kind, full, blank)} as key, {content} as content from typed")
     identity = identities_of(kind.name, SHARED if kind.shared else staged.partner, texts.column("key"))

@@ -62,7 +62,7 @@ def receive(
                 if stamp[0] in sizes and ((partner, digest := disk.sha256_of(path)) in met or digest in erased):
                     continue
                 expect(stamp[0])
-                digest, size = ledger.keep_file(path)
+                digest, size = ledger.keep_file(path, erased)
             except FileNotFoundError:
                 if path.exists():  # it is the ledger's own folder that is gone
                     raise
@@ -73,7 +73,7 @@ def receive(
                     raise
                 told.left.append(f"{partner}/{name} may not be read ({e.strerror}); have that changed.")
                 continue
-            if (partner, digest) not in met:  # the file may have grown between the two looks
+            if (partner, digest) not in met and digest not in erased:  # the file may have grown between the two looks
                 met.add((partner, digest))
                 seen.append((Found(partner, name, digest, size), path, stamp))
     for found, path, stamp in seen:

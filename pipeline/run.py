@@ -142,6 +142,7 @@ def _take_in(
 
         with ledger.workspace() as folder:
             staged = list(_examined(programme, ledger, reader, folder, told, news, say))
+            reader.end()
             say(f"recording {n_of(len(staged), 'drop')}")
             with ledger.writing():
                 cached = _cached(programme.places, ledger)

@@ -30,6 +30,10 @@ class Sample:
     times: tuple[int, ...]
 
     def __len__(self) -> int:
+        return self._frames
+
+    @cached_property
+    def _frames(self) -> int:
         return sum(self.times)
 
     @cached_property
@@ -56,9 +60,9 @@ class Sample:
 
 
 @cache
-def _powers_of_two(n: int) -> list[float]:
+def _powers_of_two(n: int) -> tuple[float, ...]:
     """Powers of two with the sum n: a float times one of these is exact, so nothing is rounded but a whole sum."""
-    return [float(1 << bit) for bit in range(n.bit_length()) if n >> bit & 1]
+    return tuple(float(1 << bit) for bit in range(n.bit_length()) if n >> bit & 1)
 
 
 def checked_frames(counts: Sequence[int], areas_m2: Sequence[float], times: Sequence[int] | None = None) -> Sample:

@@ -58,7 +58,7 @@ def rows(
 
     Counts every line into `tally`. Blank rows are counted and left out, and so is what is certainly furniture. A row
     with more filled cells than there are headings is counted as a record, listed in tally.too_long, and comes with its
-    first `width` cells. scratch: a folder for the tidied copy that DuckDB reads. decimal: the
+    first `width` cells. scratch: a folder for a copy in UTF-8. decimal: the
     partner's mark, with which typed numbers of a workbook are written. Unreadable when a file breaks off.
     """
     if sheet.form == PARQUET:  # headings are no row of it, and no person writes notes into it

@@ -1,6 +1,6 @@
 """The quick reader: Arrow reads a tidy text file with an explicit dialect, or declines. Its twin is `text.rows_plain`.
 
-Tidy: no blank line, no line break inside a cell, no space beside a quotation mark. A ragged row is only met when it is
+Tidy: no blank line, no very long line, no line break inside a cell, no space beside a quotation mark. A ragged row is only met when it is
 reached: the plain reader goes on from there.
 """
 
@@ -19,9 +19,9 @@ from pipeline.intake.limits import LONGEST_LINE, batch_rows, check_rows
 from pipeline.intake.sheet import Sheet
 
 QUICK_COLUMNS = 1_000  # beyond that a few rows fill a block
-BLOCK = (
-    6 << 20
-)  # bytes parsed at once, some 70,000 rows of a survey: every batch costs as much planning as a tenth of its rows
+# Bytes parsed at once, some 70,000 rows of a survey: every batch costs as much planning as a tenth of its rows.
+BLOCK = 6 << 20
+CHUNK, STRETCH = 1 << 22, 1 << 19
 FEED = ord("\n")
 BLANK_LINE = re.compile(rb"\n[ \t\r]*\n")
 LONE_RETURN = re.compile(rb"\r(?!\n|\Z)")
@@ -48,8 +48,8 @@ def rows_quick(sheet: Sheet, header_row: int, width: int, scratch: Path) -> Iter
     odd = sheet.quote != '"' or sheet.escape or len(sheet.delimiter) > 1 or not sheet.delimiter.isascii()
     if odd or any("\n" in c or "\r" in c for r in sheet.head[:header_row] for c in r):
         return None
-    tidy, quoted = _tidied(sheet, scratch)
-    if tidy is None or (quoted and header_row + _well_quoted(tidy, sheet.delimiter, header_row, width) != quoted):
+    tidy, lines = _tidied(sheet, scratch)
+    if tidy is None or (lines and header_row + _well_quoted(tidy, sheet.delimiter, header_row, width) != lines):
         return None
     return _numbered(tidy, sheet.delimiter, header_row, width)
 
@@ -90,7 +90,8 @@ def _numbered(path: Path, delimiter: str, header_row: int, width: int) -> Iterat
 
 
 def _tidied(sheet: Sheet, scratch: Path) -> tuple[Path | None, int]:
-    """The file in UTF-8 (the file itself if it is that already) and its lines; 0 if no quotation mark can hide any.
+    """The file in UTF-8 (the file itself if it is that already) and how many lines it has: 0 where no quotation
+    mark stands in it, and so every line is a row.
 
     None instead of the file if the two readers might differ on it.
     """
@@ -106,10 +107,12 @@ def _tidied(sheet: Sheet, scratch: Path) -> tuple[Path | None, int]:
     tail, feeds, quoted = b"\n", 0, False
     untidy = ((b"\n", BLANK_LINE), (b"\r", LONE_RETURN), (b'"', _spaced_quote(sheet.delimiter)))
     with out.open("rb") as f:
-        while chunk := f.read(1 << 22):
+        while chunk := f.read(CHUNK):
             seen = tail + chunk
             if b"\0" in chunk or any(mark in seen and p.search(seen) for mark, p in untidy):
                 return None, 0
+            if any(chunk.find(b"\n", at, at + STRETCH) < 0 for at in range(0, len(chunk) - STRETCH + 1, STRETCH)):
+                return None, 0  # the plain reader knows how long a line and a cell may be
             tail = seen[seen.rfind(b"\n") :] if b"\n" in seen else seen[-4096:]
             quoted = quoted or b'"' in chunk
             feeds += int(np.count_nonzero(np.frombuffer(chunk, np.uint8) == FEED))  # `count` takes six times as long

@@ -7,7 +7,7 @@ import os
 import re
 import shutil
 import uuid
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -154,12 +154,13 @@ class Ledger:
                 disk.link_if_absent(folder / "bytes", self.drop_path(digest))
         return digest
 
-    def keep_file(self, path: Path) -> tuple[str, int]:
-        """Keep a file's bytes; gives hash and size of what was kept, whatever the file becomes meanwhile."""
+    def keep_file(self, path: Path, never: Collection[str] = ()) -> tuple[str, int]:
+        """Keep a file's bytes; gives hash and size of what was kept, whatever the file becomes meanwhile. never: hashes of bytes that are not."""
         with self.workspace() as folder:
             digest, size = disk.copy_hashed(path, folder / "copy")
-            disk.sync_file(folder / "copy")
-            disk.link_if_absent(folder / "copy", self.drop_path(digest))
+            if digest not in never:
+                disk.sync_file(folder / "copy")
+                disk.link_if_absent(folder / "copy", self.drop_path(digest))
         return digest, size
 
     def keep_segment(self, made: Path, kind: str, rows: int, version: int) -> Segment:

@@ -395,6 +395,14 @@ def test_twins_agree_on_any_text(folder, text, block):
     assert quick is None or quick == plain
 
 
+@pytest.mark.parametrize("letters", [1_100_000, 4_300_000])
+def test_a_line_that_is_far_too_long_is_left_to_the_plain_reader(read, letters):
+    """A tidy file with a cell of over a million letters far down is refused as a torn one is, and not read in part."""
+    rows = "".join(f"m{i},{'x' * letters if i == 60 else i}\n" for i in range(2, 100))
+    with pytest.raises(Unreadable, match="longer than"):
+        read(f"Mark,Number\n{rows}".encode())
+
+
 def test_quick_reader_is_used(folder):
     """A tidy file is read by the quick reader, so that the twins above compare two things."""
     quick, plain = twins(folder, b"a,b\n1,2\n", 1)

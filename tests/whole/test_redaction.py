@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline import care, look, run
+from pipeline import care, disk, look, run
 from pipeline.cli import main
 from pipeline.errors import BadUsage, Busy
 
@@ -126,6 +126,23 @@ def test_it_does_not_come_back(named):
     with pytest.raises(BadUsage, match="was erased by the lead"):
         redact(programme, entry)
     assert run.run_all(programme.root)[0].entries == [] and holding(programme.root) == []
+
+
+def test_it_does_not_come_back_while_it_is_handed_in(named, monkeypatch):
+    """An upload of the same bytes that ends while they are copied leaves no copy in the ledger."""
+    programme, entry = named
+    redact(programme, entry)
+    path, copy_hashed = programme.root / "inbox/club/again.csv", disk.copy_hashed
+    path.write_bytes(VISITS[:30])
+
+    def grown(source, to):
+        if source == path:
+            path.write_bytes(VISITS)
+        return copy_hashed(source, to)
+
+    monkeypatch.setattr(disk, "copy_hashed", grown)
+    took = run.take(programme.root)
+    assert (took.entries, holding(programme.root)) == ([], [])
 
 
 def test_a_run_that_was_reading_it_does_not_record_it(named, monkeypatch):

@@ -7,6 +7,8 @@ import resource
 import shutil
 import subprocess
 import sys
+import tempfile
+import time
 from pathlib import Path
 
 import pytest
@@ -15,6 +17,9 @@ from stops import LATER, TABLES, first_night, untorn
 from pipeline import apart, disk, look, run
 from pipeline.cli import main
 from pipeline.errors import Hindered, LedgerDamaged
+from pipeline.examine import one_behind
+from pipeline.intake.sheet import Unreadable
+from pipeline.ledger.staging import Kept
 from pipeline.ledger.store import Ledger
 
 HINDERED = Hindered.exit_code
@@ -280,6 +285,62 @@ def test_a_big_drop_read_apart_says_the_same(programme, tmp_path, monkeypatch):
     monkeypatch.setattr(apart, "BIG", 0)
     [there] = run.take(programme).entries
     assert (there.drop, there.segments, there.receipt) == (here.drop, here.segments, here.receipt)
+
+
+def test_a_reader_that_is_ended_while_it_waits_is_begun_anew(programme, monkeypatch):
+    """A process that the system ends before there is anything to read costs no drop."""
+    begin = apart.Reader.begin
+
+    def ended(reader: apart.Reader, size: int) -> None:
+        waits = reader._pool is None
+        begin(reader, size)
+        if waits and not seen:
+            seen.append(reader._pool.submit(os.getpid).result())
+            os.kill(seen[0], 9)
+
+    seen: list[int] = []
+    monkeypatch.setattr(apart, "BIG", 0)
+    monkeypatch.setattr(apart.Reader, "begin", ended)
+    took = run.take(programme)
+    assert seen and ([e.name for e in took.entries], took.left) == (["check.csv"], [])
+
+
+def test_a_reader_ends_with_a_run_that_is_killed():
+    """The process that reads a big drop does not outlive a run that is killed."""
+    told = """
+import os, time
+from pipeline import apart
+if __name__ == "__main__":
+    reader = apart.Reader()
+    reader.begin(apart.BIG)
+    print(reader._pool.submit(os.getpid).result(), flush=True)
+    os.kill(os.getpid(), 9)
+"""
+    with tempfile.NamedTemporaryFile("w", suffix=".py") as script:
+        script.write(told)
+        script.flush()
+        here = Path(__file__).parent.parent.parent
+        done = subprocess.run([sys.executable, script.name], cwd=here, env={**os.environ, "PYTHONPATH": str(here)}, stdout=subprocess.PIPE, text=True, check=False)  # fmt: skip
+    pid = int(done.stdout)
+    for _ in range(100):
+        if not Path(f"/proc/{pid}").exists():
+            return
+        time.sleep(0.1)
+    pytest.fail(f"process {pid} is still there")
+
+
+def test_a_full_disk_goes_before_a_torn_file():
+    """Where writing fails for want of room while the file proves torn, the disk is told of: the file may be whole."""
+
+    def full(_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    def torn():
+        yield Kept("club")
+        raise Unreadable("it breaks off")
+
+    with pytest.raises(OSError, match="No space left"):
+        one_behind(full, torn())
 
 
 def test_too_little_memory_to_judge_stops_plainly(programme, monkeypatch):
