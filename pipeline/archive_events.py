@@ -158,7 +158,6 @@ select e.id as "eventID", e.parent as "parentEventID", e.type as "eventType", 'E
 from ar_event e
 join ar_place p on p.kind = e.place_kind and p.key = e.place_key
 left join ar_rights r on r.partner = e.teller
-order by e.id
 """
 
 
@@ -245,5 +244,5 @@ def make_programme(con: Asking, latitude: str, longitude: str, uncertainty: str,
 
 
 def written_events() -> str:
-    """The query that gives the event table of the archive, in order of its identifiers."""
+    """The query that gives the event table of the archive."""
     return _WRITTEN

@@ -17,6 +17,7 @@ from pipeline.outputs.tables import COLUMNS, as_row
 
 TOLD = tuple(e.name for group in (recruitment, retention) for e in group.ENTRIES)
 SCHEMA = pa.schema([f for f in COLUMNS if f.name != "asOf"])  # else every figure would change whenever anything happens
+AT_ONCE = 5000  # figures in memory as rows of many columns
 _DISTANCE = re.compile(r"\d[\d.,]* k?m away")
 _CALLED = {"day": "day ", "comparedWith": "compared with ", "comparedSince": "compared since ", "cohort": "cohort of ",
            "surveyFrom": "survey from ", "samplingProtocol": "protocol ", "depthBand": "depth ", "plotKind": "plot ", "rule": "rule ", "placed": "placed: "}  # fmt: skip
@@ -75,13 +76,18 @@ def _may_be_named(figure: Figure, seen: Seen) -> bool:
 
 def rows(figures: Sequence[Figure], as_of: dt.date, seen: Seen) -> pa.Table:
     """The table of indicators: sites by their published identifiers, no distance where a site is blurred."""
-    told = [as_row(f, as_of) for f in figures]
-    for row in told:
-        row["locationID"] = seen.locations.get(row["locationID"] or "", row["locationID"])
-        for text in ("measurementRemarks", "cautions", "comparedWith"):
-            row[text] = _discreet(row[text], seen)
-        row |= {name: " ".join(cell.split()) for name, cell in row.items() if isinstance(cell, str)}  # a row is a line
-    return pa.Table.from_pylist([{n: r[n] for n in SCHEMA.names} for r in told], SCHEMA)
+    parts = [SCHEMA.empty_table()]
+    for first in range(0, len(figures), AT_ONCE):
+        told = [as_row(f, as_of) for f in figures[first : first + AT_ONCE]]
+        for row in told:
+            row["locationID"] = seen.locations.get(row["locationID"] or "", row["locationID"])
+            for text in ("measurementRemarks", "cautions", "comparedWith"):
+                row[text] = _discreet(row[text], seen)
+            row |= {
+                name: " ".join(cell.split()) for name, cell in row.items() if isinstance(cell, str)
+            }  # a row is a line
+        parts.append(pa.Table.from_pylist([{n: r[n] for n in SCHEMA.names} for r in told], SCHEMA))
+    return pa.concat_tables(parts).combine_chunks()
 
 
 def facts(table: pa.Table, programme: str) -> list[tuple[Any, ...]]:
@@ -91,7 +97,7 @@ def facts(table: pa.Table, programme: str) -> list[tuple[Any, ...]]:
     averaged with others as if it were known.
     """
     made = []
-    for r in table.to_pylist():
+    for r in (r for batch in table.to_batches(AT_ONCE) for r in batch.to_pylist()):
         value, bounds = _value(r)
         if value is None:
             continue

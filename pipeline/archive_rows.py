@@ -67,7 +67,6 @@ join ar_taxon t on t.species = o.species
 left join ar_life_stage l on l.of_stage = o.stage
 left join ar_person i on i.code = o.identified_by
 left join ar_person r on r.code = o.recorded_by
-order by o.id
 """
 # Facts: whose they are, a name that makes their id, the measure, the value, the day, remarks.
 _FACT = "event varchar, occurrence varchar, subject varchar, name varchar, measure varchar, value varchar, unit varchar, day date, method varchar, remarks varchar"  # fmt: skip
@@ -152,7 +151,6 @@ from ar_fact f
 join ar_measure m on m.name = f.measure
 join ar_event e on e.id = f.event
 left join ar_stage_id s on s.stage = f.value
-order by 2
 """
 _HUMBOLDT = """
 with what as (  -- a list of names is text: the distinct ones in order, parted as the standard wants
@@ -199,7 +197,6 @@ union all
 select e.id, 'opportunisticSearch', null, null, null, null, null, null, null, null, null, null, 'false', null, null, null, null, null,
     null, null, null, null, null, 'false', null, null, null, 'true'
 from ar_event e where e.type = 'collection'
-order by 1
 """
 
 

@@ -1,12 +1,13 @@
 """Joins the ledger's views and figures to an archive: what may be published, as whom, and what stays out and why."""
 
 import datetime as dt
-import json
 import re
+from collections import Counter
 from collections.abc import Sequence
+from contextlib import ExitStack
 from dataclasses import asdict, dataclass, field
+from io import BytesIO
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 import pyarrow as pa
@@ -19,10 +20,10 @@ from pipeline.archive.places import Place, around
 from pipeline.archive.planted import origin_told, rule_for
 from pipeline.archive.taxa import is_of, taxa
 from pipeline.archive_away import KNOWN
-from pipeline.archive_known import ABOUT, NOTE, ZIP, note_version, rows_said, version_before
+from pipeline.archive_files import changes, kept, put, refuse_at_the_gate, room_in
+from pipeline.archive_known import FIGURES, NOTE, ZIP, note_version, rows_said, version_before
 from pipeline.archive_places import hidden_species, places_of
 from pipeline.errors import BadUsage, KeptBack, NothingAgreed
-from pipeline.gate.check import check as gate
 from pipeline.indicators.figure import Figure
 from pipeline.intake.names import names_of
 from pipeline.outputs.tables import figure_from, read_figures
@@ -34,6 +35,7 @@ from pipeline.session import session
 from warehouse.asking import Asking
 
 CHANGES = "changes.csv"
+ROOM = "1GB"  # what DuckDB takes while it makes the tables; more is spilled
 SHOWN = 10  # rows that a block lists
 KEY = re.compile(r"[A-Za-z0-9._-]+")
 
@@ -86,13 +88,25 @@ def make_archive(root: Path, into: Path, today: dt.date) -> Archived:
     Tells of what was measured last. today: whether an embargo is over. BadUsage when nothing may be published, KeptBack when
     a row would publish a planting as wild or the gate stops the archive: then nothing is written.
     """
-    figures = [figure_from(r) for r in read_figures(open_programme(root).places.out)]
-    with session(root) as (con, rules):
-        [(as_of,)] = con.sql("select happened from as_of").fetchall()
-        return _make(_Job(con, rules, root, today, as_of), figures, into)
+    places = open_programme(root).places
+    figures = [figure_from(r) for r in read_figures(places.out)]
+    note = places.warehouse / NOTE if into == places.out / "archive" else None
+    with room_in(places.warehouse) as room:
+        with session(root) as (con, rules):
+            con.execute(f"set memory_limit = '{ROOM}'")
+            [(as_of,)] = con.sql("select happened from as_of").fetchall()
+            job = _Job(con, rules, root, today, as_of)
+            files, done, last = _written(job, _make(job, figures), into, note, room)
+        refuse_at_the_gate(files[ZIP], today)
+        said = {k: v for k, v in asdict(done).items() if k in ("version", "digest", "rows", "left_out", "cautions")}
+        put(into, files, {**said, "last_day": last.isoformat()})
+    if note:
+        note_version(note, done.version)
+    return done
 
 
-def _make(job: _Job, figures: Sequence[Figure], into: Path) -> Archived:
+def _make(job: _Job, figures: Sequence[Figure]) -> pa.Table:
+    """Leave the tables that an archive's are asked of in the session; gives that of its figures."""
     con, rules, today = job.con, job.rules, job.today
     archive_events.open_views(con, job.told.open_partners(today))
     job.hidden = hidden_species(job.told, today)
@@ -111,8 +125,7 @@ def _make(job: _Job, figures: Sequence[Figure], into: Path) -> Archived:
     told = _figures(job, figures)
     archive_rows.make_facts(con, archive_figures.facts(told, rules.key), archive_figures.measures())
     job.left_out += archive_words.left_out(con, job.told, today, job.hidden, job.unknown)
-    tables = {t.name: _clean(con, t) for t in TABLES}
-    return _written(job, tables, told, into)
+    return told
 
 
 def refuse_unready(rules: Rules) -> None:
@@ -213,66 +226,62 @@ def _figures(job: _Job, figures: Sequence[Figure]) -> pa.Table:
 # --- the files ----------------------------------------------------------------------------------------------
 
 
-def _clean(con: Asking, table: Table) -> pa.Table:
-    """A table of the archive as texts without control characters and line breaks; null where nothing is said."""
+def _clean(con: Asking, table: Table, path: Path) -> int:
+    """Write a table of the archive, in order of its key, as texts without control characters and line breaks; nothing where nothing is said.
+
+    Gives how many rows it has.
+    """
     query = archive_events.written_events() if table is CORE else archive_rows.QUERIES[table.name]
     cells = ", ".join(
         f"nullif(trim(regexp_replace(cast(\"{n}\" as varchar), '[[:cntrl:][:space:]]+', ' ', 'g')), '') as \"{n}\"" for n in table.names
     )  # fmt: skip
-    made: pa.Table = con.relation(f"select {cells} from ({query})").to_arrow_table()
-    return made.sort_by(table.key)
+    rows = con.relation(f'select {cells} from ({query}) order by "{table.key}"').to_arrow_reader(versions.BATCH)
+    with path.open("wb") as text:
+        return pack.write_csv(rows, rows.schema, text)
 
 
-def _written(job: _Job, tables: dict[str, pa.Table], figures: pa.Table, into: Path) -> Archived:
-    more = {"indicators": figures, "indicator_meanings": archive_figures.meanings()}
-    texts = {name: pack.as_text(t) for name, t in {**tables, **more}.items()}
+def _written(
+    job: _Job, figures: pa.Table, into: Path, note: Path | None, room: Path
+) -> tuple[dict[str, Path], Archived, dt.date]:
+    """Make every file in the room. Gives them by the names they are to have, what was done, and the last day told of."""
+    texts = {t.name: room / t.file for t in TABLES}
+    counts = {t.name: _clean(job.con, t, texts[t.name]) for t in TABLES}
+    more = {FIGURES: figures, "indicator_meanings": archive_figures.meanings()}
+    for name, table in more.items():
+        texts[name] = room / f"{name}.csv"
+        with texts[name].open("wb") as text:
+            pack.write_csv(table.to_batches(), table.schema, text)
     metadata = archive_words.metadata(job.con, job.rules, job.root, job.places, job.hidden, job.left_out)
-    rows, standing = rows_said(texts, eml.eml_xml(metadata, 0, ""))
-    places = open_programme(job.root).places
-    note = places.warehouse / NOTE if into == places.out / "archive" else None
-    before, beware = version_before(into, note)
-    now = versions.next_version(before, rows)
-    told = versions.difference(before.known, now.known)
-    archive = {t.file: texts[t.name] for t in TABLES}
-    archive |= {pack.META: pack.meta_xml(), pack.EML: eml.eml_xml(metadata, now.number, standing)}
-    files = {ZIP: pack.zipped(archive), **{f"tables/{name}.csv": text for name, text in texts.items()}}
-    files["tables/datapackage.json"] = package.datapackage(
-        job.rules.key, job.told.title, job.told.licence, now.number, texts, {n: t.schema for n, t in more.items()}
-    )
-    files |= _maps(job, figures)
-    if now is not before or not (into / CHANGES).is_file():
-        files[CHANGES] = versions.changes_csv(now, told)
-    files[KNOWN] = versions.as_parquet(now)
-    counts = {name: len(t) for name, t in {**tables, "indicators": figures}.items()}
-    done = Archived(str(into), now.number, standing, counts, len(told.added), len(told.changed), len(told.deleted),
+    with ExitStack() as opened:
+        read = {name: opened.enter_context(text.open("rb")) for name, text in texts.items()}
+        rows = opened.enter_context((room / "rows.parquet").open("w+b"))
+        standing, whole = rows_said(read, eml.eml_xml(metadata, 0, ""), rows)
+        before, beware = version_before(into, note, room, opened)
+        now = versions.next_version(before, whole, rows)
+        files = {f"tables/{name}.csv": text for name, text in texts.items()} | _maps(job, figures, room)
+        about = {n: (text.stat().st_size, disk.sha256_of(text)) for n, text in texts.items()}
+        package_told = package.datapackage(
+            job.rules.key, job.told.title, job.told.licence, now.number, about, {n: t.schema for n, t in more.items()}
+        )
+        files["tables/datapackage.json"] = kept(room / "datapackage.json", package_told)
+        told = Counter[str]()
+        if now is not before or not (into / CHANGES).is_file():
+            files[CHANGES], told = changes(before, now, room)
+        files |= {KNOWN: room / KNOWN, ZIP: room / ZIP}
+        with files[KNOWN].open("wb") as known:
+            versions.write_version(now, known)
+        words = {pack.META: pack.meta_xml(), pack.EML: eml.eml_xml(metadata, now.number, standing)}
+        with files[ZIP].open("wb") as packed:
+            pack.write_zip(
+                {t.file: read[t.name] for t in TABLES} | {n: BytesIO(data) for n, data in words.items()}, packed
+            )
+    done = Archived(str(into), now.number, standing, {**counts, FIGURES: len(figures)}, told["added"], told["changed"], told["deleted"],
                     job.left_out, [*archive_words.cautions(job.con), *beware],
                     archive_words.inside(job.con, job.told, job.today, job.unknown))  # fmt: skip
-    _refuse_at_the_gate(files[ZIP], job.today)
-    _put(into, files, done, metadata.last)
-    if note:
-        note_version(note, now)
-    return done
+    return files, done, metadata.last
 
 
-def _refuse_at_the_gate(archive: bytes, today: dt.date) -> None:
-    """KeptBack where a repository would drop a row of it or refuse it whole."""
-    with TemporaryDirectory() as room:
-        path = Path(room) / ZIP
-        with path.open("wb") as file:  # thrown away in a moment: no step of the night
-            file.write(archive)
-        verdict = gate(path, today)
-    if not verdict.may_leave:
-        told = [
-            f"  {f.rule.name}: {n_of(f.rows, 'row')}, such as {f.example.file} row {f.example.row}, {f.example.id or f.example.value}. "
-            f"Wanted: {f.rule.wanted}."
-            for f in verdict.stops
-        ]
-        raise KeptBack(
-            "\n".join(["Nothing was written, since repositories would drop rows of this archive or refuse it:", *told])
-        )
-
-
-def _maps(job: _Job, figures: pa.Table) -> dict[str, bytes]:
+def _maps(job: _Job, figures: pa.Table, room: Path) -> dict[str, Path]:
     """Sites and figures as GeoJSON and GeoParquet, at their published places."""
     sites = [p for p in job.places if p.kind == "site"]
     at = {f"{job.rules.key}:site:{p.identity}": (p.longitude, p.latitude) for p in sites}
@@ -282,26 +291,16 @@ def _maps(job: _Job, figures: pa.Table) -> dict[str, bytes]:
          "dataGeneralizations": p.generalised or None, "informationWithheld": p.withheld or None}
         for p in sites
     ]  # fmt: skip
-    placed = [r for r in figures.to_pylist() if r["locationID"] in at]
     text = pa.schema([(n, pa.string()) for n in (said[0] if said else {})])
-    return {
-        "maps/sites.geojson": geo.geojson(said, list(at.values())),
-        "maps/sites.parquet": geo.geoparquet(pa.Table.from_pylist(said, text), list(at.values())),
-        "maps/results.geojson": geo.geojson(placed, [at[r["locationID"]] for r in placed]),
-        "maps/results.parquet": geo.geoparquet(
-            pa.Table.from_pylist(placed, figures.schema), [at[r["locationID"]] for r in placed]
-        ),
-    }
-
-
-def _put(into: Path, files: dict[str, bytes], done: Archived, last: dt.date) -> None:
-    """about.json is taken away first and put back last: where it stands, the files beside it are those it speaks of."""
-    disk.make_folder(into)
-    disk.remove(into / ABOUT)
-    for name, data in files.items():
-        disk.make_folder((into / name).parent)
-        disk.replace(into / name, data)
-    told = {k: v for k, v in asdict(done).items() if k in ("version", "digest", "rows", "left_out", "cautions")}
-    disk.replace(
-        into / ABOUT, (json.dumps({**told, "last_day": last.isoformat()}, indent=1, sort_keys=True) + "\n").encode()
-    )
+    placed = figures.filter(pa.compute.is_in(figures["locationID"], pa.array(at, pa.string())))
+    made = {}
+    for name, rows in (("sites", pa.Table.from_pylist(said, text)), ("results", placed)):
+        points = [at[place] for place in (rows["locationID"].to_pylist() if len(rows) else ())]
+        made[f"maps/{name}.geojson"], made[f"maps/{name}.parquet"] = (
+            room / f"{name}.{ending}" for ending in ("geojson", "parquet")
+        )
+        with made[f"maps/{name}.geojson"].open("w", encoding="utf-8", newline="\n") as text_file:
+            geo.write_geojson(rows, points, text_file)
+        with made[f"maps/{name}.parquet"].open("wb") as file:
+            geo.write_geoparquet(rows, points, file)
+    return made

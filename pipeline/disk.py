@@ -155,6 +155,21 @@ def replace(path: Path, data: bytes, mode: int | None = None) -> None:
     rename(beside, path)
 
 
+def on_one_disk(one: Path, other: Path) -> bool:
+    """Whether a file can be renamed from one place to the other."""
+    return one.stat().st_dev == other.stat().st_dev
+
+
+def put_in_place(made: Path, path: Path) -> None:
+    """Put a finished file durably in another's place; where it was made on another disk, a copy of it."""
+    if not on_one_disk(made, path.parent):
+        beside = path.with_name(f".{path.name}.{os.getpid()}.new")
+        copy(made, beside)
+        made = beside
+    sync_file(made)
+    rename(made, path)
+
+
 def half_made(path: Path) -> bool:
     """Whether a `replace` that was stopped left this file beside the one it was to become."""
     return re.fullmatch(r"\..+\.\d+\.new", path.name) is not None

@@ -5,12 +5,12 @@ import json
 import re
 import tomllib
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from pipeline import disk
-from pipeline.behind import rows_behind, spans_behind
+from pipeline.behind import RowsBehind
 from pipeline.coast import land_once
 from pipeline.errors import BadUsage
 from pipeline.gathering import sites
@@ -28,7 +28,7 @@ from pipeline.pages.plan import LEAST_M, frame
 from pipeline.pages.programme_page import spots
 from pipeline.pages.shell import Shell
 from pipeline.pages.told import Arrived, Moved, Partner, Place, Told, species_shown
-from pipeline.pages.tree import pages
+from pipeline.pages.tree import File, pages
 from pipeline.pages.visible import not_agreed
 from pipeline.pages.words import LANGUAGES, Words, words
 from pipeline.programme import Places, Rules, mapping_bytes, open_programme
@@ -56,32 +56,36 @@ def make_pages(root: Path, language: str, builds: Sequence[str], today: dt.date,
     if head is None:
         raise BadUsage("Nothing is measured yet. Run `wrackline measure` first.")
     say("asking")
-    told = _told(root, places, head[0], spoken, today)
     done, as_of = Made(), dt.date.fromisoformat(about.published_day(places.out))
-    for build in builds:
-        why, shown = _may_be_seen(root, head[0], as_of, today) if build == "public" else ((), None)
-        say("no public pages: " + "; ".join(why) if why else f"writing the {build} pages")
-        agreed = frozenset[str]() if build == "inside" else publishing.agreed_words
-        known = Known(places.warehouse / f"pages-{build}.json")
-        files = (
-            ()
-            if why
-            else pages(with_land(told, shown, places.warehouse / f"coast-{build}.json"), spoken, shown, agreed)
-        )
-        one = write_tree(places.out / "pages" / build, files, known)
+    with session(root, Asked(entry=head[0])) as (con, rules):
+        told = _told(root, places, con, rules, head[0], spoken, today)
+        if "inside" in builds:
+            say("writing the inside pages")
+            around = with_land(told, None, places.warehouse / "coast-inside.json")
+            done = _write(places, "inside", pages(around, spoken, behind=RowsBehind(con, told.figures)))
+    if "public" in builds:
+        why, shown = _may_be_seen(root, head[0], as_of, today)
+        say("no public pages: " + "; ".join(why) if why else "writing the public pages")
+        agreed = publishing.agreed_words
+        around = with_land(told, shown, places.warehouse / "coast-public.json") if shown is not None else told
+        one = _write(places, "public", () if why else pages(around, spoken, shown, agreed))
         done = Made(
             done.files + one.files,
             done.rendered + one.rendered,
             done.written + one.written,
             done.removed + one.removed,
-            (*done.kept_back, *why),
-            () if why or build == "inside" else tuple(not_agreed(told.figures, agreed)),
+            why,
+            () if why else tuple(not_agreed(told.figures, agreed)),
         )
     if "inside" in builds:
         write_partners(places, told, spoken)
     if done.kept_back and tuple(builds) == ("public",):
         raise BadUsage(f"There may be no public pages: {'; '.join(done.kept_back)}.")
     return done
+
+
+def _write(places: Places, build: str, files: Iterable[File]) -> Made:
+    return write_tree(places.out / "pages" / build, files, Known(places.warehouse / f"pages-{build}.json"))
 
 
 def _may_be_seen(
@@ -98,24 +102,21 @@ def _may_be_seen(
         return (), as_published(con, rules, today)
 
 
-def _told(root: Path, places: Places, receipt: int, spoken: Words, today: dt.date) -> Told:
+def _told(root: Path, places: Places, con: Asking, rules: Rules, receipt: int, spoken: Words, today: dt.date) -> Told:
     figures = [figure_from(r) for r in read_figures(places.out)]
     as_of = dt.date.fromisoformat(about.published_day(places.out))
     held_parts, waits = about.still_open(places.out) or (0, 0)
     people = _people(places)
     entries = [e for e in Ledger(places.ledger, compact=places.entries_cache).entries() if e.number <= receipt]
-    with session(root, Asked(entry=receipt)) as (con, rules):
-        behind, rows = rows_behind(con, figures)
-        spans = spans_behind(con)
-        return Told(
-            name=rules.name, as_of=as_of, receipt=receipt, currency=rules.currency, trial_below_m2=float(rules.trial_below_m2),
-            retention_days=rules.retention_days, figures=figures, topics=_topics(), sites=sites(con, spoken, people),
-            beds=beds(con, spoken), partners=_partners(con, rules, as_of, partners(con, *_open(con))), permits=permits(con),
-            due=due(con, figures, spoken, rules, entries, today),
-            arrived=_arrived(places), moved=_moved(places, receipt, figures), targets=targets(rules),
-            stages=stage_rules(rules, spoken), held=held_parts, waiting=waits, behind=behind, rows=rows, spans=spans,
-            species=species_shown(figures), today=today,
-        )  # fmt: skip
+    return Told(
+        name=rules.name, as_of=as_of, receipt=receipt, currency=rules.currency, trial_below_m2=float(rules.trial_below_m2),
+        retention_days=rules.retention_days, figures=figures, topics=_topics(), sites=sites(con, spoken, people),
+        beds=beds(con, spoken), partners=_partners(con, rules, as_of, partners(con, *_open(con))), permits=permits(con),
+        due=due(con, figures, spoken, rules, entries, today),
+        arrived=_arrived(places), moved=_moved(places, receipt, figures), targets=targets(rules),
+        stages=stage_rules(rules, spoken), held=held_parts, waiting=waits,
+        species=species_shown(figures), today=today,
+    )  # fmt: skip
 
 
 def _open(con: Asking) -> tuple[list[tuple[str, str, int, dict[str, str]]], Counter[str]]:

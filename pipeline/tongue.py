@@ -111,6 +111,7 @@ def _mark(language: str) -> str:
     return str(get_decimal_symbol(language))
 
 
+@cache
 def vocabulary(language: str) -> dict[str, str]:
     """What the words of our columns are called, as blank sheets of that language offer them; nothing for English."""
     return texts(language, Path(__file__).parent / "blanks" / "words")

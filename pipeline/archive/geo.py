@@ -2,26 +2,32 @@
 
 import json
 import struct
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
+from textwrap import indent
+from typing import IO, Any, TextIO
 
 import pyarrow as pa
 import pyarrow.parquet as pq
 
+BATCH = 5000  # rows in memory at once as a map's program wants them
 Point = tuple[str, str]  # longitude, latitude, as published
 
 
-def geojson(rows: Sequence[Mapping[str, Any]], points: Sequence[Point]) -> bytes:
+def write_geojson(rows: pa.Table, points: Sequence[Point], file: TextIO) -> None:
     """A feature for each row, at its point."""
-    features = [
-        {"type": "Feature", "geometry": {"type": "Point", "coordinates": [float(x), float(y)]}, "properties": dict(row)}
-        for row, (x, y) in zip(rows, points, strict=True)
-    ]
-    told = {"type": "FeatureCollection", "features": features}
-    return (json.dumps(told, ensure_ascii=False, indent=1, default=str) + "\n").encode()
+    between, placed = "", iter(points)
+    file.write('{\n "type": "FeatureCollection",\n "features": [')
+    for batch in rows.to_batches(BATCH):
+        for row in batch.to_pylist():
+            x, y = map(float, next(placed))
+            told = {"type": "Feature", "geometry": {"type": "Point", "coordinates": [x, y]}, "properties": row}
+            text = json.dumps(told, ensure_ascii=False, indent=1, default=str)
+            file.write(f"{between}\n{indent(text, '  ')}")
+            between = ","
+    file.write("\n ]\n}\n" if between else "]\n}\n")
 
 
-def geoparquet(rows: pa.Table, points: Sequence[Point]) -> bytes:
+def write_geoparquet(rows: pa.Table, points: Sequence[Point], file: IO[bytes]) -> None:
     """The rows with a column `geometry` of points (WKB), and the metadata that makes them GeoParquet."""
     wkb = [struct.pack("<BIdd", 1, 1, float(x), float(y)) for x, y in points]
     column: dict[str, Any] = {"encoding": "WKB", "geometry_types": ["Point"]}
@@ -31,7 +37,4 @@ def geoparquet(rows: pa.Table, points: Sequence[Point]) -> bytes:
     told = {"version": "1.1.0", "primary_column": "geometry", "columns": {"geometry": column}}
     made = rows.append_column("geometry", pa.array(wkb, pa.binary()))
     made = made.replace_schema_metadata({"geo": json.dumps(told, sort_keys=True)})
-    out = pa.BufferOutputStream()
-    pq.write_table(made, out, compression="zstd")
-    data: bytes = out.getvalue().to_pybytes()
-    return data
+    pq.write_table(made, file, compression="zstd")

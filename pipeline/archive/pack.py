@@ -1,8 +1,10 @@
 """The files of a Darwin Core Archive: tables as text, meta.xml, and a zip whose bytes depend on nothing else."""
 
 import io
+import shutil
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from typing import IO
 
 import pyarrow as pa
 import pyarrow.csv as pc
@@ -13,15 +15,18 @@ from pipeline.archive.columns import CORE, EXTENSIONS, Table
 META, EML = "meta.xml", "eml.xml"
 _TEXT = "http://rs.tdwg.org/dwc/text/"
 _XSI = "http://www.w3.org/2001/XMLSchema-instance"
+CHUNK = 1 << 22
 _NO_TIME = (1980, 1, 1, 0, 0, 0)  # the first a zip can tell
 
 
-def as_text(rows: pa.Table) -> bytes:
-    """A table as CSV (RFC 4180, line feeds, UTF-8): headings first, a blank cell for null. Cells hold no line breaks."""
-    made = pa.BufferOutputStream()
-    pc.write_csv(rows, made, pc.WriteOptions(include_header=True, quoting_style="needed", eol="\n"))
-    text: bytes = made.getvalue().to_pybytes()
-    return text
+def write_csv(rows: Iterable[pa.RecordBatch], schema: pa.Schema, to: IO[bytes]) -> int:
+    """Rows as CSV (RFC 4180, line feeds, UTF-8): headings first, a blank cell for null. Cells hold no line breaks. Gives how many rows."""
+    n = 0
+    with pc.CSVWriter(to, schema, write_options=pc.WriteOptions(quoting_style="needed", eol="\n")) as text:
+        for batch in rows:
+            text.write_batch(batch)
+            n += len(batch)
+    return n
 
 
 def meta_xml() -> bytes:
@@ -48,15 +53,19 @@ def _described(table: Table, what: str) -> etree._Element:
     return made
 
 
-def zipped(files: Mapping[str, bytes]) -> bytes:
+def write_zip(files: Mapping[str, IO[bytes]], to: IO[bytes]) -> None:
     """The files as one zip, in order of their names, with no time and no owner in it: same in, same bytes."""
-    made = io.BytesIO()
-    with zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as z:
+    with zipfile.ZipFile(to, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as z:
         for name in sorted(files):
             told = zipfile.ZipInfo(name, _NO_TIME)
             told.compress_type, told.create_system, told.external_attr = zipfile.ZIP_DEFLATED, 3, 0o644 << 16
-            z.writestr(told, files[name], compresslevel=9)
-    return made.getvalue()
+            told.file_size = files[name].seek(
+                0, io.SEEK_END
+            )  # told beforehand: else the zip would hold it behind the file
+            told._compresslevel = 9  # type: ignore[attr-defined]  # no public way leads there but for a file held in memory
+            files[name].seek(0)
+            with z.open(told, "w") as packed:
+                shutil.copyfileobj(files[name], packed, CHUNK)
 
 
 def _bytes(root: etree._Element) -> bytes:

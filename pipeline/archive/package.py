@@ -1,6 +1,5 @@
 """The same tables as a Frictionless data package (version 1), and a data dictionary of the indicators."""
 
-import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -9,6 +8,7 @@ import pyarrow as pa
 
 from pipeline.archive.columns import EVENT, FACT, HUMBOLDT, OCCURRENCE, TABLES, Table
 
+Text = tuple[int, str]  # bytes of a table's text, and their SHA-256
 SPDX = "https://spdx.org/licenses/"
 _TO_EVENT = {"fields": "eventID", "reference": {"resource": "event", "fields": "eventID"}}
 _KEYS = {
@@ -21,9 +21,9 @@ _ARROW = {pa.string(): "string", pa.float64(): "number", pa.int64(): "integer", 
 
 
 def datapackage(
-    name: str, title: str, licence: str, version: int, texts: Mapping[str, bytes], more: Mapping[str, pa.Schema]
+    name: str, title: str, licence: str, version: int, texts: Mapping[str, Text], more: Mapping[str, pa.Schema]
 ) -> bytes:
-    """datapackage.json: every table with its schema. more: tables beside those of the archive, by name."""
+    """datapackage.json: every table with its schema. texts: of every table; more: tables beside those of the archive, by name."""
     resources = [_resource(t.name, texts[t.name], _schema(t)) for t in TABLES]
     resources += [_resource(n, texts[n], {"fields": _fields(s), "missingValues": [""]}) for n, s in more.items()]
     told = {
@@ -37,7 +37,7 @@ def datapackage(
     return (json.dumps(told, indent=1, ensure_ascii=False) + "\n").encode()
 
 
-def _resource(name: str, text: bytes, schema: dict[str, Any]) -> dict[str, Any]:
+def _resource(name: str, text: Text, schema: dict[str, Any]) -> dict[str, Any]:
     return {
         "name": name,
         "path": f"{name}.csv",
@@ -45,8 +45,8 @@ def _resource(name: str, text: bytes, schema: dict[str, Any]) -> dict[str, Any]:
         "format": "csv",
         "mediatype": "text/csv",
         "encoding": "utf-8",
-        "bytes": len(text),
-        "hash": f"sha256:{hashlib.sha256(text).hexdigest()}",
+        "bytes": text[0],
+        "hash": f"sha256:{text[1]}",
         "schema": schema,
     }
 

@@ -1,100 +1,147 @@
-"""What was published before and what is now: by identifier and hash of what is said of it, never by place in a file."""
+"""What was published before and what is now: by identifier and hash of what is said of it, never by place in a file.
 
-import csv
+Rows of a version come in batches, in order of table and identifier, from a file: an archive may have many millions.
+"""
+
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import IO
 
 import pyarrow as pa
+import pyarrow.compute as pac
+import pyarrow.csv as pc
 import pyarrow.parquet as pq
 
-Known = dict[tuple[str, str], str]  # (table, identifier) -> hash of its row
+ROWS = pa.schema([(n, pa.string()) for n in ("table", "id", "digest")])
+Rows = Iterable[pa.RecordBatch]  # of those columns
+GROUP = 1 << 20  # rows that lie together in a file
+BATCH = 1 << 16  # rows in memory at once where each is looked at
+_BLOCK = 1 << 22  # bytes of a text in memory at once
+_END = ("\U0010ffff", "", "")  # behind every row
 
 
 @dataclass(frozen=True)
 class Version:
-    """A state of an archive. number 0: nothing was published yet. digest: of all that stands, in whatever order."""
+    """A state of an archive. number 0: nothing was published yet. digest: of all that stands.
+
+    file: Parquet, in which its rows lie in order, open for as long as they are asked for; None where it has none.
+    """
 
     number: int
     digest: str
-    known: Known
+    file: IO[bytes] | None = None
+
+    def rows(self, at_once: int = BATCH) -> Iterator[pa.RecordBatch]:
+        """Its rows."""
+        if self.file is not None:
+            yield from pq.ParquetFile(self.file).iter_batches(at_once, columns=ROWS.names)
 
 
-NOTHING = Version(0, "", {})
+NOTHING = Version(0, "")
 
 
-@dataclass(frozen=True)
-class Difference:
-    """What is new, said otherwise and gone: (table, identifier), in whatever order."""
+def rows_of(table: str, text: IO[bytes], key: str) -> Iterator[pa.RecordBatch]:
+    """Every row of a table in its text's order. text: as `pack.write_csv` writes it; key: the column of identifiers.
 
-    added: frozenset[tuple[str, str]] = frozenset()
-    changed: frozenset[tuple[str, str]] = frozenset()
-    deleted: frozenset[tuple[str, str]] = frozenset()
-
-
-def rows_of(texts: Mapping[str, tuple[bytes, int]]) -> Known:
-    """Every row of the tables: name -> (its text as `pack.as_text` writes it, place of its identifier in a line).
-
-    A row is a line: no cell of an archive holds a line break.
+    A row is a line: no cell of an archive holds a line break. pa.ArrowInvalid where the text is no such table.
     """
-    found: Known = {}
-    for name, (text, at) in texts.items():
-        lines = text.decode().rstrip("\n").split("\n")[1:]
-        for line, cells in zip(lines, csv.reader(lines), strict=True):
-            found[name, cells[at]] = hashlib.sha256(line.encode()).hexdigest()[:32]
-    return found
+    told = pc.ConvertOptions(include_columns=[key], column_types={key: pa.string()}, strings_can_be_null=False)
+    headings = text.readline()
+    while lines := text.readlines(_BLOCK):
+        ids = pc.read_csv(pa.BufferReader(headings + b"".join(lines)), convert_options=told)[key].combine_chunks()
+        digests = [hashlib.sha256(line.rstrip(b"\n")).hexdigest()[:32] for line in lines]
+        yield pa.record_batch([pa.repeat(table, len(lines)), ids, pa.array(digests)], schema=ROWS)
 
 
-def digest_of(known: Known) -> str:
-    """One hash of all rows, the same in whatever order they came."""
-    told = "\n".join(sorted(f"{table}\x1f{key}\x1f{content}" for (table, key), content in known.items()))
-    return hashlib.sha256(told.encode()).hexdigest()
+class Digest:
+    """One hash of all rows that it was given, which come in order."""
+
+    def __init__(self) -> None:
+        """Of no row yet."""
+        self._made, self._between = hashlib.sha256(), ""
+
+    def add(self, rows: pa.RecordBatch) -> None:
+        """Some more rows."""
+        if len(rows):
+            told = "\n".join(pac.binary_join_element_wise(*rows.columns, "\x1f").to_pylist())
+            self._made.update((self._between + told).encode())
+            self._between = "\n"
+
+    def __str__(self) -> str:
+        """As hex."""
+        return self._made.hexdigest()
 
 
-def next_version(before: Version, known: Known) -> Version:
-    """The version that tells of these rows: the one before, if it told of the same."""
-    digest = digest_of(known)
-    return before if digest == before.digest else Version(before.number + 1, digest, known)
+def digest_of(rows: Rows) -> str:
+    """One hash of all rows."""
+    digest = Digest()
+    for batch in rows:
+        digest.add(batch)
+    return str(digest)
 
 
-def difference(before: Known, now: Known) -> Difference:
-    """What to tell whoever holds the version before."""
-    return Difference(
-        frozenset(now.keys() - before.keys()),
-        frozenset(k for k in now.keys() & before.keys() if now[k] != before[k]),
-        frozenset(before.keys() - now.keys()),
-    )
+def next_version(before: Version, digest: str, file: IO[bytes]) -> Version:
+    """The version that tells of the rows in a file, with that digest: the one before, if it told of the same."""
+    return before if digest == before.digest else Version(before.number + 1, digest, file)
 
 
-def as_parquet(version: Version) -> bytes:
+def difference(before: Rows, now: Rows) -> Iterator[tuple[str, str, str]]:
+    """What to tell whoever holds the version before: added, changed or deleted; table; identifier. In order of the last two."""
+    old, new = _one_by_one(before), _one_by_one(now)
+    a, b = next(old, _END), next(new, _END)
+    while (a, b) != (_END, _END):
+        if a[:2] < b[:2]:
+            yield "deleted", a[0], a[1]
+            a = next(old, _END)
+        elif b[:2] < a[:2]:
+            yield "added", b[0], b[1]
+            b = next(new, _END)
+        else:
+            if a[2] != b[2]:
+                yield "changed", b[0], b[1]
+            a, b = next(old, _END), next(new, _END)
+
+
+def _one_by_one(rows: Rows) -> Iterator[tuple[str, str, str]]:
+    for batch in rows:
+        yield from zip(*(column.to_pylist() for column in batch.columns), strict=True)
+
+
+def write_rows(rows: Rows, to: IO[bytes], about: Mapping[str, str] | None = None) -> None:
+    """A file of rows. about: what its head says of them."""
+    with pq.ParquetWriter(to, ROWS.with_metadata(about), compression="zstd") as file:
+        for group in _grouped(rows):
+            file.write_table(group.replace_schema_metadata(about), GROUP)
+
+
+def _grouped(rows: Rows) -> Iterator[pa.Table]:
+    """The rows as tables of `GROUP` rows each, the last of fewer."""
+    waiting, n = [], 0
+    for batch in rows:
+        waiting.append(batch)
+        n += len(batch)
+        while n >= GROUP:
+            together = pa.Table.from_batches(waiting, ROWS)
+            yield together.slice(0, GROUP)
+            waiting, n = together.slice(GROUP).to_batches(), n - GROUP
+    yield pa.Table.from_batches(waiting, ROWS)
+
+
+def write_version(version: Version, to: IO[bytes]) -> None:
     """A version as a table of identifiers, to be kept beside the archive."""
-    keys = sorted(version.known)
-    told = pa.table(
-        {"table": [t for t, _ in keys], "id": [k for _, k in keys], "digest": [version.known[k] for k in keys]},
-        schema=pa.schema([(n, pa.string()) for n in ("table", "id", "digest")]),
-    ).replace_schema_metadata({"version": json.dumps({"number": version.number, "digest": version.digest})})
-    made = pa.BufferOutputStream()
-    pq.write_table(told, made, compression="zstd")
-    data: bytes = made.getvalue().to_pybytes()
-    return data
+    head = json.dumps({"number": version.number, "digest": version.digest})
+    write_rows(version.rows(), to, {"version": head})
 
 
-def from_parquet(data: bytes) -> Version | None:
-    """The version that `as_parquet` wrote; None when the bytes are not of one."""
+def read_version(file: IO[bytes]) -> Version | None:
+    """The version that `write_version` wrote; None when the file is not of one, or cannot be read to its end."""
     try:
-        told = pq.read_table(pa.BufferReader(data))
-        head = json.loads((told.schema.metadata or {})[b"version"])
-        rows = zip(*(told.column(n).to_pylist() for n in ("table", "id", "digest")), strict=True)
-        return Version(int(head["number"]), str(head["digest"]), {(t, k): d for t, k, d in rows})
+        head = json.loads((pq.ParquetFile(file).schema_arrow.metadata or {})[b"version"])
+        version = Version(int(head["number"]), str(head["digest"]), file)
+        for batch in version.rows():
+            batch.cast(ROWS)
     except (pa.ArrowException, OSError, KeyError, TypeError, ValueError):
         return None
-
-
-def changes_csv(version: Version, told: Difference) -> bytes:
-    """The difference as a table for people and programs; of the first version, in which all is new, its headings alone."""
-    if version.number == 1:
-        told = Difference()
-    lines = [f"{version.number},{what},{table},{key}" for what in ("added", "changed", "deleted")
-             for table, key in sorted(getattr(told, what))]  # fmt: skip
-    return ("\n".join(["version,what,table,id", *lines]) + "\n").encode()
+    return version

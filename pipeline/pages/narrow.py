@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from pipeline.indicators.figure import Figure
-from pipeline.pages.told import Site, Told
+from pipeline.pages.told import Behind, Site, Told
 
 
 def of_site(told: Told, site: Site) -> Told:
@@ -19,16 +19,18 @@ def of_site(told: Told, site: Site) -> Told:
     )  # fmt: skip
 
 
-def of_figures(told: Told, figures: Sequence[Figure]) -> Told:
-    """The values of a page that tells of these figures in full, with the rows behind them and no others."""
-    behind = {f.id: told.behind[f.id] for f in figures if f.id in told.behind}
-    places = sorted({at for these in behind.values() for at in these})
+def of_figures(told: Told, figures: Sequence[Figure], behind: Behind) -> Told:
+    """The values of a page that tells of these figures in full, with the rows behind them and no others. behind: of these and more."""
+    mine = {f.id: behind.places[f.id] for f in figures if f.id in behind.places}
+    places = sorted({at for these in mine.values() for at in these})
     new = {at: n for n, at in enumerate(places)}
-    return replace(
-        _bare(told), as_of=None, today=dt.date.min, sites=[], figures=figures, due=[], targets=[], stages=[],
-        behind={i: tuple(new[at] for at in these) for i, these in behind.items()}, rows=[told.rows[at] for at in places],
-        spans={f.id: told.spans[f.id] for f in figures if f.id in told.spans},
+    own = Behind(
+        {new[at]: behind.rows[at] for at in places}, {i: tuple(new[at] for at in these) for i, these in mine.items()},
+        {f.id: behind.spans[f.id] for f in figures if f.id in behind.spans},
     )  # fmt: skip
+    return replace(
+        _bare(told), as_of=None, today=dt.date.min, sites=[], figures=figures, due=[], targets=[], stages=[], behind=own
+    )
 
 
 def last_told(site: Site) -> dt.date | None:
@@ -38,6 +40,5 @@ def last_told(site: Site) -> dt.date | None:
 
 def _bare(told: Told) -> Told:
     return replace(
-        told, receipt=0, beds=[], partners=[], permits=[], arrived=[], moved=[], held=0, waiting=0, behind={}, rows=[], spans={},
-        land=None,
+        told, receipt=0, beds=[], partners=[], permits=[], arrived=[], moved=[], held=0, waiting=0, land=None
     )  # fmt: skip

@@ -1,7 +1,7 @@
 """What a page is made of: frozen values that the joiner fills from the session's views and the published figures."""
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -164,15 +164,34 @@ class Row:
 
 @dataclass(frozen=True)
 class Span:
-    """Rows of one file that a figure rests on, told by the first and the last of them and how many they are."""
+    """Rows of one file that a figure rests on: how many they are, and from which to which in every run of them."""
 
     partner: str
     file: str
     sheet: str
     receipt: int
-    first: int
-    last: int
     count: int
+    runs: tuple[tuple[int, int], ...]
+
+
+def runs_of(numbers: Iterable[int]) -> tuple[tuple[int, int], ...]:
+    """Numbers as runs, each from its first to its last, in order."""
+    runs: list[tuple[int, int]] = []
+    for n in sorted(set(numbers)):
+        if runs and n == runs[-1][1] + 1:
+            runs[-1] = (runs[-1][0], n)
+        else:
+            runs.append((n, n))
+    return tuple(runs)
+
+
+@dataclass(frozen=True)
+class Behind:
+    """What stands behind some figures: rows by their place in order, of each figure (by its id) its own places, and files of very many."""
+
+    rows: Mapping[int, Row] = field(default_factory=dict)
+    places: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
+    spans: Mapping[str, Sequence[Span]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -281,6 +300,7 @@ class Told:
 
     as_of: the last day anything is told of, None where nothing is. today: the day whose night it is. species: whose recruits are
     shown. land: of the map of sites, None where none is drawn. receipt: 0 on pages that do not speak of the whole ledger.
+    behind: on a page that tells figures in full, nothing elsewhere.
     """
 
     name: str
@@ -302,9 +322,7 @@ class Told:
     stages: Sequence[str] = ()
     held: int = 0
     waiting: int = 0
-    behind: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
-    rows: Sequence[Row] = ()
-    spans: Mapping[str, Sequence[Span]] = field(default_factory=dict)
+    behind: Behind = field(default_factory=Behind)
     species: str = ""
     today: dt.date = dt.date.min
     land: Sequence[Strip] | None = None

@@ -1,7 +1,7 @@
 """All files of a site of pages, one after the other, so that a thousand sites need no more memory than one."""
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, partial
 from hashlib import sha256
@@ -18,12 +18,13 @@ from pipeline.pages.programme_page import programme_pages
 from pipeline.pages.report_page import report_page
 from pipeline.pages.shell import Shell, file_name
 from pipeline.pages.site_page import site_page
-from pipeline.pages.told import Place, Told
+from pipeline.pages.told import Behind, Place, Told
 from pipeline.pages.visible import visible
 from pipeline.pages.words import Words
 
 CODE = ("pages", "indicators/catalogue", "tongue.py")  # what, beside its values, a page is made by
 LIBRARIES = ("jinja2", "babel", "pyproj")
+AT_ONCE = 100  # pages of figures of which the rows behind are fetched together
 
 
 @dataclass(frozen=True)
@@ -36,9 +37,16 @@ class File:
 
 
 def pages(
-    told: Told, words: Words, shown: Mapping[str, tuple[Place, str]] | None = None, agreed: Collection[str] = ()
+    told: Told,
+    words: Words,
+    shown: Mapping[str, tuple[Place, str]] | None = None,
+    agreed: Collection[str] = (),
+    behind: Callable[[Sequence[Figure]], Behind] = lambda _: Behind(),
 ) -> Iterator[File]:
-    """Every file. shown, agreed: for public pages, the places that may be seen and partners' words that may be read (see `visible`)."""
+    """Every file. shown, agreed: for public pages, the places that may be seen and partners' words that may be read (see `visible`).
+
+    behind: gives what stands behind figures, of some pages at a time; public pages tell of no rows.
+    """
     public = shown is not None
     shell = Shell(told if shown is None else visible(told, shown, words=agreed), words, public)
     yield File("style.css", "", lambda: shell.style().encode())
@@ -61,9 +69,13 @@ def pages(
     by_path: dict[str, list[Figure]] = defaultdict(list)
     for f in shell.told.figures:
         by_path[shell.figures_page(f)].append(f)
-    for path, figures in sorted(by_path.items()):
-        mine = replace(shell, told=of_figures(shell.told, figures))
-        yield File(path, _hash(mine), partial(figures_page, mine, path))
+    paths = sorted(by_path)
+    for first in range(0, len(paths), AT_ONCE):
+        some = paths[first : first + AT_ONCE]
+        found = Behind() if public else behind([f for path in some for f in by_path[path]])
+        for path in some:
+            mine = replace(shell, told=of_figures(shell.told, by_path[path], found))
+            yield File(path, _hash(mine), partial(figures_page, mine, path))
 
 
 def _hash(shell: Shell) -> str:

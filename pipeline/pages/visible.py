@@ -5,7 +5,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 from pipeline.indicators.figure import Figure
-from pipeline.pages.told import Partner, Place, Site, Told
+from pipeline.pages.told import Behind, Partner, Place, Site, Told
 
 # Figures of these are never public: they speak of one partner, one donor bed, one batch or one permit.
 KEPT_INSIDE = ("partner", "bed", "batch", "permit", "logger")
@@ -52,9 +52,7 @@ def visible(
         partners=[_partner(p, codes[p.name]) for p in told.partners],
         due=[],
         arrived=[],
-        behind={},
-        rows=[],
-        spans={},
+        behind=Behind(),
     )
 
 

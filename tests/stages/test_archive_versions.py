@@ -2,19 +2,22 @@
 
 import csv
 import datetime as dt
+import hashlib
 import io
 import json
-import random
 import shutil
 
 import pyarrow as pa
+import pyarrow.parquet as pq
 import pytest
 from archived import SEA, fill
 from archives import every_byte, member
+from hypothesis import given
+from hypothesis import strategies as st
 
 from pipeline import run
 from pipeline.archive import versions
-from pipeline.archive.pack import as_text
+from pipeline.archive.pack import write_csv
 from pipeline.archiving import make_archive
 from pipeline.care import backup, restore
 from pipeline.errors import BadUsage
@@ -82,19 +85,71 @@ def test_a_later_export_says_what_changed(exports):
     assert json.loads((folder / "about.json").read_text())["digest"].encode() in member(folder, "eml.xml")
 
 
-def test_the_digest_has_no_order():
-    """The same records give the same digest in whatever order they come, and one other letter another."""
-    known = {("event", f"k:{n}"): str(n) for n in range(50)}
-    mixed = list(known.items())
-    random.Random(3).shuffle(mixed)
-    assert versions.digest_of(dict(mixed)) == versions.digest_of(known)
-    assert versions.digest_of(known | {("event", "k:7"): "8"}) != versions.digest_of(known)
+def batches(rows, at_once=2):
+    """Rows in order, a few at a time, as a version's come."""
+    told = pa.Table.from_pylist([dict(zip(versions.ROWS.names, r, strict=True)) for r in sorted(rows)], versions.ROWS)
+    return told.to_batches(at_once)
+
+
+def written(number, rows):
+    """The file of a version of these rows."""
+    made, file = io.BytesIO(), io.BytesIO()
+    versions.write_rows(batches(rows), made)
+    version = versions.Version(number, versions.digest_of(batches(rows)), io.BytesIO(made.getvalue()))
+    versions.write_version(version, file)
+    return file.getvalue()
+
+
+def test_the_digest_is_of_the_rows_alone():
+    """The same rows give the same digest however many come at once, that of all of them joined; one other letter another."""
+    known = [("event", f"k:{n}", str(n)) for n in range(50)]
+    told = "\n".join("\x1f".join(row) for row in sorted(known))
+    assert {versions.digest_of(batches(known, n)) for n in (1, 7, 50)} == {hashlib.sha256(told.encode()).hexdigest()}
+    assert versions.digest_of(batches([*known[1:], ("event", "k:0", "8")])) != versions.digest_of(batches(known))
 
 
 def test_a_row_is_a_line_whatever_is_in_it():
-    """Commas, quotation marks and the line separators of other writing systems part neither rows nor cells."""
-    text = as_text(pa.table({"id": ['a,"b', "c"], "said": ["one\u2028two\x85three", None]}))
-    assert set(versions.rows_of({"t": (text, 0)})) == {("t", 'a,"b'), ("t", "c")}
+    """Commas, quotation marks and the line separators of other writing systems part neither rows nor cells; the line is what is hashed."""
+    told, text = pa.table({"said": ["one\u2028two\x85three", None], "id": ['a,"b', "null"]}), io.BytesIO()
+    write_csv(told.to_batches(), told.schema, text)
+    rows = [row for b in versions.rows_of("t", io.BytesIO(text.getvalue()), "id") for row in b.to_pylist()]
+    assert [(r["table"], r["id"]) for r in rows] == [("t", 'a,"b'), ("t", "null")]
+    lines = text.getvalue().split(b"\n")[1:3]
+    assert [r["digest"] for r in rows] == [hashlib.sha256(line).hexdigest()[:32] for line in lines]
+
+
+def test_a_table_without_rows_tells_none():
+    """Headings alone are a table of no rows."""
+    told, text = pa.table({"id": pa.array([], pa.string()), "said": pa.array([], pa.string())}), io.BytesIO()
+    assert write_csv(told.to_batches(), told.schema, text) == 0
+    assert list(versions.rows_of("t", io.BytesIO(text.getvalue()), "id")) == []
+
+
+def test_a_long_text_is_read_in_blocks(monkeypatch):
+    """However much is read at once, the rows are the same."""
+    told, text = pa.table({"id": [f"k:{n:03}" for n in range(99)], "said": ["x"] * 99}), io.BytesIO()
+    write_csv(told.to_batches(), told.schema, text)
+
+    def rows():
+        return [r for b in versions.rows_of("t", io.BytesIO(text.getvalue()), "id") for r in b.to_pylist()]
+
+    whole = rows()
+    monkeypatch.setattr(versions, "_BLOCK", 50)
+    assert rows() == whole and len(whole) == 99
+
+
+@given(
+    st.dictionaries(st.sampled_from("abcdef"), st.sampled_from("12")),
+    st.dictionaries(st.sampled_from("abcdef"), st.sampled_from("12")),
+)
+def test_what_changed_is_what_two_dictionaries_differ_in(before, now):
+    """Two versions gone through side by side tell what their rows, held as dictionaries, would tell."""
+    told = set(versions.difference(*(batches([("t", key, d) for key, d in known.items()]) for known in (before, now))))
+    assert told == {
+        *(("added", "t", k) for k in now.keys() - before.keys()),
+        *(("deleted", "t", k) for k in before.keys() - now.keys()),
+        *(("changed", "t", k) for k in now.keys() & before.keys() if now[k] != before[k]),
+    }
 
 
 def test_the_first_version_lists_nothing(exports):
@@ -102,11 +157,29 @@ def test_the_first_version_lists_nothing(exports):
     assert exports[2]["changes.csv"] == b"version,what,table,id\n"
 
 
-def test_a_version_is_read_as_it_was_written():
-    """A kept version comes back whole; bytes that are none are no version."""
-    version = versions.Version(4, "d", {("event", "k:1"): "a", ("occurrence", "k:2"): "b"})
-    assert versions.from_parquet(versions.as_parquet(version)) == version
-    assert versions.from_parquet(b"no parquet") is None
+def test_a_version_is_read_as_it_was_written(monkeypatch):
+    """A kept version comes back whole, however its rows are grouped; a file that is none, or is cut off, is no version."""
+    rows = [("event", "k:1", "a"), *(("occurrence", f"k:{n}", "b") for n in range(5))]
+    for group in (2, 100):
+        monkeypatch.setattr(versions, "GROUP", group)
+        read = versions.read_version(io.BytesIO(written(4, rows)))
+        assert (read.number, read.digest) == (4, versions.digest_of(batches(rows)))
+        assert [tuple(r.values()) for batch in read.rows(3) for r in batch.to_pylist()] == rows
+    for data in (b"no parquet", written(4, rows)[:-9], b""):
+        assert versions.read_version(io.BytesIO(data)) is None
+
+
+def test_a_version_that_was_written_in_one_go_is_read():
+    """Versions were once written from memory, as one table: they are read as any other."""
+    head = {"version": json.dumps({"number": 3, "digest": "d"})}
+    told = pa.table({"table": ["event"], "id": ["k:1"], "digest": ["a"]}).replace_schema_metadata(head)
+    pq.write_table(told, file := io.BytesIO(), compression="zstd")
+    read = versions.read_version(io.BytesIO(file.getvalue()))
+    assert (read.number, read.digest, versions.digest_of(read.rows())) == (
+        3,
+        "d",
+        versions.digest_of(told.to_batches()),
+    )
 
 
 def test_a_lost_table_of_versions_is_made_again_from_the_archive(exports, tmp_path):

@@ -23,6 +23,7 @@ from pipeline.pages.shell import Shell, file_name
 from pipeline.pages.site_page import site_page
 from pipeline.pages.svg import Scale, ticks
 from pipeline.pages.told import (
+    Behind,
     Curve,
     Due,
     FrameCount,
@@ -173,19 +174,14 @@ def test_a_page_is_made_of_its_own_values_alone():
     happened = Happening(dt.date(2025, 6, 1), "dive", "found")
     told = Told(
         "P", dt.date(2025, 8, 1), 7, "EUR", 1000, (30,), mine, {}, [site(happenings=[happened]), Site("NP", "N", None, 9)],
-        due=due, rows=rows, behind={mine[0].id: (0, 2), mine[1].id: (1,)}, held=3, today=dt.date(2025, 8, 20),
+        due=due, held=3, today=dt.date(2025, 8, 20),
     )  # fmt: skip
     one = of_site(told, told.sites[0])
     assert (one.figures, one.due, [s.key for s in one.sites]) == (mine[:1], due[:1], ["CB"])
-    assert (one.as_of, one.today, one.receipt, one.held, one.rows) == (
-        dt.date(2025, 6, 1),
-        dt.date(2025, 8, 1),
-        0,
-        0,
-        [],
-    )
-    told_of = of_figures(told, mine[:1])
-    assert (told_of.behind, told_of.rows) == ({mine[0].id: (0, 1)}, [rows[0], rows[2]])
+    assert (one.as_of, one.today, one.receipt, one.held) == (dt.date(2025, 6, 1), dt.date(2025, 8, 1), 0, 0)
+    behind = Behind(dict(enumerate(rows, 7)), {mine[0].id: (7, 9), mine[1].id: (8,)})
+    told_of = of_figures(told, mine[:1], behind)
+    assert told_of.behind == Behind({0: rows[0], 1: rows[2]}, {mine[0].id: (0, 1)})
     assert told_of.sites == [] and told_of.as_of is None
 
 
@@ -316,13 +312,11 @@ def test_public_values_hold_no_exact_place_unit_visit_or_reason():
         [],
         {},
         [full, hidden],
-        behind={"x": (0,)},
-        rows=[row],
-        spans={"x": [Span("saltclub", "g.csv", "", 1, 2, 9, 8)]},
+        behind=Behind({0: row}, {"x": (0,)}, {"x": [Span("saltclub", "g.csv", "", 1, 8, ((2, 9),))]}),
     )
     shown = Place(39.01, -9.05, 800, "0.01")
     public = visible(told, {"CB": (shown, "")})
-    assert (public.behind, public.rows, public.spans, public.due, public.arrived) == ({}, [], {}, [], [])
+    assert (public.behind, public.due, public.arrived) == (Behind(), [], [])
     assert public.sites[0].place == shown and public.sites[1].place is None
     assert [s.name for s in public.sites] == ["CB", "WH"]
     for secret in ("arch", "bolt", "Mia", "saltclub", "serial-77", "cove.jpg", "39.0123", "Secret", "cave", "'a'"):

@@ -18,7 +18,7 @@ from pages_tongue import left_codes, left_english, left_iso
 from pages_walk import SIZES, WHY, browser, has_browser, opened
 
 from pipeline import look, run
-from pipeline.behind import rows_behind, spans_behind
+from pipeline.behind import RowsBehind
 from pipeline.cli import main
 from pipeline.indicators.catalogue import CATALOGUE
 from pipeline.lineage import home
@@ -183,12 +183,11 @@ def test_readings_behind_a_figure_are_told_by_file_and_row(demo):
     """Of a logger's readings pages tell the file and the rows, as many as `wrackline home` counts."""
     figures = [f for f in look.published(demo[0]) if f.indicator == "mean temperature"]
     with run.session(demo[0]) as (con, _):
-        rows_behind(con, figures)
-        spans = spans_behind(con)
+        spans = RowsBehind(con, figures)(figures).spans
         for f in figures:
             rows = [h.row for h in home(con, f) if h.role == "counted"]
             [told] = spans[f.id]
-            assert (told.first, told.last, told.count) == (min(rows), max(rows), len(rows)) and len(rows) > 300
+            assert (told.runs, told.count) == (((min(rows), max(rows)),), len(rows)) and len(rows) > 300
 
 
 @needs_browser

@@ -165,7 +165,7 @@ def test_pages_tell_the_same_figures_as_the_tables(made, inside):
 
 def test_a_figures_rows_are_those_it_leads_home_to(made):
     """The rows shown behind a figure are the counted ones of `wrackline home`, for figures of every indicator."""
-    from pipeline.behind import rows_behind
+    from pipeline.behind import RowsBehind
 
     published = look.published(made.root)
     every = {f.indicator: f for f in published}
@@ -173,12 +173,12 @@ def test_a_figures_rows_are_those_it_leads_home_to(made):
         every[i] for i in ("density", "unit retention", "cash in all", "success rule") if i in every
     ]
     with run.session(made.root) as (con, _):
-        behind, rows = rows_behind(con, published)
+        behind = RowsBehind(con, published)(published)
         for f in chosen:
-            here = {(r.kind, r.key, r.file, r.row, r.says) for r in (rows[at] for at in behind.get(f.id, ()))}
+            here = {(r.kind, r.key, r.file, r.row, r.says) for r in map(behind.rows.get, behind.places.get(f.id, ()))}
             there = {(h.kind, h.key, h.name, h.row, h.says) for h in home(con, f) if h.role == "counted"}
             assert here == there, f
-    assert sum(bool(behind.get(f.id)) for f in chosen) > 5
+    assert sum(bool(behind.places.get(f.id)) for f in chosen) > 5
 
 
 def test_a_link_to_a_figure_shows_its_rows_alone(made, inside):
