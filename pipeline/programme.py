@@ -153,6 +153,7 @@ class Rules:
     lowest_cut_cm: tuple[tuple[str, Decimal], ...]
     protocols: tuple[Protocol, ...] = ()
     stages: tuple[StageRule, ...] = ()
+    stages_changed: tuple[tuple[str, dt.date], ...] = ()  # species whose rule was another before that day
     rates: tuple[Rate, ...] = ()
     species: tuple[ListedSpecies, ...] = ()
     species_must_be_known: bool = False

@@ -33,6 +33,7 @@ def rule_tables(rules: Rules) -> RuleTables:
                 f"species varchar, stage varchar, from_cm {number}, to_cm {number}",
                 [(s.species, s.stage, s.from_cm, s.to_cm) for s in rules.stages],
             ),
+            "setting_stage_changed": ("species varchar, changed date", list(rules.stages_changed)),
             "setting_rate": (
                 "currency varchar, dated date, per_unit decimal(24,12), until date",
                 [(rules.currency, dt.date(1950, 1, 1), Decimal(1), None)]

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.errors import BadUsage, ProjectionDamaged
+from pipeline.ledger.entry import Entry
 from pipeline.ledger.store import Ledger
 from pipeline.programme import Programme, Rules, open_programme, parse_rules
 from pipeline.world import is_worlds, plainly
@@ -99,15 +100,35 @@ def projected(root: Path) -> int:
 
 
 def rules_as_of(programme: Programme, asked: Asked) -> Rules:
-    """Today's rules, or those recorded by the asked entry."""
-    if asked.rules == "today":
-        return programme.rules
-    ledger = Ledger(programme.places.ledger)
+    """Today's rules, or those recorded by the asked entry; with the days on which rules of stages came to be what they are."""
+    ledger = Ledger(programme.places.ledger, compact=programme.places.entries_cache)
     number = ledger.last_number() if asked.entry is None else min(asked.entry, ledger.last_number())
-    if number == 0:
-        return programme.rules
-    digest = ledger.entry(number).rules
-    return parse_rules(ledger.drop_path(digest).read_bytes(), f"the rules kept with entry {number}")
+    rules = programme.rules
+    if asked.rules != "today" and number:
+        rules = _kept_rules(ledger, ledger.entry(number))
+    return replace(rules, stages_changed=_stages_changed(ledger, number, rules)) if rules.stages else rules
+
+
+def _kept_rules(ledger: Ledger, entry: Entry) -> Rules:
+    return parse_rules(ledger.drop_path(entry.rules).read_bytes(), f"the rules kept with entry {entry.number}")
+
+
+def _stages_changed(ledger: Ledger, number: int, rules: Rules) -> tuple[tuple[str, dt.date], ...]:
+    """Of every species whose stages another rule told by length before: the day from which they are told by this one."""
+    entries = [e for e in ledger.entries() if e.number <= number]
+    if len({e.rules for e in entries}) < 2:
+        return ()
+    told = {e.rules: _kept_rules(ledger, e).stages for e in {e.rules: e for e in entries}.values()}
+    found = []
+    for species in sorted({s.species for s in rules.stages}):
+        now = [s for s in rules.stages if s.species == species]
+        others = [
+            n for n, e in enumerate(entries) if [s for s in told[e.rules] if s.species == species] not in ([], now)
+        ]
+        if others:
+            since = entries[min(others[-1] + 1, len(entries) - 1)]
+            found.append((species, dt.datetime.fromisoformat(since.recorded).date()))
+    return tuple(found)
 
 
 def entry_at(root: Path, recorded: dt.datetime) -> int:

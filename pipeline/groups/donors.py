@@ -95,10 +95,10 @@ def _parents(con: Views) -> list[Figure]:
 
 
 def _places(con: Views, kind: str) -> dict[str, Place]:
-    query = f"select {kind}_key, latitude, longitude, uncertainty_m, sensitive from {kind}_now where latitude is not null order by all"
+    query = f"select {kind}_key, latitude, longitude, uncertainty_m, sensitive, datum from {kind}_now where latitude is not null order by all"
     return {
-        key: Place(float(north), float(east), float(give or 0), blur)
-        for key, north, east, give, blur in rows(con, query)
+        key: Place(float(north), float(east), float(give or 0), blur, datum is not None)
+        for key, north, east, give, blur, datum in rows(con, query)
     }
 
 

@@ -9,12 +9,14 @@ M_PER_DEGREE = 111_320.0  # of latitude, and of longitude at the equator: how co
 
 
 class Place(NamedTuple):
-    """A position in degrees (EPSG:4326), the circle that surely holds it in metres, and how it is blurred when published."""
+    """A position in degrees (EPSG:4326), the circle that surely holds it in metres, how it is blurred when published, and
+    whether its datum was told."""
 
     latitude: float
     longitude: float
     uncertainty_m: float
     sensitive: str | None
+    datum_told: bool = True
 
 
 def geodesic_m(latitude: float, longitude: float, other_latitude: float, other_longitude: float) -> float:

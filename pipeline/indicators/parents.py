@@ -88,7 +88,10 @@ def donor_distances(
     figures = []
     for site, bed in sorted(pairs):
         if site in sites and bed in beds:
-            estimate = distance(sites[site], beds[bed])
+            estimate = distance(sites[site], beds[bed]).with_cautions(
+                "" if sites[site].datum_told else f"the datum of site {site} was not told; EPSG:4326 is assumed",
+                "" if beds[bed].datum_told else f"the datum of bed {bed} was not told; EPSG:4326 is assumed",
+            )
         else:
             what = f"the bed {bed}" if bed not in beds else f"the site {site}"
             why = f"{what} is registered without a position"

@@ -11,6 +11,7 @@ from typing import NamedTuple
 from pipeline.indicators.density import pooled_dispersion
 from pipeline.indicators.estimate import Estimate, not_estimable
 from pipeline.indicators.figure import Figure, scope
+from pipeline.indicators.frame_power import MOST_FRAMES, RUNS, power_by_frames
 from pipeline.indicators.remember import Memory
 from pipeline.indicators.sample_size import POWER, design_effect, frames_for_ratio, intraclass, power_of_frames
 from pipeline.indicators.season import season_of
@@ -133,6 +134,9 @@ def _at_one_site(rows: Sequence[ControlFrames], zero_k: float, season: str) -> E
     a_site = round(told.frames / len(told.sites))
     seen = power_of_frames(a_site, told.mean, DOUBLE, told.inv_k)
     note = f"{told.note}; {a_site} an arm, as now, see it in {seen:.0%}"
+    if 2 <= needed <= MOST_FRAMES:
+        simulated = power_by_frames(needed, told.mean, DOUBLE, told.inv_k)
+        note += f"; in {RUNS} simulated comparisons {needed} an arm saw it in {simulated:.0%}"
     return _estimate(told, needed, note)
 
 

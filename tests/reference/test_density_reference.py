@@ -79,6 +79,7 @@ def test_garwood_against_statsmodels(events):
 def test_garwood_r_help_example():
     """137 events in an exposure of 24.19893 have the limits printed in R's help page of poisson.test."""
     assert garwood(137, 24.19893) == pytest.approx((4.753125, 6.692709), abs=5.1e-7)
+    assert density([137], [24.19893]).value == pytest.approx(5.6614, abs=5e-5)
 
 
 @pytest.mark.parametrize("events", [1, 4, 60])

@@ -42,6 +42,20 @@ def test_half_gone_on_breast_cosmesis():
     assert radchem.low is None and "no 95 % interval" in radchem.note
 
 
+def test_half_gone_is_the_median_where_days_are_known():
+    """Where every loss has its day, half are gone at Kaplan and Meier's median: 8 and 23 weeks of Freireich et al. 1963 (placebo, 6-MP),
+    and 56 days of the flies of lifelines' `load_waltons`, which lifelines gives too."""
+    from lifelines.datasets import load_leukemia, load_waltons
+
+    leukemia, flies = load_leukemia(), load_waltons()
+    for days, lost, median in (
+        *((of["t"], of["status"], m) for of, m in ((leukemia[leukemia.Rx == 1], 8), (leukemia[leukemia.Rx == 0], 23))),
+        (flies["T"], flies["E"], 56),
+    ):
+        units = [(float(t), float(t) if e else INF, 1) for t, e in zip(days, lost, strict=True)]
+        assert half_gone(units).value == median
+
+
 def test_half_gone_by_hand():
     """Exactly half gone by a visit is half gone; a day seen is told; fewer than half gone is not reached, never a day."""
     by_visit = half_gone([(0.0, 30.0, 5), (30.0, INF, 5)])

@@ -25,3 +25,9 @@ def test_flinders_peak_to_buninyong():
     peak = (-(37 + 57 / 60 + 3.72030 / 3600), 144 + 25 / 60 + 29.52440 / 3600)
     hill = (-(37 + 39 / 60 + 10.15610 / 3600), 143 + 55 / 60 + 35.38390 / 3600)
     assert geodesic_m(*peak, *hill) == pytest.approx(54972.271, abs=0.001)
+
+
+def test_what_the_fifth_decimal_comes_to():
+    """A hundred-thousandth of a degree at 58 N is 1.114 m of latitude and 0.591 m of longitude (GeographicLib, Karney 2013)."""
+    assert geodesic_m(58, 8, 58.00001, 8) == pytest.approx(1.1137, abs=1e-4)
+    assert geodesic_m(58, 8, 58, 8.00001) == pytest.approx(0.5913, abs=1e-4)

@@ -55,6 +55,12 @@ def test_known_rates(published, currency, day, rate):
     assert {(c, d): r for c, d, r in published.rates}[currency, day] == Decimal(rate)
 
 
+def test_a_sum_at_a_known_rate(published):
+    """100 NOK of 29 December 2023 are 8.896401 EUR by the bank's rate, as CurrencyConverter says."""
+    rate = {(c, d): r for c, d, r in published.rates}["NOK", dt.date(2023, 12, 29)]
+    assert float(100 / rate) == pytest.approx(8.896401, abs=5.1e-7)
+
+
 def test_rates_of_any_day_against_another_program(bank):
     """Costs of every third day of four years, holidays too, get CurrencyConverter's last known rate (never between two)."""
     days = [dt.date(2020, 3, 1) + dt.timedelta(n) for n in range(0, 1460, 3)]

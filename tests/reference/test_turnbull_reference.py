@@ -396,3 +396,11 @@ def test_draws_of_many_sites_follow_the_spread_between_them():
     reach = student.ppf(0.975, 8) * spread
     assert logit(figure.value) - logit(figure.low) == pytest.approx(reach, rel=0.12)
     assert logit(figure.high) - logit(figure.value) == pytest.approx(reach, rel=0.12)
+
+
+def test_all_lost_before_the_first_visit():
+    """Six of six gone by the first look on day 19: until then anything between none and all, afterwards none, with the exact
+    binomial limit of none in six, 1 - 0.025^(1/6) (Clopper & Pearson 1934, Biometrika 26:404)."""
+    before, after = (site_retention([(0.0, 19.0, 6)], day) for day in (10, 21))
+    assert (before.state, before.value_from, before.value_to) == ("bounded", 0, 1)
+    assert (after.value, after.low, after.high) == (0, 0, pytest.approx(1 - 0.025 ** (1 / 6)))

@@ -23,7 +23,7 @@ REGISTERS = {
     "programme/bed more.csv": """
         bed_key   species                estimated_on   fertile   fertile_low   fertile_high   adults   estimate_method   take_limit_pct   limit_source      rest_days   latitude   longitude   datum       uncertainty_m   sensitive
         B         Laminaria hyperborea   2024-06-01     200       160           400            900      belts             10               Harbour Office    60          39.0       -9.4        EPSG:4326   20              none
-        C         Laminaria hyperborea   2025-01-20     .         .             .              .        .                 .                .                 .           39.5       -9.0        EPSG:4326   20              0.01
+        C         Laminaria hyperborea   2025-01-20     .         .             .              .        .                 .                .                 .           39.5       -9.0                .   20              0.01
         D         Laminaria hyperborea   2025-01-20     .         .             .              100      belts             .                .                 .           39.5       -9.0        EPSG:4326   20              withheld
     """,
     "programme/bed of blades.csv": """
@@ -195,6 +195,13 @@ def test_distance_from_bed_to_site(made):
     e = made["donor distance", "CB", "C"]
     assert (e.value, e.value_to - e.value_from) == (None, pytest.approx(1.1132))
     assert e.value_from < 55.505 < e.value_to
+
+
+def test_an_assumed_datum_stands_beside_a_distance(made):
+    """A bed whose position came without a datum brings a caution to the distance, as a site's would; one with it brings none."""
+    assumed = "the datum of bed C was not told; EPSG:4326 is assumed"
+    assert assumed in made["donor distance", "CB", "C"].cautions
+    assert not any("datum" in c for c in made["donor distance", "CB", "B"].cautions)
 
 
 def test_custody_of_a_batch(made):

@@ -713,6 +713,27 @@ def test_stage_by_length(new_programme, rules):
     ]
 
 
+def test_a_changed_rule_of_stages_stands_beside_what_it_touched(new_programme, rules):
+    """Where another rule told stages by length before, a caution says so beside rounds with such plants, and beside no other."""
+    rule = '[[stage]]\nspecies = "Laminaria hyperborea"\nstage = "{}"\nfrom_cm = {}\nto_cm = {}\n'
+    programme = new_programme(rules=rules + rule.format("recruit", 0.5, 5) + rule.format("juvenile", 5, 20))
+    by_length = f"D1   2025-06-01   CB   T1   1   quadrat   random   frames   {KELP}   .   1   0.25   .   4   1"
+    by_eye = f"D2   2025-07-01   CB   T1   1   quadrat   random   frames   {KELP}   recruit   1   0.25   .   4   1"
+    programme.take({"club/survey.csv": "\n".join([HEAD + "   plant_no", by_length, by_eye])})
+    asked = "select round_on, why from density_caution where why like 'stages of%' order by all"
+    assert programme.ask(asked) == []
+    programme.rules(rules + rule.format("recruit", 0.5, 3) + rule.format("juvenile", 3, 20))
+    programme.take({})
+    today = dt.datetime.now(dt.UTC).date()
+    why = (
+        f"stages of Laminaria hyperborea are told by a rule for lengths that was changed on {today}, after these dives"
+    )
+    assert programme.ask(asked) == [(dt.date(2025, 6, 1), why)]
+    programme.rules(rules + rule.format("recruit", 0.5, 3) + rule.format("juvenile", 3, 20) + "\n# mended\n")
+    programme.take({})
+    assert programme.ask(asked) == [(dt.date(2025, 6, 1), why)]
+
+
 def test_fixed_frames_count_once_a_round(programme):
     """A fixed frame counted twice within a week stands once, the last time; frames laid anew are new samples."""
     rows = [

@@ -20,6 +20,10 @@ from (
     join survey_round q on q.site_key = s.site_key
     where t.kind = 'site' and t.effect = 'caution'
     union all
+    select g.site_key, q.round_on, g.why
+    from stage_changed g
+    join survey_round q on q.site_key = g.site_key and q.happened = g.happened
+    union all
     select f.site_key, f.round_on,
         'some counts leave out frames of which a row is held, waits or is in dispute: ' || cast(count(distinct
             f.partner || ' ' || f.visit_key || ' ' || f.plot_key || ' ' || f.frame_key) as varchar) as why

@@ -10,7 +10,8 @@ ENTRIES = (
         "unit retention", "Units still attached", "fraction",
         "fraction of one site's tagged units of one method still attached that many days after they were put down",
         "Turnbull's curve for visit intervals, likelihood-ratio limits", "Turnbull 1976, J. R. Stat. Soc. B 38:290",
-        "Speaks of this site only. Between two visits only bounds are known. Holding is not success: afterwards the gear must come home.",
+        "Speaks of this site only. Between two visits only bounds are known. Holding is not success: afterwards the gear must come home. "
+        "In simulation the interval held the truth in 92 to 98 of 100 cases.",
     ),
     Indicator(
         "unit retention over sites", "Units still attached, all sites", "fraction",
