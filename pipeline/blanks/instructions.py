@@ -83,6 +83,7 @@ def _cautions(said: Tongue) -> list[str]:
         said("Dive by your own plan. No gas, decompression or tide advice is given here."),
         said("Mind currents, surge, boats overhead, lines that entangle, and the cold."),
         said("Lifting bolts, trays and full bags: by people trained for it, by the rules of your organisation."),
+        said("Warm or sealed fertile tissue and cleaning agents: by the laboratory's own rules."),
         said(
             "Cutting, moving, placing and removing may need a permit; protected species and places have rules of their own. Ask the authority first."
         ),
