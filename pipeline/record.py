@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import duckdb
+import pyarrow as pa
 
 from pipeline.ledger.entry import Entry, Receipt
 from pipeline.ledger.files import redactions
@@ -24,7 +25,7 @@ from schemas.kinds import Kind
 # What does not fit is spilled to the ledger's own disk, whatever the size of the take-in.
 LITTLE_MEMORY: dict[str, str | bool | int | float | list[str]] = {
     "autoinstall_known_extensions": "false",
-    "memory_limit": "512MB",
+    "memory_limit": "384MB",
 }
 
 
@@ -65,6 +66,7 @@ def _record(
             else ("ruling", "withdrawal", "asked")
         )
         ledger.prove(e, [s for s in e.segments if s.kind in told])
+    pa.default_memory_pool().release_unused()  # what reading took and needs no more, judging may need
     with ledger.workspace() as folder, judged(ledger, entries, news, kinds, cached, folder) as (con, back, of_all):
         made: list[Entry] = []
         instant = now()  # one for all: entries of one take-in are a microsecond apart, so that letters know them

@@ -16,7 +16,7 @@ MOST_ROWS = 200_000_000
 LONGEST_CELL = 1 << 20  # characters
 LONGEST_LINE = 4 << 20
 COLUMN_CHUNK = 1 << 30  # bytes that one column of a Parquet row group may unfold to
-BATCH = 75_000
+BATCH = 60_000
 BATCH_CELLS = 3_000_000
 
 
