@@ -2,7 +2,6 @@
 
 import gc
 import os
-from multiprocessing import parent_process
 from pathlib import Path
 from threading import Thread
 from typing import TYPE_CHECKING
@@ -78,6 +77,8 @@ def _ready() -> None:
 
 def _end_with_parent() -> None:
     """A run that is killed cannot tell its reader to end."""
+    from multiprocessing import parent_process
+
     parent = parent_process()
     if parent is not None:
         parent.join()

@@ -1,6 +1,7 @@
 """The projection as of any time: what a session sees, by whose rules it is judged, and its figures."""
 
 import datetime as dt
+import tomllib
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -8,7 +9,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.errors import BadUsage, ProjectionDamaged
-from pipeline.ledger.entry import Entry
 from pipeline.ledger.store import Ledger
 from pipeline.programme import Programme, Rules, open_programme, parse_rules
 from pipeline.world import is_worlds, plainly
@@ -105,30 +105,33 @@ def rules_as_of(programme: Programme, asked: Asked) -> Rules:
     number = ledger.last_number() if asked.entry is None else min(asked.entry, ledger.last_number())
     rules = programme.rules
     if asked.rules != "today" and number:
-        rules = _kept_rules(ledger, ledger.entry(number))
+        kept = ledger.drop_path(ledger.entry(number).rules).read_bytes()
+        rules = parse_rules(kept, f"the rules kept with entry {number}")
     return replace(rules, stages_changed=_stages_changed(ledger, number, rules)) if rules.stages else rules
 
 
-def _kept_rules(ledger: Ledger, entry: Entry) -> Rules:
-    return parse_rules(ledger.drop_path(entry.rules).read_bytes(), f"the rules kept with entry {entry.number}")
-
-
 def _stages_changed(ledger: Ledger, number: int, rules: Rules) -> tuple[tuple[str, dt.date], ...]:
-    """Of every species whose stages another rule told by length before: the day from which they are told by this one."""
+    """Of every species whose stages another rule told by length before: the day from which they are told by this one.
+
+    Of old rules only these tables are read: what else stands in them need not be what is read today.
+    """
     entries = [e for e in ledger.entries() if e.number <= number]
-    if len({e.rules for e in entries}) < 2:
-        return ()
-    told = {e.rules: _kept_rules(ledger, e).stages for e in {e.rules: e for e in entries}.values()}
+    told = {digest: _stage_tables(ledger.drop_path(digest).read_bytes()) for digest in {e.rules for e in entries}}
     found = []
-    for species in sorted({s.species for s in rules.stages}):
-        now = [s for s in rules.stages if s.species == species]
-        others = [
-            n for n, e in enumerate(entries) if [s for s in told[e.rules] if s.species == species] not in ([], now)
-        ]
+    for species, now in sorted(_stage_tables(rules.raw).items()):
+        others = [n for n, e in enumerate(entries) if told[e.rules].get(species, now) != now]
         if others:
             since = entries[min(others[-1] + 1, len(entries) - 1)]
             found.append((species, dt.datetime.fromisoformat(since.recorded).date()))
     return tuple(found)
+
+
+def _stage_tables(raw: bytes) -> dict[str, list[str]]:
+    """[[stage]] of a programme.toml as it is written, by species, in whatever order."""
+    found: dict[str, list[str]] = {}
+    for table in tomllib.loads(raw.decode()).get("stage", []):
+        found.setdefault(str(table.get("species")), []).append(str(sorted(table.items())))
+    return {species: sorted(tables) for species, tables in found.items()}
 
 
 def entry_at(root: Path, recorded: dt.datetime) -> int:

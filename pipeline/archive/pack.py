@@ -59,9 +59,8 @@ def write_zip(files: Mapping[str, IO[bytes]], to: IO[bytes]) -> None:
         for name in sorted(files):
             told = zipfile.ZipInfo(name, _NO_TIME)
             told.compress_type, told.create_system, told.external_attr = zipfile.ZIP_DEFLATED, 3, 0o644 << 16
-            told.file_size = files[name].seek(
-                0, io.SEEK_END
-            )  # told beforehand: else the zip would hold it behind the file
+            # told beforehand: else the zip would hold it behind the file
+            told.file_size = files[name].seek(0, io.SEEK_END)
             told._compresslevel = 9  # type: ignore[attr-defined]  # no public way leads there but for a file held in memory
             files[name].seek(0)
             with z.open(told, "w") as packed:

@@ -9,7 +9,7 @@ _FRAMES = (
 _FRAME_SOURCES = "McCullagh & Nelder 1989; Garwood 1936, Biometrika 28:437"
 _RATIO = "log ratio of means, the wider of quasi-Poisson and Welch variances, t"
 _RATIO_SOURCES = "McCullagh & Nelder 1989; Welch 1947, Biometrika 34:28"
-_WIDE = "With few plants or few frames the interval is on the wide side: in simulation it held the truth in more than 99 of 100 cases."
+_WIDE = "With few plants or few frames the interval is on the wide side: in simulation it held the truth in 97 to 100 of 100 cases."
 _OF_SITES = "Speaks of sites like these, not of any one of them; needs three. "
 
 ENTRIES = (
