@@ -1,7 +1,9 @@
 """A big drop is read in a process of its own: should it be too much for the machine, only that process ends."""
 
+import ctypes
 import gc
 import os
+from contextlib import suppress
 from pathlib import Path
 from threading import Thread
 from typing import TYPE_CHECKING
@@ -13,6 +15,9 @@ if TYPE_CHECKING:  # loaded where a drop is read; most nights bring none
     from pipeline.ledger.staging import Staged
 
 BIG = 32 << 20  # bytes; below it a process of its own would take longer to start than the reading takes
+
+KEPT = 32 << 20  # bytes; smaller pieces of memory are not given back to the system at once
+M_TRIM_THRESHOLD, M_MMAP_THRESHOLD = -1, -3  # of malloc.h
 
 
 class Reader:
@@ -56,7 +61,10 @@ class Reader:
         self.begin(blank.size)
         assert self._pool is not None
         try:
-            return self._pool.submit(read_drop, path, blank, mapping, zone, names).result()
+            told = self._pool.submit(read_drop, path, blank, mapping, zone, names)
+            import pipeline.record  # noqa: F401 - what is wanted next is loaded while that process reads
+
+            return told.result()
         except BrokenProcessPool as e:
             raise MemoryError("the process that read it was ended by the system") from e
         finally:
@@ -71,8 +79,22 @@ def _ready() -> None:
     os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
     Thread(target=_end_with_parent, daemon=True).start()
     import pipeline.examine  # noqa: F401 - should memory end meanwhile, the pool is broken, as it is at any later time
+    from schemas.kinds import all_kinds
 
+    all_kinds()
+    _keep_memory()
     gc.freeze()  # what is loaded stays: to look through it again and again would take a twentieth of the reading
+
+
+def _keep_memory() -> None:
+    """Have memory of middling pieces kept for the next rows: the system clears what it gives, for a tenth of the reading.
+
+    Where the C library is another than GNU's nothing is done.
+    """
+    with suppress(OSError, AttributeError):
+        mallopt = ctypes.CDLL(None).mallopt
+        mallopt(M_MMAP_THRESHOLD, KEPT)
+        mallopt(M_TRIM_THRESHOLD, 2 * KEPT)
 
 
 def _end_with_parent() -> None:

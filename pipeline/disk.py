@@ -13,7 +13,9 @@ from pathlib import Path
 
 from pipeline.errors import BadUsage
 
-CHUNK = 1 << 22
+CHUNK = (
+    1 << 18
+)  # bytes in hand at once: so few stay in the processor's own memory, where they are hashed and written sooner
 
 Watch = Callable[[str, str, Path], None]
 
@@ -51,11 +53,8 @@ def step(what: str, path: Path) -> Iterator[None]:
 
 def sha256_of(path: Path) -> str:
     """SHA-256 of a file's bytes, as hex."""
-    digest = hashlib.sha256()
-    with path.open("rb") as f:
-        while chunk := f.read(CHUNK):
-            digest.update(chunk)
-    return digest.hexdigest()
+    with path.open("rb", buffering=0) as f:
+        return hashlib.file_digest(f, "sha256").hexdigest()
 
 
 def write_new(path: Path, data: bytes) -> None:
@@ -66,12 +65,12 @@ def write_new(path: Path, data: bytes) -> None:
 
 def copy_hashed(path: Path, to: Path) -> tuple[str, int]:
     """Copy a file to a new one; gives hash and size of what was copied, whatever the file becomes meanwhile."""
-    digest, size = hashlib.sha256(), 0
-    with step("write", to), path.open("rb") as src, to.open("xb") as dst:
-        while chunk := src.read(CHUNK):
-            digest.update(chunk)
-            size += len(chunk)
-            dst.write(chunk)
+    digest, size, held = hashlib.sha256(), 0, memoryview(bytearray(CHUNK))
+    with step("write", to), path.open("rb", buffering=0) as src, to.open("xb") as dst:
+        while n := src.readinto(held):
+            digest.update(held[:n])
+            dst.write(held[:n])
+            size += n
     return digest.hexdigest(), size
 
 

@@ -9,7 +9,6 @@ from typing import NamedTuple
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from pipeline.engine import connection
 from pipeline.errors import BadUsage
 from pipeline.intake.dialect import USUAL
 from pipeline.intake.form_marks import mark_row
@@ -19,6 +18,7 @@ from pipeline.intake.read import open_sheets
 from pipeline.intake.stated import NOTHING
 from pipeline.ledger.entry import Entry, SheetRead
 from pipeline.ledger.files import erased_files
+from pipeline.ledger.records import rows_of
 from pipeline.ledger.redact import told
 from pipeline.ledger.store import Ledger
 from pipeline.lineage import Home
@@ -148,13 +148,7 @@ def _write_rows(inbox: Path, file: _File, ledger: Ledger) -> None:
     if segment is None:
         return
     inbox.mkdir(parents=True, exist_ok=True)
-    with connection() as con:
-        con.register("wanted", pa.table({"row": pa.array(sorted(file.rows), pa.int64())}))
-        found = con.sql(
-            "select r.cells from read_parquet($path, hive_partitioning=false) r join wanted w on w.row = r.row where r.sheet = $sheet order by r.row",
-            params={"path": str(ledger.segment_path(segment)), "sheet": sheet.name},
-        ).fetchall()
-    rows = [list(cells) for (cells,) in found]
+    rows = list(rows_of(ledger.segment_path(segment), sheet.name, file.rows).values())
     # the file's own name comes last, since mappings go by its beginning; the entry's number keeps two versions apart
     sheet_number = f"-{e.sheets.index(sheet)}" if e.sheets.index(sheet) else ""
     path = inbox / f"{e.number:06d}{file.folder}{sheet_number}" / Path(e.name).name

@@ -47,7 +47,9 @@ def examine(
             f'programme.toml, [programme]: `timezone` is {zone!r}; the name of a zone such as "Europe/Lisbon" is wanted.'
         )
     try:
-        for sheet, match, is_meant in find_sheets(path, staged.name, mapping, kinds):
+        found = find_sheets(path, staged.name, mapping, kinds)
+        staged.width = max((len(_header(s, m)) for s, m, is_meant in found if is_meant and not s.unreadable), default=0)
+        for sheet, match, is_meant in found:
             if sheet.unreadable:
                 staged.unreadable = f"The file cannot be read: {sheet.unreadable}."
             elif is_meant:
@@ -97,7 +99,7 @@ def _read_sheet(
 ) -> None:
     header_row = match.header_row if match else _first_filled(sheet)
     origin = origin_of(sheet.head)
-    header = list(match.header) if match else _unknown_header(sheet, header_row)
+    header = _header(sheet, match)
     shown = _as_written(sheet, header_row, header) if origin else header  # ours tell what it is if it is read again
     staged.sheets.append(
         SheetRead(sheet.name, header_row if sheet.has_header_row else 0, tuple(shown), sheet.encoding, sheet.delimiter)
@@ -112,7 +114,7 @@ def _read_sheet(
         stated, decimal = (match.sheet.stated, match.sheet.decimal) if match else (NOTHING, ".")
 
         def examined(table: pa.Table, cells: pa.Table | None, marks: Tally) -> Kept:
-            kept = Kept(staged.partner)
+            kept = Kept(staged.partner, staged.width)
             kept.write_records(sheet.name, table, len(header))
             if match is None or cells is None or orders is None:
                 hold_unmapped(table, kept, sheet.name, refused)
@@ -155,7 +157,7 @@ def side_by_side(work: Callable[[*T], Kept], given: Iterable[tuple[*T]]) -> Iter
         waiting: deque[Future[Kept]] = deque()
         for one in given:
             waiting.append(pool.submit(work, *one))
-            if len(waiting) >= WORKERS:
+            if len(waiting) > WORKERS:
                 yield waiting.popleft().result()
         while waiting:
             yield waiting.popleft().result()
@@ -194,9 +196,12 @@ def _first_filled(sheet: Sheet) -> int:
     return next((n for n, r in enumerate(sheet.head, 1) if any(c.strip() for c in r)), 1)
 
 
-def _unknown_header(sheet: Sheet, header_row: int) -> list[str]:
-    """The row taken for the headings, as wide as the widest row near the top: a title must not hide cells."""
-    found = [c.strip() for c in sheet.head[header_row - 1]]
+def _header(sheet: Sheet, match: Match | None) -> list[str]:
+    """The headings; where no mapping knows them the row taken for them, as wide as the widest row near the top: a title
+    must not hide cells."""
+    if match:
+        return list(match.header)
+    found = [c.strip() for c in sheet.head[_first_filled(sheet) - 1]]
     return found + [""] * (max(map(len, sheet.head)) - len(found))
 
 

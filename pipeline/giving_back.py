@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import pyarrow as pa
-import pyarrow.parquet as pq
 
 from pipeline.differing import Difference, headed
 from pipeline.engine import connection
@@ -20,6 +19,7 @@ from pipeline.intake.match import Match
 from pipeline.intake.reshape import FillDown
 from pipeline.intake.ways import Mapping
 from pipeline.ledger.entry import Entry, SheetRead
+from pipeline.ledger.records import rows_of
 from pipeline.outputs.given_back import HeldRow, HeldSheet, writable
 from pipeline.spoken import own_words
 from pipeline.unsettled import Waiting
@@ -141,11 +141,8 @@ def _how_read(
 def cells_of(record: Path, read: SheetRead, wanted: set[int], match: Match) -> dict[int, list[str]]:
     """The cells of those rows, by row, as they came; with what stands above where blank means that."""
     fills = bool(match.sheet.fill_down)
-    asked = None if fills else [("row", "in", wanted)]
-    table = pq.read_table(record, columns=["sheet", "row", "cells"], filters=asked)
-    told = sorted((r["row"], r["cells"]) for r in table.to_pylist() if r["sheet"] == read.name)
-    found = {row: [c or "" for c in cells] for row, cells in told}
-    if fills and told:
+    found = rows_of(record, read.name, None if fills else wanted)
+    if fills and found:
         columns = {
             f"c{n}": pa.array([c[n].strip() for c in found.values()], pa.string()) for n in range(len(read.header))
         }

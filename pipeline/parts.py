@@ -1,5 +1,6 @@
 """Some rows of a sheet, from their cells to parts: shaped, cast, checked, named. Joins intake, check and the ledger's names."""
 
+import datetime as dt
 from collections.abc import Mapping as MappingLike
 from collections.abc import Sequence
 from threading import Lock
@@ -12,7 +13,7 @@ from pipeline.check.shape import check_shape
 from pipeline.check.words import Unit
 from pipeline.faults import Fault
 from pipeline.intake.cast import cast_faults, cast_sql, headings_of
-from pipeline.intake.distinct import Seen, asked, cast_rows, patched
+from pipeline.intake.distinct import FEW, Seen, asked, cast_rows, patched
 from pipeline.intake.first_pass import Orders
 from pipeline.intake.match import Match
 from pipeline.intake.names import Names
@@ -24,9 +25,11 @@ from pipeline.intake.values import Values
 from pipeline.intake.ways import PartMap
 from pipeline.ledger.hashing import contents_of, identities_of
 from pipeline.ledger.identity import MARKS, SHARED, beginning, content_text_sql, key_sql
-from pipeline.ledger.staging import TEXTS, Sink
+from pipeline.ledger.records import TEXTS
+from pipeline.ledger.staging import Sink
 from schemas.kinds import Kind
 
+FIRST_DAY = (dt.date.min - dt.date(1970, 1, 1)).days
 CHECKING = Lock()  # a model keeps notes while it checks
 
 
@@ -112,7 +115,8 @@ def _read_part(
     full, blank = full_columns(typed, filled), {c.name for c in kind.columns} - set(filled)
     wide, said = said_once(typed, full) if set(filled) <= set(full) else (typed, [])
     content = content_text_sql(filled, full, said)
-    texts = asked(con, wide, "typed", f"select {key_sql(kind, full, blank)} as key, {content} as content from typed")
+    said_of = wide.select([n for n in wide.column_names if not n.startswith("raw.")])
+    texts = asked(con, said_of, "typed", f"select {key_sql(kind, full, blank)} as key, {content} as content from typed")
     identity = identities_of(kind.name, SHARED if kind.shared else staged.partner, texts.column("key"))
     named = (identity, contents_of(texts.column("content")), texts.column("key"))
     staged.write_parts(sheet.name, shape.places(typed.column("row")), kind, typed, named, {f.row for f in faults})
@@ -142,14 +146,30 @@ def full_columns(table: pa.Table, names: Sequence[str]) -> list[str]:
 
 
 def said_once(table: pa.Table, names: Sequence[str]) -> tuple[pa.Table, list[str]]:
-    """The table with `said.<column>` for those of the columns that hold texts by dictionary, and which these are: each
-    text as a content of all of the columns says it, made once."""
-    found = [n for n in names if table.column(n).type == TEXTS]
-    for name in found:
+    """The table with `said.<column>` for those of the columns that hold few different values, and which these are: each
+    value as a content of all of the columns says it, made once."""
+    found = []
+    for name in names:
         cells = table.column(name).combine_chunks()
-        said = pc.binary_join_element_wise(beginning(name, names), cells.dictionary, "")
+        if cells.type != TEXTS:
+            if not _said_alike(cells):
+                continue
+            cells = cells.dictionary_encode()
+            if len(cells.dictionary) * FEW > len(cells):
+                continue
+        said = pc.binary_join_element_wise(beginning(name, names), cells.dictionary.cast(pa.string()), "")
         table = table.append_column(f"said.{name}", pa.DictionaryArray.from_arrays(cells.indices, said))
+        found.append(name)
     return table, found
+
+
+def _said_alike(cells: pa.Array) -> bool:
+    """Whether these are the same texts to Arrow as to DuckDB, in whose words all contents are: it writes small numbers of
+    more than six places, and days before our era, in another way."""
+    sort = cells.type
+    if pa.types.is_date(sort):
+        return (pc.min(cells.cast(pa.int32())).as_py() or 0) >= FIRST_DAY
+    return bool(pa.types.is_integer(sort) or (pa.types.is_decimal(sort) and sort.scale <= 6))
 
 
 def _too_long(typed: pa.Table, too_long: set[int], sheet: Sheet, match: Match, kind: Kind, shape: Shape) -> list[Fault]:

@@ -75,7 +75,7 @@ def _record(
             here.mkdir()
             parts = segments_of(con, drop, at, back[at], of_all, here, kinds)
             segments = [
-                ledger.keep_segment(path, name, rows, drop.kinds.get(name, 1)) for name, (path, rows) in parts.items()
+                ledger.keep_segment(path, name, rows, drop.version(name)) for name, (path, rows) in parts.items()
             ]
             disputed = tuple(news[other].drop for other in of_all.against.get(at, ()))
             entry = entry_of(con, drop, back[at], parts, rules)

@@ -136,13 +136,13 @@ def _take_in(
     if not news:
         told.entries = _note_rules(ledger, rules, say)
     else:
-        # pandera, polars and the models are loaded only on a night that brings something
-        from pipeline.record import record
-        from schemas.kinds import all_kinds
-
         with ledger.workspace() as folder:
             staged = list(_examined(programme, ledger, reader, folder, told, news, say))
             reader.end()
+            # pandera, polars and the models are loaded only on a night that brings something
+            from pipeline.record import record
+            from schemas.kinds import all_kinds
+
             say(f"recording {n_of(len(staged), 'drop')}")
             with ledger.writing():
                 cached = _cached(programme.places, ledger)

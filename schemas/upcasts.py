@@ -14,7 +14,7 @@ UPCASTS: Mapping[tuple[str, int], str] = {}
 OTHER_SEGMENTS = {
     "part": 1,
     "fault": 1,
-    "record": 1,
+    "record": 2,
     "asked": 1,
     "returned": 1,
 }  # segments that hold no kind, and their versions

@@ -21,8 +21,8 @@ from pipeline.intake.sheet import Sheet
 QUICK_COLUMNS = 1_000  # beyond that a few rows fill a block
 # Bytes parsed at once, some 58,000 rows of a survey: every batch costs as much planning as a tenth of its rows.
 BLOCK = 5 << 20
-CHUNK, STRETCH = 1 << 22, 1 << 19
-FEED = ord("\n")
+STRETCH = 1 << 19  # bytes looked through at once; a line that fills one is very long
+FEED, SPACE = ord("\n"), ord(" ")
 BLANK_LINE = re.compile(rb"\n[ \t\r]*\n")
 LONE_RETURN = re.compile(rb"\r(?!\n|\Z)")
 
@@ -105,15 +105,19 @@ def _tidied(sheet: Sheet, scratch: Path) -> tuple[Path | None, int]:
             while text := src.read(1 << 20):
                 dst.write(text)
     tail, feeds, quoted = b"\n", 0, False
-    untidy = ((b"\n", BLANK_LINE), (b"\r", LONE_RETURN), (b'"', _spaced_quote(sheet.delimiter)))
+    untidy = ((b"\r", LONE_RETURN), (b'"', _spaced_quote(sheet.delimiter)))
     with out.open("rb") as f:
-        while chunk := f.read(CHUNK):
+        while chunk := f.read(STRETCH):
             seen = tail + chunk
             if b"\0" in chunk or any(mark in seen and p.search(seen) for mark, p in untidy):
                 return None, 0
-            if any(chunk.find(b"\n", at, at + STRETCH) < 0 for at in range(0, len(chunk) - STRETCH + 1, STRETCH)):
+            codes = np.frombuffer(seen, np.uint8)
+            blank = (codes[:-1] == FEED) & (codes[1:] <= SPACE)
+            if blank.any() and BLANK_LINE.search(seen):  # which takes five times as long
+                return None, 0
+            if len(chunk) == STRETCH and b"\n" not in chunk:
                 return None, 0  # the plain reader knows how long a line and a cell may be
             tail = seen[seen.rfind(b"\n") :] if b"\n" in seen else seen[-4096:]
             quoted = quoted or b'"' in chunk
-            feeds += int(np.count_nonzero(np.frombuffer(chunk, np.uint8) == FEED))  # `count` takes six times as long
+            feeds += int(np.count_nonzero(codes[-len(chunk) :] == FEED))  # `count` takes six times as long
     return out, feeds + (tail != b"\n") if quoted else 0

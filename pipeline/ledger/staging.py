@@ -1,6 +1,6 @@
 """What was read from one drop, before it is judged: Parquet files in a folder of its own.
 
-records  sheet, row, cells          each row's text as it was read, once
+records  sheet, row, c0, c1 ...     each row's text as it was read, once (see `records`)
 parts    sheet, row, part, kind, fate, identity, key, content      one line a part
 faults   one line a fault (pipeline.faults.Fault)
 <kind>   sheet, row, part, fate, partner, identity, content, key, then the kind's columns      good parts only
@@ -12,16 +12,22 @@ these files are its segments.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from pipeline.faults import Fault
+from pipeline.ledger import records
 from pipeline.ledger.entry import SheetRead
-from schemas.kinds import Kind
+from pipeline.ledger.records import TEXTS
 
-TEXTS = pa.dictionary(pa.int32(), pa.string())  # few of them, many times
+if (
+    TYPE_CHECKING
+):  # polars and pandera come with it, for a third of a second; where a drop is read apart they are not needed at once
+    from schemas.kinds import Kind
+
 PART_COLUMNS = pa.schema(
     [("sheet", TEXTS), ("row", pa.int64()), ("part", pa.int32()), ("kind", TEXTS),
      ("fate", TEXTS), ("identity", pa.string()), ("key", pa.string()), ("content", pa.string())]
@@ -37,7 +43,6 @@ ENCODED = {"row": "DELTA_BINARY_PACKED", "identity": "DELTA_LENGTH_BYTE_ARRAY", 
 # of what readers ask for least and greatest are kept; of all columns they would take a fifth of the writing
 LOOKED_UP = ["row"]
 SAID = ("sheet", "row", "part", "fate", "partner", "identity", "content", "key")  # before a kind's own columns
-RECORD_COLUMNS = pa.schema([("sheet", TEXTS), ("row", pa.int64()), ("cells", pa.list_(TEXTS))])
 
 
 def _leaf(field: pa.Field) -> str:
@@ -55,6 +60,7 @@ class Sink:
 
     partner: str
     kinds: dict[str, int]
+    width: int  # cells of the widest sheet
 
     def write(self, name: str, table: pa.Table) -> None:
         """Add a table to those of that name."""
@@ -64,7 +70,7 @@ class Sink:
         self,
         sheet: str,
         places: tuple[pa.Array, pa.Array],
-        kind: Kind,
+        kind: "Kind",
         typed: pa.Table,
         named: tuple[pa.Array, pa.Array, pa.ChunkedArray],
         faulty: set[int],
@@ -91,15 +97,8 @@ class Sink:
 
     def write_records(self, sheet: str, rows: pa.Table, width: int) -> None:
         """Add rows as they were read: `row`, then dictionary arrays c0 .. c{width-1}."""
-        import numpy as np
-
-        n = rows.num_rows
-        columns = pa.chunked_array([rows.column(f"c{i}").combine_chunks() for i in range(width)], TEXTS)
-        one = columns.unify_dictionaries().chunks
-        places = pa.array(np.stack([c.indices for c in one], axis=1).ravel())
-        offsets = pa.array(np.arange(0, n * width + 1, max(width, 1), dtype=np.int32))
-        cells = pa.ListArray.from_arrays(offsets, pa.DictionaryArray.from_arrays(places, one[0].dictionary))
-        self.write("records", pa.table([_all(sheet, n), rows.column("row"), cells], RECORD_COLUMNS))
+        cells = [rows.column(f"c{i}").combine_chunks() for i in range(width)]
+        self.write("records", records.table_of(_all(sheet, rows.num_rows), rows.column("row"), cells, self.width))
 
     def write_faults(self, faults: Iterable[Fault]) -> None:
         """Add faults."""
@@ -121,8 +120,8 @@ class Sink:
 class Kept(Sink):
     """What was read of some rows, until it is its turn to be written."""
 
-    def __init__(self, partner: str) -> None:
-        self.partner, self.kinds = partner, dict[str, int]()
+    def __init__(self, partner: str, width: int) -> None:
+        self.partner, self.width, self.kinds = partner, width, dict[str, int]()
         self.tables: list[tuple[str, pa.Table]] = []
 
     def write(self, name: str, table: pa.Table) -> None:
@@ -154,11 +153,16 @@ class Staged(Sink):
     notes: list[str] = field(default_factory=list)
     kinds: dict[str, int] = field(default_factory=dict)
     parts: int = 0
+    width: int = 0
     _writers: dict[str, pq.ParquetWriter] = field(default_factory=dict, repr=False)
 
     def path(self, name: str) -> Path:
         """The Parquet file of that name."""
         return self.folder / f"{name}.parquet"
+
+    def version(self, name: str) -> int:
+        """In which form the segment of that name is written."""
+        return records.version(self.width) if name == "record" else self.kinds.get(name, 1)
 
     def has(self, name: str) -> bool:
         """Whether anything of that name was read."""

@@ -2,7 +2,8 @@
 
     python tests/bench/one_file.py [--rows 1000000 5000000] [--limit-mb 1024]
 
-`start` is what is loaded before anything is read: a take-in does it twice, since a big file has a process of its own.
+`start` is what is loaded before anything is read: a take-in does nearly the same twice, since a big file has a process of its
+own, but beside other work: while the file's bytes are copied, and while that process reads.
 Wall time tells on a quiet machine only; seconds of computing (CPU) tell under load too, if less sharply. Computing and
 peak memory are those of a step and all its helpers together; memory is sampled from the system. limit-mb: a hard limit on the
 memory of each process; beyond it the system refuses, and the take-in would say so.
@@ -36,15 +37,14 @@ duckdb.execute("set enable_progress_bar = false")
 duckdb.sql(f"copy (from read_csv('{path}', auto_detect=false, header=true, columns={types})) to '{made}' (format parquet, compression zstd)")
 """
 START = """
-import sys
-from pathlib import Path
-import pipeline.record
-from pipeline import run
+import pipeline.examine
 from schemas.kinds import all_kinds
 all_kinds()
 """
-TAKE = f"""
-{START}
+TAKE = """
+import sys
+from pathlib import Path
+from pipeline import run
 [entry] = run.take(Path(sys.argv[1])).entries
 assert (entry.receipt.entered, entry.receipt.held) == (int(sys.argv[2]), 0), entry.unreadable or entry.receipt
 """

@@ -5,7 +5,8 @@ import pytest
 
 from pipeline import record
 from pipeline.ledger import judge, known
-from pipeline.ledger.staging import PART_COLUMNS, TEXTS, Staged
+from pipeline.ledger.records import TEXTS
+from pipeline.ledger.staging import PART_COLUMNS, Staged
 from pipeline.ledger.store import Ledger
 from schemas.kinds import all_kinds
 

@@ -5,6 +5,7 @@ import pytest
 from pipeline.errors import BadUsage
 from pipeline.intake.mapping import parse_mapping
 from pipeline.intake.match import find_match
+from pipeline.ledger.records import rows_of
 from pipeline.programme import FRAMES, PLACEMENTS, STAGES, parse_rules
 
 CHECKS = """
@@ -282,7 +283,7 @@ def test_unmapped_sheet_is_held_whole(empty):
     """Every row of a sheet with unknown headings is held, under the numbers of its rows, and all its cells are kept."""
     [entry] = empty.take({"club/new.csv": b"Dive club\nDay,What,Who\n,kelp,mb\n\n2025-03-01,kelp,mb\n"})
     assert empty.faults(entry) == [(n, "", "no mapping", "") for n in (2, 3, 5)]
-    assert [r["cells"] for r in empty.segment(entry, "record")] == [
+    assert list(rows_of(empty.ledger.segment_path(entry.segment("record")), "").values()) == [
         ["Day", "What", "Who"], ["", "kelp", "mb"], ["2025-03-01", "kelp", "mb"]
     ]  # fmt: skip
     assert (entry.receipt.lines, entry.receipt.furniture, entry.receipt.blank, entry.receipt.records) == (5, 1, 1, 3)

@@ -336,7 +336,7 @@ def test_a_full_disk_goes_before_a_torn_file():
         raise OSError(errno.ENOSPC, "No space left on device")
 
     def torn():
-        yield Kept("club")
+        yield Kept("club", 0)
         raise Unreadable("it breaks off")
 
     with pytest.raises(OSError, match="No space left"):
