@@ -17,6 +17,7 @@ from pipeline.intake.parquet import ROWS_OF, TYPED
 from pipeline.intake.read import open_sheets
 from pipeline.intake.stated import NOTHING
 from pipeline.ledger.entry import Entry, SheetRead
+from pipeline.ledger.fates import parts_in, with_parts
 from pipeline.ledger.files import erased_files
 from pipeline.ledger.records import rows_of
 from pipeline.ledger.redact import told
@@ -103,12 +104,10 @@ def _refuse_erased(ledger: Ledger, homes: Sequence[Home], entries: Mapping[int, 
 
 def _parts(e: Entry, rows: set[tuple[str, int]], ledger: Ledger) -> list[_Part]:
     """Everything that those rows of an entry say and that was not faulty."""
-    segment = e.segment("part")
-    if segment is None:
-        return []
     asked_for = [("row", "in", {r for _, r in rows}), ("fate", "!=", "faulty")]
-    table = pq.read_table(ledger.segment_path(segment), columns=list(_Part._fields), filters=asked_for)
-    return [p for p in (_Part(**told) for told in table.to_pylist()) if (p.sheet, p.row) in rows]
+    paths = {s.kind: ledger.segment_path(s) for s in with_parts(e)}
+    found = (_Part(**told) for told in parts_in(paths, _Part._fields, asked_for))
+    return [p for p in found if (p.sheet, p.row) in rows]
 
 
 def _current(homes: Sequence[Home], parts: Mapping[int, list[_Part]]) -> dict[str, str]:

@@ -83,7 +83,7 @@ def _forget(staged: Staged) -> None:
     staged.sheets.clear()
     staged.notes.clear()
     staged.refused = ""
-    staged.lines = staged.furniture = staged.blank = staged.records = 0
+    staged.lines = staged.furniture = staged.blank = staged.records = staged.parts = 0
 
 
 def _leave_out(sheet: Sheet, staged: Staged) -> None:

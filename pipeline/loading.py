@@ -6,6 +6,7 @@ from pathlib import Path
 
 from pipeline.errors import BadUsage
 from pipeline.ledger.entry import Entry
+from pipeline.ledger.fates import is_whole
 from pipeline.ledger.files import erased_files, segments_left
 from pipeline.ledger.store import Ledger
 from schemas.kinds import Kind
@@ -38,5 +39,5 @@ def load(ledger: Ledger, e: Entry, kinds: Mapping[str, Kind], erased: Mapping[Pa
         e.number, dt.datetime.fromisoformat(e.recorded).replace(tzinfo=None), e.what, e.partner, e.drop, e.name,
         e.mapping, e.rules, e.retaken, {s.kind: ledger.segment_path(s) for s in segments.values()},
         {s.kind: s.version for s in segments.values()}, e.segment("fault") is not None and "fault" not in segments,
-        e.disputed_with,
+        e.disputed_with, is_whole(e),
     )  # fmt: skip

@@ -10,6 +10,7 @@ import duckdb
 import pyarrow as pa
 
 from pipeline.ledger.entry import Entry, Receipt
+from pipeline.ledger.fates import with_parts
 from pipeline.ledger.files import redactions
 from pipeline.ledger.judge import ENTERED, HELD, judge, write_segments
 from pipeline.ledger.known import Cached, load_known
@@ -60,12 +61,8 @@ def _record(
     if not news:
         return []
     for e in entries:  # what the judge is about to read
-        told = (
-            ("part", "ruling", "withdrawal", "asked")
-            if cached is None or e.number > cached.number
-            else ("ruling", "withdrawal", "asked")
-        )
-        ledger.prove(e, [s for s in e.segments if s.kind in told])
+        told = {s.kind for s in with_parts(e)} if cached is None or e.number > cached.number else set()
+        ledger.prove(e, [s for s in e.segments if s.kind in told | {"ruling", "withdrawal", "asked"}])
     pa.default_memory_pool().release_unused()  # what reading took and needs no more, judging may need
     with ledger.workspace() as folder, judged(ledger, entries, news, kinds, cached, folder) as (con, back, of_all):
         made: list[Entry] = []
@@ -134,11 +131,10 @@ def entry_of(
 
 def _receipt(con: duckdb.DuckDBPyConnection, drop: Staged, segments: Mapping[str, tuple[Path, int]]) -> Receipt:
     fates: dict[str, int] = {}
-    if "part" in segments:
-        path = str(segments["part"][0])
+    files = [str(segments[name][0]) for name in ("part", *drop.kinds) if name in segments]
+    if files:
         told = con.execute(
-            "select fate, count(*) from read_parquet($path, hive_partitioning=false) group by fate",
-            {"path": path},
+            "select fate, count(*) from read_parquet($files, hive_partitioning=false) group by fate", {"files": files}
         )
         fates = dict(told.fetchall())
     asked = segments["asked"][1] if "asked" in segments else 0

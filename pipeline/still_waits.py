@@ -5,13 +5,12 @@ from collections.abc import Iterator, Sequence
 from collections.abc import Mapping as MappingLike
 from pathlib import Path
 
-import pyarrow.parquet as pq
-
 from pipeline.faults import Fault
 from pipeline.giving_back import MOST_READ, MOST_ROWS, NOT_MENDED_HERE, cells_of, how_read
 from pipeline.intake.match import Match
 from pipeline.intake.ways import Mapping, PartMap
 from pipeline.ledger.entry import Entry
+from pipeline.ledger.fates import hold_parts, in_order, is_whole, parts_in
 from pipeline.meant import UNIT, Named
 from schemas.kinds import Kind
 from warehouse.sqlfiles import WAITS, references
@@ -29,17 +28,15 @@ def named_by_held(
 
     Cells that are at fault themselves, or that several cells or a heading make, are left out.
     """
-    if not {"part", "record"} <= set(segments) or not faults or entry.receipt.records > MOST_READ:
+    if "record" not in segments or not faults or entry.receipt.records > MOST_READ:
         return []
     at_fault = {(f.sheet, f.row, f.part, f.column) for f in faults}
     lost = {(f.sheet, f.row) for f in faults if f.code in NOT_MENDED_HERE | NOT_TRUSTED}
     held = [("fate", "in", ["faulty", "conflict", "question"])]
     columns = ["sheet", "row", "part", "kind", "key"]
-    parts = [
-        p for p in pq.read_table(segments["part"], columns=columns, filters=held).to_pylist() if p["kind"] in kinds
-    ]
-    parts = sorted(
-        (p for p in parts if (p["sheet"], p["row"]) not in lost), key=lambda p: (p["sheet"], p["row"], p["part"])
+    paths = {name: segments[name] for name in hold_parts(segments, is_whole(entry))}
+    parts = in_order(
+        p for p in parts_in(paths, columns, held) if p["kind"] in kinds and (p["sheet"], p["row"]) not in lost
     )
     found = []
     for read in entry.sheets:

@@ -18,6 +18,7 @@ from pipeline.intake.mapping import parse_mapping
 from pipeline.intake.names import names_of
 from pipeline.intake.read import Sheet, Tally, open_sheets, rows, trimmed
 from pipeline.intake.sheet import PARQUET
+from pipeline.ledger.fates import parts_in
 from pipeline.ledger.store import Ledger
 from pipeline.plural import n_of
 from pipeline.programme import Rules, open_programme
@@ -162,11 +163,7 @@ def shown(file: Path, partner: str, toml: str, rules: Rules, most: int = 5) -> S
                 of_row[row["row"]] += 1
                 if of_row[row["row"]] <= 2 and len(of_row) <= most:
                     first.append((kind, row["row"], {c: _brief(row[c]) for c in own if row[c] is not None}))
-        parts = (
-            pq.read_table(staged.path("parts"), columns=["fate", "identity", "content"]).to_pylist()
-            if staged.has("parts")
-            else []
-        )
+        parts = list(parts_in(staged.parts_files(), ["fate", "identity", "content"]))
         faults = pq.read_table(staged.path("faults")).slice(0, most).to_pylist() if staged.has("faults") else []
     told = [(f["row"], f["heading"] or f["column"], f["found"], f["wanted"]) for f in faults]
     said: dict[str, set[str]] = defaultdict(set)

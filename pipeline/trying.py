@@ -20,6 +20,7 @@ from pipeline.giving_back import GivenBack, held_back
 from pipeline.intake.mapping import parse_mapping
 from pipeline.intake.names import names_of
 from pipeline.ledger.entry import Entry
+from pipeline.ledger.fates import hold_parts, in_order, parts_in
 from pipeline.ledger.files import redactions
 from pipeline.ledger.known import Cached
 from pipeline.ledger.staging import Staged
@@ -130,7 +131,9 @@ def _judged(
     written = parse_mapping(staged.partner, mapping, kinds)
     named = named_by_held(entry, file, segments, faults, written, kinds)
     last = max((e.number for e in entries), default=0)
-    waits, still = _waiting(programme, entry, last + 1, segments, staged.kinds, kinds, named)
+    waits, still = _waiting(
+        programme, entry, last + 1, segments, {name: staged.version(name) for name in segments}, kinds, named
+    )
     given = held_back(entry, file, segments, faults, written, kinds, differing, still)
     language = language_for(
         staged.partner,
@@ -164,11 +167,11 @@ def _waiting(
     kinds: dict[str, Kind], named: Sequence[Named],
 ) -> tuple[list[Waiting], list[Waiting]]:  # fmt: skip
     """What would enter and wait, and what held rows would wait for once mended, seen beside what is projected; nothing where nothing is."""
-    if current.pointer(programme.places.warehouse) is None or "part" not in segments:
+    if current.pointer(programme.places.warehouse) is None or not hold_parts(segments):
         return [], []
     load = Load(
         number, this_instant().replace(tzinfo=None), entry.what, entry.partner, entry.drop, entry.name, entry.mapping,
-        entry.rules, entry.retaken, segments, {name: versions.get(name, 1) for name in segments},
+        entry.rules, entry.retaken, segments, versions,
     )  # fmt: skip
     with (
         suppress(ProjectionDamaged),
@@ -209,10 +212,12 @@ def _fates(segments: Mapping[str, Path]) -> tuple[Fate, ...]:
     why: dict[tuple[object, ...], str] = {}
     for f in _rows(segments, "fault"):
         why.setdefault((f["sheet"], f["row"], f["part"]), str(f["code"]))
+    paths = {name: segments[name] for name in hold_parts(segments)}
+    parts = parts_in(paths, ["sheet", "row", "part", "kind", "key", "fate"])
     return tuple(
         Fate(**{c: p[c] or "" for c in ("sheet", "kind", "key", "fate")}, row=p["row"], part=p["part"],
              why=why.get((p["sheet"], p["row"], p["part"]), ""))
-        for p in _rows(segments, "part")
+        for p in in_order(parts)
     )  # fmt: skip
 
 

@@ -9,10 +9,12 @@ from collections.abc import Mapping
 # (kind, version) -> the select list that makes rows of the next version out of rows of this one. It begins with `*`,
 # since columns that every segment has stand beside the kind's own. For instance
 # ("treatment", 1): "* exclude (effort_person_min), effort_person_min / 60 as effort_person_h"
-UPCASTS: Mapping[tuple[str, int], str] = {}
+UPCASTS: Mapping[tuple[str, int], str] = {
+    ("part", 1): "*",  # it holds events too, which are parts of their kinds' segments since (`ledger.fates`)
+}
 
 OTHER_SEGMENTS = {
-    "part": 1,
+    "part": 2,
     "fault": 1,
     "record": 2,
     "asked": 1,

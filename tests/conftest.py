@@ -24,6 +24,8 @@ from pipeline import run
 from pipeline.groups.group import Group
 from pipeline.indicators.remember import Memory
 from pipeline.ledger.entry import Entry
+from pipeline.ledger.fates import in_order, parts_in, with_parts
+from pipeline.ledger.staging import PART_COLUMNS
 from pipeline.ledger.store import Ledger
 from pipeline.session import figures_in
 from schemas.kinds import all_kinds
@@ -94,6 +96,11 @@ class Drawn:
         found = entry.segment(name)
         return pq.read_table(self.ledger.segment_path(found)).to_pylist() if found else []
 
+    def parts(self, entry: Entry) -> list[dict]:
+        """Every part of an entry, in order, events among them."""
+        paths = {s.kind: self.ledger.segment_path(s) for s in with_parts(entry)}
+        return in_order(parts_in(paths, [f.name for f in PART_COLUMNS]))
+
     def faults(self, entry: Entry) -> list[tuple]:
         """(row, column, code, found) of every fault of an entry."""
         return [(f["row"], f["column"], f["code"], f["found"]) for f in self.segment(entry, "fault")]
@@ -104,7 +111,7 @@ class Drawn:
         return [
             f"{p['row']} {p['fate']}"
             + (f": {why[p['sheet'], p['row'], p['part']]}" if p["fate"] in ("conflict", "question") else "")
-            for p in self.segment(entry, "part")
+            for p in self.parts(entry)
         ]
 
     def ask(self, query: str, asked: run.Asked = run.LATEST) -> list[tuple]:

@@ -46,7 +46,7 @@ class Load:
     """What one entry of the ledger adds: plain values, and the paths and versions of its segments by kind.
 
     erased: the texts found at fault are gone on purpose; held parts then tell nothing but that. contradicts: drops of
-    the same take-in that say otherwise about some key.
+    the same take-in that say otherwise about some key. whole: its part segment holds its events too, as old ones do.
     """
 
     number: int
@@ -62,6 +62,7 @@ class Load:
     versions: Mapping[str, int]
     erased: bool = False
     contradicts: tuple[str, ...] = ()
+    whole: bool = False
 
 
 def append(made: Path, loads: Sequence[Load], kinds: "Mapping[str, Kind]", fresh: bool) -> None:

@@ -12,13 +12,11 @@ from pyspark.sql import functions as f
 from pyspark.sql.types import StructType
 
 from schemas.upcasts import OTHER_SEGMENTS, UPCASTS, upcast_sql
-from warehouse.appending import ERASED, TABLES
+from warehouse.appending import ERASED, TABLES, Cited
 
 if TYPE_CHECKING:  # see database.py
     from schemas.kinds import Kind
     from warehouse.database import Load
-
-Cited = tuple[str, int, str]  # a segment's file, the entry that cites it, and whose that is
 
 
 def from_segments(
@@ -34,9 +32,12 @@ def from_segments(
     KeyError when a version's upcast is missing.
     """
     by_sort: dict[tuple[str, int], list[Cited]] = defaultdict(list)
+    events: dict[str, list[Cited]] = defaultdict(list)
     for load in loads:
         for sort, path in load.segments.items():
             by_sort[sort, load.versions[sort]].append((path.name, load.number, load.partner))
+            if sort in kinds and not load.whole:
+                events[sort].append((path.name, load.number, load.partner))
     for sort in [*kinds, *TABLES]:
         name = TABLES.get(sort, f"{sort}_said")
         empty = spark.createDataFrame(small.sql(f"from {name}").to_arrow_table())
@@ -50,6 +51,9 @@ def from_segments(
                     rows.createOrReplaceTempView("older")
                     rows = spark.sql(to_spark(f"select * from {upcast_sql(sort, version, newest, 'older', UPCASTS)} r"))
                 frame = frame.unionByName(_shaped(rows, empty.schema))
+        for kind, cited in events.items() if sort == "part" else ():
+            rows = _rows(spark, f"{segments}/{kind}", cited, empty.drop("kind").schema, True, True)
+            frame = frame.unionByName(_shaped(rows.withColumn("kind", f.lit(kind)), empty.schema))
         if sort == "fault" and (erased := [str(load.number) for load in loads if load.erased]):
             gone = spark.sql(to_spark(ERASED.format(entries=", ".join(erased))))
             frame = frame.unionByName(_shaped(gone, empty.schema))

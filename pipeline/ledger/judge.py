@@ -52,7 +52,7 @@ def judge(con: duckdb.DuckDBPyConnection, parts: int, load_waited: Callable[[], 
 
     Judged are the parts whose thing the ledger, or another part of this take-in, speaks of too. All others keep the
     fate they were staged with. con holds what `known.load_known` made: part_read (`pos`: position among the staged drops), of which
-    part_loaded and part_lying are the two halves, and, of the ledger,
+    part_loaded and part_lying are the two halves (good_lying: the good ones of the latter), and, of the ledger,
     known_part, current, told_before, last_word, ruled, taken_back, disputed, resent; and `returned.load_mended` made mended.
     parts: about how many those are. load_waited: makes only_waited of what `amending` speaks of; called where a drop would amend much.
     """
@@ -97,10 +97,10 @@ insert into spoken_of
         where {_SLICE} and hash(identity) in (
             select hash(identity) as number from {parts} where {_SLICE} group by number having count(*) > 1
         ) group by thing having count(*) > 1"""
-            for parts in ("part_lying", "part_loaded")
+            for parts in ("good_lying", "part_loaded")
         ),
         f"select distinct cast(l.identity as uuid) as thing from (select identity from part_loaded where {_SLICE}) l "
-        f"join (select identity from part_lying where {_SLICE}) y on y.identity = l.identity",
+        f"join (select identity from good_lying where {_SLICE}) y on y.identity = l.identity",
     )
 ]
 _MET = """
@@ -313,16 +313,18 @@ def write_segments(
 
     here = f"(select * from judged where pos = {at})"
     plain = at not in of_all.otherwise and not set(keyless) & set(drop.kinds)
-    if drop.has("parts"):
+    if drop.parts:
         as_staged("record", "records")
     if plain:
-        for name in ("part", *drop.kinds) if drop.has("parts") else ():
+        for name in drop.parts_files():
             as_staged(name, "parts" if name == "part" else name)
-    elif drop.has("parts"):
+    elif drop.parts:
         told = f"""(select p.* replace (coalesce(j.fate, p.fate) as fate) from ({parts_of(at, drop, keyless)}) p
                 left join {here} j on j.sheet = p.sheet and j.row = p.row and j.part = p.part)"""
         copy(
-            "part", f"select sheet, row, part, kind, fate, identity, key, content from {told} order by sheet, row, part"
+            "part",
+            f"""select sheet, row, part, kind, fate, identity, key, content from {told}
+                where fate in ('faulty', 'repeated') order by sheet, row, part""",
         )
         for kind in drop.kinds:
             copy(

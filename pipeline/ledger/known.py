@@ -11,6 +11,7 @@ import duckdb
 import pyarrow as pa
 
 from pipeline.ledger.entry import Entry
+from pipeline.ledger.fates import PART, parts_sql, with_parts
 from pipeline.ledger.identity import ordinal_identity_sql
 from pipeline.ledger.staging import Staged
 from pipeline.ledger.store import Ledger
@@ -81,7 +82,10 @@ def load_known(
                 )
 
 
-_PART_COLUMNS = "sheet, row, part, kind, fate, identity, key, content"
+_LYING = pa.schema(
+    [("file", pa.string()), ("name", pa.string()), ("pos", pa.int32()), ("partner", pa.string()),
+     ("drop_hash", pa.string()), ("retaken", pa.bool_()), ("records", pa.int64())]
+)  # fmt: skip
 
 
 def _load_staged(con: duckdb.DuckDBPyConnection, staged: Sequence[Staged], keyless: Sequence[str]) -> None:
@@ -93,26 +97,34 @@ def _load_staged(con: duckdb.DuckDBPyConnection, staged: Sequence[Staged], keyle
     )
     lying: list[tuple[int, Staged]] = []
     for at, drop in enumerate(staged):
-        if drop.has("parts") and _is_loaded(drop, keyless):
+        if drop.parts and _is_loaded(drop, keyless):
             con.execute(f"insert into part_loaded {_where_it_lies(at, drop)}")
-        elif drop.has("parts"):
+        elif drop.parts:
             lying.append((at, drop))
-    told = "select * from part_loaded where false"
-    if lying:
-        # one scan of all files: a scan each would hold memory for each of them until the last is read
-        of_drop = {
-            "file": [str(d.path("parts")) for _, d in lying], "pos": [at for at, _ in lying],
-            "partner": [d.partner for _, d in lying], "drop_hash": [d.drop for _, d in lying],
-            "retaken": [d.retaken for _, d in lying], "records": [d.records for _, d in lying],
-        }  # fmt: skip
-        con.register("lying", pa.table(of_drop))
-        files = ", ".join(_text(str(d.path("parts"))) for _, d in lying)
-        told = (
-            f"select cast(l.pos as int) as pos, l.partner, l.drop_hash, l.retaken, l.records, {_PART_COLUMNS} "
-            f"from read_parquet([{files}], filename='file', hive_partitioning=false) p join lying l on l.file = p.file"
-        )
-    con.execute(f"create temp view part_lying as {told}")
+    files = [(name, str(path), at, d) for at, d in lying for name, path in d.parts_files().items()]
+    of_file = {
+        "file": [path for _, path, *_ in files], "name": [name for name, *_ in files],
+        "pos": [at for *_, at, _ in files], "partner": [d.partner for *_, d in files],
+        "drop_hash": [d.drop for *_, d in files], "retaken": [d.retaken for *_, d in files], "records": [d.records for *_, d in files],
+    }  # fmt: skip
+    con.register("lying", pa.table(of_file, _LYING))
+    con.execute(
+        f"create temp view good_lying as {_lying([path for name, path, *_ in files if name != PART], 'l.name')}"
+    )
+    faulty = _lying([path for name, path, *_ in files if name == PART], "p.kind")
+    con.execute(f"create temp view part_lying as select * from good_lying union all {faulty}")
     con.execute("create temp view part_read as select * from part_loaded union all select * from part_lying")
+
+
+def _lying(files: Sequence[str], kind: str) -> str:
+    """The parts in those files, in one scan: a scan each would hold memory for each of them until the last is read."""
+    if not files:
+        return "select * from part_loaded where false"
+    return (
+        f"select cast(l.pos as int) as pos, l.partner, l.drop_hash, l.retaken, l.records, sheet, row, part, {kind}, fate, identity, key, "
+        f"content from read_parquet([{', '.join(map(_text, files))}], filename='file', hive_partitioning=false) p "
+        "join lying l on l.file = p.file"
+    )
 
 
 def parts_of(at: int, drop: Staged, keyless: Sequence[str]) -> str:
@@ -126,8 +138,11 @@ def _is_loaded(drop: Staged, keyless: Sequence[str]) -> bool:
 
 def _where_it_lies(at: int, drop: Staged) -> str:
     told = f"select {at} as pos, {_text(drop.partner)} as partner, {_text(drop.drop)} as drop_hash, {drop.retaken} as retaken, "
-    told += f"{drop.records} as records, {_PART_COLUMNS} from read_parquet({_text(str(drop.path('parts')))}, hive_partitioning=false)"
-    return told
+    told += f"{drop.records} as records, *"
+    files = {
+        name: f"read_parquet({_text(str(path))}, hive_partitioning=false)" for name, path in drop.parts_files().items()
+    }
+    return " union all ".join(f"{told} from ({parts_sql(name, file)})" for name, file in files.items())
 
 
 def _give_ordinals(con: duckdb.DuckDBPyConnection, kind: str) -> None:
@@ -171,16 +186,22 @@ def _load_parts(
         con.execute("detach cached")
         start = cached.number
     # equal bytes make one file: each entry that cites it is a row of its own
-    cited = [(str(ledger.segment_path(s)), e.number, e.partner)
-             for e in entries if e.number > start and (s := e.segment("part")) is not None]  # fmt: skip
+    cited = [(s.kind, str(ledger.segment_path(s)), e.number, e.partner)
+             for e in entries if e.number > start for s in with_parts(e)]  # fmt: skip
     if cited:
-        files, numbers, partners = (list(x) for x in zip(*cited, strict=True))
+        names, files, numbers, partners = (list(x) for x in zip(*cited, strict=True))
         con.register("segment_of", pa.table({"file": files, "entry": numbers, "partner": partners}))
+        of_name = {name: sorted({file for n, file, *_ in cited if n == name}) for name in dict.fromkeys(names)}
+        every = " union all ".join(
+            parts_sql(name, f"read_parquet(${name}, filename='file', hive_partitioning=false)").replace(
+                " from", ", file from", 1
+            )
+            for name in of_name
+        )
         con.execute(
             f"insert into known_part select {columns} from (select p.*, s.entry, s.partner "
-            "from read_parquet($files, filename='file', hive_partitioning=false) p join segment_of s on s.file = p.file) "
-            f"where {wanted}",
-            {"files": sorted(set(files))},
+            f"from ({every}) p join segment_of s on s.file = p.file) where {wanted}",
+            of_name,
         )
 
 

@@ -10,6 +10,7 @@ import pyarrow.parquet as pq
 
 from pipeline.held_ids import HeldId, read_id
 from pipeline.ledger.entry import Entry
+from pipeline.ledger.fates import parts_in, with_parts
 from pipeline.ledger.staging import Staged
 from pipeline.ledger.store import Ledger
 
@@ -64,14 +65,14 @@ def _fates(
     found: dict[HeldId, tuple[HeldId, bool]] = {}
     for number, ids in by_entry.items():
         entry = entries.get(number)
-        part = entry.segment("part") if entry else None
-        if entry is None or part is None or entry.partner != partner:
+        if entry is None or entry.partner != partner:
             continue
-        ledger.prove(entry, [s for s in entry.segments if s.kind in ("part", NAME)])
+        parts = with_parts(entry)
+        ledger.prove(entry, [*parts, *(s for s in entry.segments if s.kind == NAME)])
         first = _first(ledger, entry)
         wanted = [("row", "in", {i.row for i in ids}), ("fate", "in", set(HELD))]
-        told = pq.read_table(ledger.segment_path(part), columns=["sheet", "row", "fate"], filters=wanted)
-        for t in told.to_pylist():
+        paths = {s.kind: ledger.segment_path(s) for s in parts}
+        for t in parts_in(paths, ["sheet", "row", "fate"], wanted):
             held = HeldId(number, t["sheet"], t["row"])
             if held in ids:
                 fault = t["fate"] == "faulty" and found.get(held, (held, True))[1]

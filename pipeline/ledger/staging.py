@@ -1,12 +1,12 @@
 """What was read from one drop, before it is judged: Parquet files in a folder of its own.
 
 records  sheet, row, c0, c1 ...     each row's text as it was read, once (see `records`)
-parts    sheet, row, part, kind, fate, identity, key, content      one line a part
+parts    sheet, row, part, kind, fate, identity, key, content      those that are no event, one line each
 faults   one line a fault (pipeline.faults.Fault)
 <kind>   sheet, row, part, fate, partner, identity, content, key, then the kind's columns      good parts only
 
-The fate is `faulty`, or `entered`: what it is if the ledger says nothing else. Where that holds for all of a drop,
-these files are its segments.
+The fate of parts is `faulty`, of events `entered`: what it is if the ledger says nothing else. Where that holds for all of a
+drop, these files are its segments.
 """
 
 from collections.abc import Iterable, Sequence
@@ -22,6 +22,7 @@ from pipeline.faults import Fault
 from pipeline.ledger import records
 from pipeline.ledger.entry import SheetRead
 from pipeline.ledger.records import TEXTS
+from schemas.upcasts import OTHER_SEGMENTS
 
 if (
     TYPE_CHECKING
@@ -75,7 +76,7 @@ class Sink:
         named: tuple[pa.Array, pa.Array, pa.ChunkedArray],
         faulty: set[int],
     ) -> None:
-        """Add parts of a kind, and the events of the good ones.
+        """Add parts of a kind: the good ones as events.
 
         places: row and part of each. typed: `row`, which is what `faulty` names, and the kind's columns. named: identity,
         content and key. All in the same order.
@@ -83,11 +84,11 @@ class Sink:
         n = typed.num_rows
         identity, content, key = named
         bad = pc.is_in(typed.column("row"), pa.array(sorted(faulty), pa.int64())) if faulty else None
-        fate = _all("entered", n) if bad is None else pc.if_else(bad, "faulty", "entered").cast(TEXTS)
         place = [_all(sheet, n), *places]
-        told = [*place, _all(kind.name, n), fate, identity, key, content]
-        self.write("parts", pa.table(told, schema=PART_COLUMNS))
-        said = [*place, fate, _all(self.partner, n), identity, content, key]
+        if bad is not None:
+            told = [*place, _all(kind.name, n), _all("faulty", n), identity, key, content]
+            self.write("parts", pa.table(told, schema=PART_COLUMNS).filter(bad))
+        said = [*place, _all("entered", n), _all(self.partner, n), identity, content, key]
         own = [c.name for c in kind.columns]
         events = pa.table([*said, *(typed.column(c) for c in own)], names=[*SAID, *own])
         events = events if bad is None else events.filter(pc.invert(bad))
@@ -162,7 +163,13 @@ class Staged(Sink):
 
     def version(self, name: str) -> int:
         """In which form the segment of that name is written."""
-        return records.version(self.width) if name == "record" else self.kinds.get(name, 1)
+        versions = {**self.kinds, "record": records.version(self.width), "part": OTHER_SEGMENTS["part"]}
+        return versions.get(name, 1)
+
+    def parts_files(self) -> dict[str, Path]:
+        """Its parts by the names of their segments to be."""
+        own = {"part": self.path("parts")} if self.has("parts") else {}
+        return own | {kind: self.path(kind) for kind in self.kinds}
 
     def has(self, name: str) -> bool:
         """Whether anything of that name was read."""
@@ -178,7 +185,7 @@ class Staged(Sink):
                 column_encoding={c: e for c, e in ENCODED.items() if c in names},
             )  # fmt: skip
         self._writers[name].write_table(table.cast(self._writers[name].schema))
-        self.parts += table.num_rows if name == "parts" else 0
+        self.parts += table.num_rows if name == "parts" or name in self.kinds else 0
 
     def keep(self, kept: Kept) -> None:
         """Write what was read of some rows."""

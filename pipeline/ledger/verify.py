@@ -14,6 +14,7 @@ from pathlib import Path
 from pipeline import disk
 from pipeline.errors import LedgerDamaged
 from pipeline.ledger.entry import BEFORE_FIRST, Entry, read_entry
+from pipeline.ledger.fates import with_parts
 from pipeline.ledger.files import Named, erased_files, names_in
 from pipeline.ledger.redact import told as redaction_told
 from pipeline.ledger.store import ENTRY_NAME, Head, Ledger
@@ -116,10 +117,9 @@ def _told_wrongly(entry: Entry, before: Entry | None) -> list[str]:
     wrong = []
     if not entry.receipt.holds():
         wrong.append(f"The sums of entry {entry.number} do not hold")
-    part = entry.segment("part")
-    if (part.rows if part else 0) != entry.receipt.parts:
+    if sum(s.rows for s in with_parts(entry)) != entry.receipt.parts:
         wrong.append(
-            f"Entry {entry.number} tells of {n_of(entry.receipt.parts, 'part')}, its part segment of another number"
+            f"Entry {entry.number} tells of {n_of(entry.receipt.parts, 'part')}, its segments of another number"
         )
     if before is not None and not _instant(before) < _instant(entry):
         wrong.append(f"Entry {entry.number} was recorded at {entry.recorded}, not after entry {before.number}")

@@ -34,8 +34,7 @@ def read(root: Path) -> Ledger:
         tables = {k: pq.read_table(path, use_threads=False, partitioning=None).to_pylist()
                   for k, path in paths.items() if k in ("part", "asked", *KINDS)}  # fmt: skip
         ledger.asked += [{**r, "entry": number} for r in tables.get("asked", ())]
-        said = {(r["sheet"], r["row"], r["part"]): r for kind in KINDS for r in tables.get(kind, ())}
-        for part in sorted(tables.get("part", ()), key=lambda p: (p["sheet"], p["row"], p["part"])):
-            columns = said.get((part["sheet"], part["row"], part["part"]), {})
-            ledger.parts.append({**columns, **part, "entry": number, "partner": entry["partner"]})
+        parts = [{**r, "kind": kind} for kind in KINDS for r in tables.get(kind, ())] + tables.get("part", [])
+        for part in sorted(parts, key=lambda p: (p["sheet"], p["row"], p["part"])):
+            ledger.parts.append({**part, "entry": number, "partner": entry["partner"]})
     return ledger

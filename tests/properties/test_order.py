@@ -16,6 +16,7 @@ from worlds import File, Night, World, files_of, hand_in, lay_out, quarrel, rule
 
 from pipeline import run
 from pipeline.indicators.remember import Memory
+from pipeline.ledger.fates import with_parts
 from pipeline.measure import measure
 from pipeline.outputs.tables import write_tables
 from pipeline.programme import open_programme
@@ -131,10 +132,10 @@ def test_the_sums_of_every_receipt_hold(journeys, seed):
     """Lines are furniture, blanks and records; parts are entered, held and repeated; and the kept parts agree."""
     for entries in journeys.of(seed).taken:
         for e in entries:
-            r, part = e.receipt, e.segment("part")
+            r, parts = e.receipt, with_parts(e)
             assert r.lines == r.furniture + r.blank + r.records
             assert r.parts == r.entered + r.held + r.repeated
-            assert r.parts == (part.rows if part else 0)
+            assert r.parts == sum(s.rows for s in parts)
 
 
 @pytest.mark.parametrize("seed", JOURNEYS)

@@ -558,7 +558,7 @@ def test_mended_conflict_closes_both(programme):
 def test_ruling_settles_a_conflict(programme):
     """A person's ruling takes one of two contents of a conflict; both close, and the sheet may come again as it was."""
     entries = programme.take({"club/visit 1.csv": visits(D1=5), "club/visit 2.csv": visits(D1=9)})
-    parts = {programme.segment(e, "visit")[0]["visibility_m"]: programme.segment(e, "part")[0] for e in entries}
+    parts = {programme.segment(e, "visit")[0]["visibility_m"]: programme.parts(e)[0] for e in entries}
     programme.held()
     settle.settle(programme.root, parts[9]["identity"], parts[9]["content"], "mb", "she was there")
     assert programme.ask(NOW) == [("D1", 9)]
@@ -572,7 +572,7 @@ def test_ruling_takes_an_older_version_back(programme):
     programme.take({"club/visit.csv": FOUR})
     programme.take({"club/visit.csv": visits(D1=50, D2=6, D3=7, D4=8)})
     [entry] = programme.take({"club/visit.csv": visits(D1=5, D2=6, D3=7, D4=8, D5=9)})
-    part = programme.segment(entry, "part")[0]
+    part = programme.parts(entry)[0]
     assert programme.ask(NOW)[0] == ("D1", 50)
     settle.settle(programme.root, part["identity"], part["content"], "mb", "the older was right")
     assert programme.ask(NOW)[0] == ("D1", 5)

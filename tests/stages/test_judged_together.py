@@ -6,7 +6,7 @@ import pytest
 from pipeline import record
 from pipeline.ledger import judge, known
 from pipeline.ledger.records import TEXTS
-from pipeline.ledger.staging import PART_COLUMNS, Staged
+from pipeline.ledger.staging import SAID, Staged
 from pipeline.ledger.store import Ledger
 from schemas.kinds import all_kinds
 
@@ -18,13 +18,14 @@ def staged_drop(folder, n, told):
     folder.mkdir()
     drop = Staged(folder, f"club-{n:03}", f"{n:064x}", 1, "deployment.csv", "m", records=len(told))
     rows = len(told)
-    same = {"sheet": "", "kind": "deployment", "fate": "entered"}
+    same = {"sheet": "", "partner": drop.partner, "fate": "entered"}
     columns = {
         "row": pa.array(range(2, rows + 2), pa.int64()), "part": pa.array([1] * rows, pa.int32()),
         "identity": list(told), "key": list(told), "content": list(told.values()),
         **{name: pa.array([text] * rows).dictionary_encode().cast(TEXTS) for name, text in same.items()},
     }  # fmt: skip
-    drop.write("parts", pa.table({f.name: columns[f.name] for f in PART_COLUMNS}, PART_COLUMNS))
+    drop.kinds["deployment"] = 1
+    drop.write("deployment", pa.table({name: columns[name] for name in SAID}))
     return drop.close()
 
 

@@ -226,7 +226,7 @@ def test_one_row_of_several_parts(programme):
             D2     2025-03-21   CB      .       .
         """
     })  # fmt: skip
-    told = [(p["row"], p["part"], p["kind"], p["key"]) for p in programme.segment(entry, "part")]
+    told = [(p["row"], p["part"], p["kind"], p["key"]) for p in programme.parts(entry)]
     assert sorted(told) == [(2, 1, "visit", "D1"), (2, 2, "check", "D1 | CB-1"), (3, 1, "visit", "D2")]
     assert (entry.receipt.records, entry.receipt.parts, entry.receipt.entered) == (2, 3, 3)
     assert programme.segment(entry, "check")[0]["state"] == "attached"

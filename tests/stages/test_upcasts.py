@@ -93,8 +93,9 @@ def test_every_format_and_version_there_ever_was_is_kept():
 
 
 def test_every_step_between_versions_is_told():
-    """Each version of a kind but the newest has its upcast, and there is none besides."""
-    newest = {**OTHER_SEGMENTS, **{k.name: k.version for k in all_kinds().values()}}
+    """Each version but the newest of what is projected has its upcast, and there is none besides."""
+    others = {name: version for name, version in OTHER_SEGMENTS.items() if name in appending.TABLES}
+    newest = {**others, **{k.name: k.version for k in all_kinds().values()}}
     assert set(UPCASTS) == {(kind, v) for kind, version in newest.items() for v in range(1, version)}
 
 

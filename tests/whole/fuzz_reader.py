@@ -28,6 +28,7 @@ from corpus import Case, all_cases, examined, table
 from pipeline.intake.dialect import SPACES, WIDE
 from pipeline.intake.finding import find_sheets
 from pipeline.intake.mapping import parse_mapping
+from pipeline.ledger.fates import parts_in
 from pipeline.ledger.staging import Staged
 from schemas.kinds import all_kinds
 
@@ -118,7 +119,7 @@ def balances(staged: Staged) -> None:
     kept = [(r["sheet"], r["row"]) for r in table(staged, "records")]
     if len(kept) != len(set(kept)) or len(kept) != staged.records:
         raise Finding(f"{staged.records} records, {len(kept)} kept, {len(set(kept))} of them different")
-    parts = {(p["sheet"], p["row"]) for p in table(staged, "parts")}
+    parts = {(p["sheet"], p["row"]) for p in parts_in(staged.parts_files(), ["sheet", "row"])}
     if parts != set(kept):
         raise Finding(f"records without a part: {sorted(set(kept) - parts)[:5]}")
 

@@ -133,10 +133,10 @@ def mended(new_programme):
     programme.take(before)
     then = {f"{rows['older'][0]}/check.csv": table("check", {"state": "torn"})}
     [entry] = programme.take(then)
-    identity, content = ((p := programme.segment(entry, "part")[0])["identity"], p["content"])
+    identity, content = ((p := programme.parts(entry)[0])["identity"], p["content"])
     mine = rows["ruled against"][0]
     [said] = [e for e in programme.ledger.entries() if e.partner == mine]
-    [ruled] = programme.segment(said, "part")
+    [ruled] = programme.parts(said)
     ruling = f"happened,settles,choice,decided_by,reason\n2025-05-01,{ruled['identity']},{content},lead,seen again\n"
     assert identity != ruled["identity"]
     programme.take({"programme/ruling.csv": ruling.encode(), f"{mine}/check 2.csv": table("check", {"state": "torn"})})

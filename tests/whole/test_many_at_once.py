@@ -16,6 +16,7 @@ import pytest
 from stops import SITE
 
 from pipeline import look, publishing, run
+from pipeline.ledger.fates import parts_in, with_parts
 from pipeline.outputs.tables import COLUMNS, plain_cell, write_tables
 from pipeline.starter import start
 from warehouse import database
@@ -171,7 +172,7 @@ def test_eight_processes_leave_one_ledger(programme, tmp_path):
         r
         for e in entries
         if e.name.startswith("check")
-        for r in pq.read_table(ledger.segment_path(e.segment("part"))).to_pylist()
+        for r in parts_in({s.kind: ledger.segment_path(s) for s in with_parts(e)}, ["identity", "fate"])
     ]
     entered = Counter(p["identity"] for p in parts if p["fate"] == "entered")
     assert set(entered.values()) == {1} and len(entered) == 6 * (MANY - 1) + 14
