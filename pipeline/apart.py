@@ -91,7 +91,7 @@ def _keep_memory() -> None:
 
     Where the C library is another than GNU's nothing is done.
     """
-    with suppress(OSError, AttributeError):
+    with suppress(OSError, AttributeError, TypeError):
         mallopt = ctypes.CDLL(None).mallopt
         mallopt(M_MMAP_THRESHOLD, KEPT)
         mallopt(M_TRIM_THRESHOLD, 2 * KEPT)

@@ -46,6 +46,24 @@ def test_other_content_is_an_amendment(programme):
     assert said == [("entered", 5), ("amends", 50)]
 
 
+def test_each_part_is_stored_once(programme):
+    """What entered, amends or is a question stands in its kind's segment alone, and what is at fault or was said before in `part` alone; a
+    file of good rows has no `part`."""
+    [first] = programme.take({"club/visit.csv": FOUR})
+    assert first.segment("part") is None and len(programme.segment(first, "visit")) == first.receipt.parts == 4
+    programme.take({"club/visit.csv": visits(D1=50, D2=6, D3=7, D4=8)})
+    [entry] = programme.take({"club/visit.csv": visits(D1=5, D2=60, D3="clear", D4=8, D5=9)})
+    stored = {name: [(r["row"], r["fate"]) for r in programme.segment(entry, name)] for name in ("visit", "part")}
+    assert stored == {
+        "visit": [(2, "question"), (3, "amends"), (6, "entered")],
+        "part": [(4, "faulty"), (5, "repeated")],
+    }
+    assert [p["row"] for p in programme.parts(entry)] == [2, 3, 4, 5, 6]
+    assert programme.ask(f"select row, fate, kind from part where entry = {entry.number} order by row") == [
+        (2, "question", "visit"), (3, "amends", "visit"), (4, "faulty", "visit"), (5, "repeated", "visit"), (6, "entered", "visit"),
+    ]  # fmt: skip
+
+
 def test_an_older_version_is_a_question(programme):
     """A sheet that says again what stood before an amendment is asked about and undoes nothing."""
     programme.take({"club/visit.csv": FOUR})

@@ -287,6 +287,20 @@ def test_a_big_drop_read_apart_says_the_same(programme, tmp_path, monkeypatch):
     assert (there.drop, there.segments, there.receipt) == (here.drop, here.segments, here.receipt)
 
 
+@pytest.mark.parametrize("wrong", [OSError, AttributeError, TypeError])
+def test_a_c_library_that_cannot_be_told_to_keep_memory_stops_nothing(monkeypatch, wrong):
+    """Where the C library is another one, or cannot be had, the process that reads a big drop goes on as it is."""
+    asked = []
+
+    def none(name: None) -> None:
+        asked.append(name)
+        raise wrong
+
+    monkeypatch.setattr(apart.ctypes, "CDLL", none)
+    apart._keep_memory()
+    assert asked == [None]
+
+
 def test_a_reader_that_is_ended_while_it_waits_is_begun_anew(programme, monkeypatch):
     """A process that the system ends before there is anything to read costs no drop."""
     begin = apart.Reader.begin
@@ -397,7 +411,7 @@ def test_a_damaged_projection_is_told_of_plainly(programme, capsys):
         ("the end cut off", "The ledger is not the one that warehouse/current saw: its entry 4 is gone"),
         ("the end exchanged", "its entry 4 is gone or was exchanged"),
         ("all of it gone", "its entry 4 is gone"),
-        ("a segment not projected yet", "The part segment of entry 5 "),
+        ("a segment not projected yet", "The visit segment of entry 5 "),
         ("a ruling's segment", "The ruling segment of entry 5 "),
     ],
 )
@@ -423,7 +437,7 @@ def test_a_damaged_ledger_is_refused_and_nothing_added(programme, capsys, harm, 
     elif harm == "all of it gone":
         shutil.rmtree(ledger)
     else:
-        kind = "part" if "projected" in harm else "ruling"
+        kind = "visit" if "projected" in harm else "ruling"
         name = "programme/ruling.csv" if kind == "ruling" else "club/visit.csv"
         ruling = "happened,settles,choice,decided_by,reason\n2025-06-01,nothing,none,lead,because\n"
         (programme / "inbox" / name).write_text(ruling if kind == "ruling" else OTHERS)
