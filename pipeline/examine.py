@@ -157,7 +157,7 @@ def side_by_side(work: Callable[[*T], Kept], given: Iterable[tuple[*T]]) -> Iter
         waiting: deque[Future[Kept]] = deque()
         for one in given:
             waiting.append(pool.submit(work, *one))
-            if len(waiting) > WORKERS:
+            if len(waiting) >= WORKERS:
                 yield waiting.popleft().result()
         while waiting:
             yield waiting.popleft().result()

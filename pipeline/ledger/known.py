@@ -36,8 +36,8 @@ def load_known(
     cached: Cached | None,
     keyless: Sequence[str],
 ) -> None:
-    """Make part_read (and its halves, part_loaded and part_lying), known_part, current, told_before, last_word, ruled,
-    taken_back, disputed and resent (see `judge.judge`).
+    """Make part_read (and its halves, part_loaded and part_lying, of which good_lying is the good ones), known_part, current,
+    told_before, last_word, ruled, taken_back, disputed and resent (see `judge.judge`).
 
     keyless: kinds whose rows may have no key. They get their ordinals over the whole drop before anything is looked
     up, so that a bill handed in again is known again.

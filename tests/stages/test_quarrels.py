@@ -59,7 +59,7 @@ class Sea:
             "create or replace table part_loaded (pos int, partner varchar, drop_hash varchar, retaken boolean, records bigint, "
             "sheet varchar, row bigint, part int, kind varchar, fate varchar, identity varchar, key varchar, content varchar)"
         )
-        con.execute("create or replace view part_lying as select * from part_loaded where false")
+        con.execute("create or replace view good_lying as select * from part_loaded where false")
         con.execute("create or replace view part_read as select * from part_loaded")
         rows = [(thing, word) for thing, word in sorted(words.items()) if word is not None]
         said = [(at, self.named(thing), thing, word) for at, (thing, word) in enumerate(rows, 2)]

@@ -29,6 +29,7 @@ from pipeline.intake.dialect import SPACES, WIDE
 from pipeline.intake.finding import find_sheets
 from pipeline.intake.mapping import parse_mapping
 from pipeline.ledger.fates import parts_in
+from pipeline.ledger.records import rows_of
 from pipeline.ledger.staging import Staged
 from schemas.kinds import all_kinds
 
@@ -124,6 +125,12 @@ def balances(staged: Staged) -> None:
         raise Finding(f"records without a part: {sorted(set(kept) - parts)[:5]}")
 
 
+def kept_rows(staged: Staged) -> dict[int, list[str]]:
+    """The cells of every row that was kept, of whatever sheet."""
+    path = staged.path("records")
+    return {n: cells for s in staged.sheets for n, cells in rows_of(path, s.name).items()} if path.exists() else {}
+
+
 def nothing_lost(staged: Staged, data: bytes, case: Case, folder: Path) -> None:
     """A text's records are those that Python's csv module finds, cell by cell; of other files every row is accounted for."""
     (folder / "again").write_bytes(data)
@@ -144,7 +151,7 @@ def nothing_lost(staged: Staged, data: bytes, case: Case, folder: Path) -> None:
     if len(rows) != staged.lines:
         raise Finding(f"{staged.lines} lines of {len(rows)} rows")
     header_row = staged.sheets[0].header_row
-    kept = {r["row"]: r["cells"] for r in table(staged, "records")}
+    kept = kept_rows(staged)
     filled = [n for n, r in enumerate(rows, 1) if n > header_row and any(c.strip() for c in r)]
     missing = [n for n in filled if n not in kept]
     if len(missing) != staged.furniture - header_row:
@@ -159,7 +166,7 @@ def comes_out(staged: Staged, rows: dict[int, list[str]]) -> None:
     """Every row of a known table comes out under its number, cell by cell."""
     if staged.unreadable:
         raise Finding(f"a good table is {staged.unreadable}")
-    kept = {r["row"]: r["cells"] for r in table(staged, "records")}
+    kept = kept_rows(staged)
     if kept.keys() != rows.keys():
         raise Finding(
             f"rows lost {sorted(rows.keys() - kept.keys())[:5]}, too many {sorted(kept.keys() - rows.keys())[:5]}"

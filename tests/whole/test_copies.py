@@ -232,7 +232,7 @@ HARMS = {
     "a byte in a segment": lambda c: flip(next((c.segments / "visit").iterdir())),
     "a drop gone": lambda c: next(c.drops.iterdir()).unlink(),
     "a link in place of a drop": lambda c: ((p := next(c.drops.iterdir())).unlink(), p.symlink_to("nowhere")),
-    "a folder in place of a segment": lambda c: ((p := next((c.segments / "part").iterdir())).unlink(), p.mkdir()),
+    "a folder in place of a segment": lambda c: ((p := next((c.segments / "visit").iterdir())).unlink(), p.mkdir()),
     "a byte in an entry": lambda c: flip(c.entry_path(2)),
     "an entry gone from the middle": lambda c: c.entry_path(2).unlink(),
     "two entries exchanged": lambda c: (
