@@ -5,7 +5,7 @@ import re
 from pipeline.intake.units import conversion
 from pipeline.suggest.fit import Registered
 from pipeline.suggest.lexicon import Lexicon
-from pipeline.suggest.seen import BINOMIAL, Seen
+from pipeline.suggest.seen import BINOMIAL, NUMBER, Seen, number
 from pipeline.suggest.text import plain
 from schemas.kinds import Column
 
@@ -29,6 +29,7 @@ NO_CLOCK = FREE - {"remarks", "media"} | {"place", "vessel", "outcome"}
 # numbers without a unit of ours that are told in whatever unit stands beside them
 ANY_UNIT = {"amount", "value", "quota", "accuracy", "resolution", "people"}
 KEYS = {"visit_key", "unit_key", "batch_key", "frame_key", "logger_key"}
+WHOLE = re.compile(r"\d{1,3}([.,]\d{3})+")  # “1.234” may be a thousand and more
 SEVERAL_NAMES = re.compile(r"[^\W\d_]{2,}( ?[,;/&+] ?[^\W\d_]{2,})+")
 IN_A_GRID = 10_000  # no degree is so large
 PEOPLE = {"recorded_by", "supervisor", "identified_by", "valued_by"}  # nobody is called 1 or 2
@@ -62,8 +63,9 @@ def _number(ours: Column, column: Seen, words: Lexicon) -> float:
     if share < 0.5:
         return said
     numbers = column.numbers
-    if ours.type == "whole" and any(n != int(n) for n in numbers):
-        said -= 0.8
+    parted = sum(n for c, n in column.cells.items() if NUMBER.fullmatch(c) and not WHOLE.fullmatch(c) and number(c) % 1)
+    if ours.type == "whole" and parted:
+        said -= min(0.8, 4 * parted / column.filled)  # a slip among many counts does not make them measures
     if ours.name in ("latitude", "longitude") and min(numbers, default=0) > IN_A_GRID:
         return 0.2  # metres of a grid, which the mapping must name
     factor, added = 1.0, 0.0
@@ -117,6 +119,8 @@ def _text(ours: Column, column: Seen, words: Lexicon, registered: Registered) ->
     if ours.name in FREE or ours.name == "species":
         said -= (1.0 if ours.name in PEOPLE else 0.6) if column.numeric > 0.7 else 0.0
     said += _spoken(ours, column, words)
+    if ours.name == "visit_key" and max(map(len, column.cells)) == 1 and not column.numeric:
+        said -= 0.6  # “I” and “O” are sides, or shores
     if ours.name == "visit_key" and column.numeric > 0.9 and max(column.numbers) < 10:
         said -= 0.4  # it counts the dives of a day
     if ours.name.endswith("_key") and max(map(len, column.cells)) > 60:

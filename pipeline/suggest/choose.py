@@ -55,7 +55,8 @@ class Choice:
     @property
     def sure(self) -> bool:
         """Whether it needs no question."""
-        return self.speaks >= SURE and self.heading.surely >= 0.75 and self.speaks - self.next_best >= 0.05
+        told = self.heading.surely >= 0.75 and not self.heading.foreign
+        return self.speaks >= SURE and told and self.speaks - self.next_best >= 0.05
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """What the heading of a column says of each column of ours, and of the pieces of a day."""
 
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from rapidfuzz import fuzz, process
 
@@ -40,11 +40,15 @@ class Registered:
 
 @dataclass(frozen=True)
 class Said:
-    """What a heading says of a column of ours: how surely (0 to 1), by which phrase of which language."""
+    """What a heading says of a column of ours: how surely (0 to 1), by which phrase of which language.
+
+    foreign: the other headings are not in that language.
+    """
 
     surely: float = 0.0
     phrase: str = ""
     language: str = ""
+    foreign: bool = False
 
 
 def headings_say(columns: Sequence[Seen], words: Lexicon) -> list[dict[str, Said]]:
@@ -70,14 +74,11 @@ def headings_say(columns: Sequence[Seen], words: Lexicon) -> list[dict[str, Said
 def _outvoted(says: dict[str, Said]) -> dict[str, Said]:
     """What is better called something we have no place for is hardly ours: a transect's length is no plant's."""
     if any(s.surely >= OUTRIGHT for s in says.values()):  # “Quadrat no.” said outright is no number in a quadrat
-        says = {
-            c: s if s.surely >= OUTRIGHT else Said(BESIDE_EXACT * s.surely, s.phrase, s.language)
-            for c, s in says.items()
-        }
+        says = {c: s if s.surely >= OUTRIGHT else replace(s, surely=BESIDE_EXACT * s.surely) for c, s in says.items()}
     nothing = says.get(NOTHING, Said()).surely
     if nothing < KNOWN_AS_NOTHING:
         return {c: s for c, s in says.items() if c != NOTHING}
-    return {c: s if s.surely >= nothing else Said(s.surely / 2, s.phrase, s.language) for c, s in says.items()}
+    return {c: s if s.surely >= nothing else replace(s, surely=s.surely / 2) for c, s in says.items()}
 
 
 def language_of(said: Sequence[Mapping[str, Said]]) -> str:
@@ -92,13 +93,13 @@ def language_of(said: Sequence[Mapping[str, Said]]) -> str:
 def _weighed(s: Said, votes: Mapping[str, float], most: float) -> Said:
     """A word counts a little less in a language that the other headings are not in."""
     foreign = most > 1 and s.language != "own" and votes.get(s.language, 0) < most / 2
-    return Said(s.surely - 0.12, s.phrase, s.language) if foreign else s
+    return Said(s.surely - 0.12, s.phrase, s.language, True) if foreign else s
 
 
 def _best_of(says: Mapping[tuple[str, str], Said], votes: Mapping[str, float], most: float) -> dict[str, Said]:
     """For each column of ours the language that says most of it, once those that the sheet is not in count less."""
     found: dict[str, Said] = {}
-    for (ours, _), s in says.items():
+    for (ours, _), s in sorted(says.items(), key=lambda item: -votes.get(item[0][1], 0)):  # of two that say as much
         weighed = _weighed(s, votes, most)
         if weighed.surely > found.get(ours, Said()).surely:
             found[ours] = weighed

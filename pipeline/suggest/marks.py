@@ -77,7 +77,7 @@ def decimal_mark(columns: Sequence[Seen]) -> Told:
 
 def thousands_mark(columns: Sequence[Seen], decimal: str) -> str:
     """The mark between groups of three digits, "" if there is none."""
-    for cell in (c for column in columns if column.numeric > 0.5 for c in column.cells):
+    for cell in (c for column in columns if column.counted > 0.5 for c in column.cells):
         found = re.fullmatch(r"[+-]?\d{1,3}([ '.,])\d{3}(\1\d{3})*([.,]\d+)?", cell)
         if found and found[1] != decimal and (found[2] or found[3] or found[1] in " '"):
             return found[1]

@@ -135,7 +135,9 @@ def _codes(
     for cell in seen.cells:
         if cell.casefold() in ours_already:
             continue
-        if plain(cell) in known:
+        if plain(cell) in known and not (
+            ours.allowed and re.fullmatch(r"\W*\d+\W*", cell)
+        ):  # what a number stands for is theirs to say
             if known[plain(cell)] != cell:
                 told[cell] = known[plain(cell)]
         elif ours.allowed or ours.type == "yesno":
@@ -228,6 +230,10 @@ def _wide(p: Proposal, path: Path, table: dict[str, Any], wide: WideSeen, column
                 ("count", "cover_pct"),
             )
         )
+    silent = list(dict.fromkeys(w for c in here for w in c.blank_words))
+    if blank and silent:  # two ways to say nothing: only one of them may mean zero
+        shape["not_counted"] = silent
+        p.notes[(*path, "wide", "not_counted")] = "cells of the wide columns that hold these words were not looked for"
     if blank:
         shape["blank"] = "not written"
         beside = (
@@ -237,7 +243,8 @@ def _wide(p: Proposal, path: Path, table: dict[str, Any], wide: WideSeen, column
         )
         p.questions.append(Question(
             (*path, "wide", "blank"), f"{blank} {'cell' if blank == 1 else 'cells'} of the wide columns {'is' if blank == 1 else 'are'} blank, {beside}. "
-            "What does a blank cell mean?",
+            + (f"{' and '.join(f'“{w}”' for w in silent)} {'is' if len(silent) == 1 else 'are'} taken for “not looked for”. " if silent else "")
+            + "What does a blank cell mean?",
             "not written", ("not written", "zero", "zero beside others", "not counted"),
         ))  # fmt: skip
 

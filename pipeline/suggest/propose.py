@@ -11,6 +11,7 @@ from pipeline.suggest.fit import Registered, Said, headings_say, language_of, pi
 from pipeline.suggest.frames import frame_headings
 from pipeline.suggest.lexicon import NOTHING, Lexicon
 from pipeline.suggest.marks import decimal_mark, order_of_days, thousands_mark
+from pipeline.suggest.missing import missing_codes
 from pipeline.suggest.parts import add_part
 from pipeline.suggest.proposal import Proposal
 from pipeline.suggest.second_look import second_look
@@ -64,7 +65,7 @@ def propose(
         units and rows and [c for c in rows[0] if c] == [c for c in below if c]
     )  # the reader took it for a record
     rows = rows[1:] if kept else rows
-    columns = columns_seen(header, rows, words.blanks, units)
+    columns = columns_seen(header, rows, words.blanks | missing_codes(header, rows, words.blanks), units)
     said = headings_say(columns, words)
     title = " ".join(
         [re.sub(r"\.[A-Za-z0-9]{1,8}$", "", file_name), sheet_name, *(c for r in head[: header_row - 1] for c in r)]

@@ -20,10 +20,13 @@ DOTTED = re.compile(r"([01]?\d|2[0-3])\.[0-5]\d")
 # headings under which rows are numbered: 1, 2, 3 are no plants, bags or frames there
 ROW_NUMBERS = {"", "no", "n", "nr", "num", "numero", "nbr", "row", "row no", "line", "line no", "fila", "linea", "linha", "ligne", "linje", "rad", "rang", "reg", "registro", "item", "seq", "index", "idx", "id", "s no", "sr no", "sl no", "orden", "ordem", "ordre", "lopenr", "lnr", "l no", "record", "rec", "entry", "post"}  # fmt: skip
 COUNTED = re.compile(
-    r"(?:(?:c|ca|circa|cerca de|about|approx|aprox|env|environ|omtrent|abt)?\.?|[~≈><≥≤±]=?)\s*\d+(?:[.,]\d+)?\s*(?:\+|\?|%|ish)?"
-    r"|\d+ ?[-–] ?\d+|[-–xp+✓]|present|presente|présent|none|none seen|many|lots|muchos|muitos|beaucoup|mange|ingen|nada|aucun",
+    r"(?:(?:c|ca|circa|cerca de|about|approx|aprox|env|environ|omtrent|abt)?\.?|[~≈><≥≤±]=?)\s*\d+(?: \d{3})*(?:[.,]\d+)?\s*(?:\+|\?|%|ish)?"
+    r"|\d+ ?(?:[-–]|or|to|o|ó|a|ou|à|eller|til) ?\d+|[-–xp+✓]|present|presente|présent|absent|absente?|ausente|none|none seen|many|lots|muchos|muitos|beaucoup|mange|ingen|nada|aucun",
     re.IGNORECASE,
 )
+JOINED = re.compile(
+    r"([A-Z][a-z]{2,})[._]([a-z]{3,})((?:[._][A-Za-z]+)*\.?)"
+)  # “Laminaria.digitata”, as some programs write headings
 POSITION = re.compile(r"lat|lon|coord|gps|pos|utm|bredd|lengdeg", re.IGNORECASE)  # S behind these is south, no second
 # how a cell is to be written stands among units: “24 h”, “dd/mm/yy”, “y/n”, “dec. deg”
 AS_WRITTEN = re.compile(

@@ -9,7 +9,7 @@ from pipeline.suggest.asked import asked_seen
 from pipeline.suggest.fit import Registered, Said
 from pipeline.suggest.grouped import NUMBERED, numbered_seen, readings_seen
 from pipeline.suggest.lexicon import Lexicon
-from pipeline.suggest.seen import BINOMIAL, Seen, is_day
+from pipeline.suggest.seen import BINOMIAL, JOINED, Seen, is_day
 from pipeline.suggest.shapes import WideSeen, one_of, word_codes
 from pipeline.suggest.text import plain, tokens
 
@@ -125,7 +125,7 @@ def _classes(column: Seen, words: Lexicon, registered: Registered) -> list[str]:
 
 def _species(heading: str, words: Lexicon) -> bool:
     """Whether a heading reads like a species: two Latin words, or one that is known."""
-    bare = _without_measure(heading)
+    bare = _spaced(_without_measure(heading))
     return bool(BINOMIAL.fullmatch(bare) or ABBREVIATED.fullmatch(bare)) or _listed(heading, words)
 
 
@@ -138,6 +138,11 @@ def _listed(heading: str, words: Lexicon) -> bool:
 
 def _without_measure(heading: str) -> str:
     return re.sub(r"\s*[(\[](%|n|count|cover|no|nb)[)\]]|\s*%$", "", heading)
+
+
+def _spaced(heading: str) -> str:
+    """Two Latin words that a program joined by a full stop or a line, apart again."""
+    return JOINED.sub(lambda m: " ".join([m[1], m[2], *re.split(r"[._]+", m[3].strip("._"))]).strip(), heading)
 
 
 def _pieces(heading: str) -> list[str]:
@@ -196,11 +201,8 @@ def _of_species(
         else {}
     )
     if name == "species":
-        codes["species"] = {
-            c.heading: words.values["species"][c.words]
-            for c in taken
-            if words.values["species"].get(c.words, c.heading) != c.heading and not both
-        }
+        written = {c.heading: words.values["species"].get(c.words) or _spaced(c.heading) for c in taken}
+        codes["species"] = {h: ours for h, ours in written.items() if ours != h and not both}
     return WideSeen("survey", tuple(c.at for c in taken), told, cell, table,
                     f"{len(taken)} columns are headed by {name}, such as “{here[0].heading}”", codes, not sure)  # fmt: skip
 
