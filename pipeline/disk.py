@@ -13,9 +13,8 @@ from pathlib import Path
 
 from pipeline.errors import BadUsage
 
-CHUNK = (
-    1 << 18
-)  # bytes in hand at once: so few stay in the processor's own memory, where they are hashed and written sooner
+# Bytes in hand at once: so few stay in the processor's own memory, where they are hashed and written sooner.
+CHUNK = 1 << 18
 
 Watch = Callable[[str, str, Path], None]
 

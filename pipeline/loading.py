@@ -23,16 +23,22 @@ def loads(ledger: Ledger, entries: Sequence[Entry], kinds: Mapping[str, Kind], p
     return [load(ledger, e, kinds, erased, prove) for e in entries]
 
 
+def refuse_newer(entries: Sequence[Entry], kinds: Mapping[str, Kind]) -> None:
+    """BadUsage when a segment of one of them is of a version that is newer than us, and would be misread."""
+    known = {**OTHER_SEGMENTS, **{k.name: k.version for k in kinds.values()}}
+    for e in entries:
+        for s in e.segments:
+            if s.version > known.get(s.kind, 0):
+                raise BadUsage(
+                    f"Entry {e.number} holds `{s.kind}` of version {s.version}, which this Wrackline does not know. Nothing "
+                    "is wrong with it: use the newer Wrackline that wrote it."
+                )
+
+
 def load(ledger: Ledger, e: Entry, kinds: Mapping[str, Kind], erased: Mapping[Path, Entry], prove: bool = True) -> Load:
     """What the entry adds. LedgerDamaged when a segment is not as it was written, BadUsage when it is newer than us."""
     segments = segments_left(ledger, e, erased)
-    known = {**OTHER_SEGMENTS, **{k.name: k.version for k in kinds.values()}}
-    for s in segments.values():
-        if s.version > known.get(s.kind, 0):
-            raise BadUsage(
-                f"Entry {e.number} holds `{s.kind}` of version {s.version}, which this Wrackline does not know. Nothing "
-                "is wrong with it: use the newer Wrackline that wrote it."
-            )
+    refuse_newer([e], kinds)
     if prove:
         ledger.prove(e, segments.values())
     return Load(

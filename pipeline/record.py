@@ -20,6 +20,7 @@ from pipeline.ledger.returned import Returned, load_mended
 from pipeline.ledger.staging import Staged
 from pipeline.ledger.store import Ledger
 from pipeline.ledger.waited import load_waited
+from pipeline.loading import refuse_newer
 from pipeline.world import is_worlds
 from schemas.kinds import Kind
 
@@ -52,6 +53,7 @@ def _record(
     now: Callable[[], dt.datetime],
 ) -> list[Entry]:  # fmt: skip
     entries = ledger.entries()
+    refuse_newer(entries, kinds)
     last, erased = {(e.partner, e.drop): (e.mapping, e.rules) for e in entries}, redactions(entries)
     news = [
         s for s in staged
@@ -125,7 +127,7 @@ def entry_of(
     return Entry(
         previous="", recorded="", what="drop", rules=rules, partner=drop.partner, drop=drop.drop, size=drop.size,
         name=drop.name, mapping=drop.used, retaken=drop.retaken, unreadable=drop.unreadable, sheets=tuple(drop.sheets),
-        receipt=_receipt(con, drop, parts), notes=notes, format=3 if notes else 1,
+        receipt=_receipt(con, drop, parts), notes=notes, format=4 if parts else 3 if notes else 1,
     )  # fmt: skip
 
 

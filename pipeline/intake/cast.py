@@ -264,7 +264,9 @@ def _day(text: str, style: _Style) -> str:
         )
     # nearly every cell of a machine-made file is a plain ISO day: that needs no pattern
     plain = f"when length({text}) = 10 and {text}[5] = '-' and {text}[8] = '-' then try_cast({text} as date)"
-    return f"cast(case {plain} {iso}{other} end as date)"
+    # no calendar of the models has a year nought, though DuckDB's does
+    none = f"when starts_with({text}, '0000') or ends_with({text}, '0000') then null"
+    return f"cast(case {none} {plain} {iso}{other} end as date)"
 
 
 def _zone_text(raw: str, style: _Style) -> str:

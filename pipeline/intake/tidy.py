@@ -109,7 +109,8 @@ def _tidied(sheet: Sheet, scratch: Path) -> tuple[Path | None, int]:
     with out.open("rb") as f:
         while chunk := f.read(STRETCH):
             seen = tail + chunk
-            if b"\0" in chunk or any(mark in seen and p.search(seen) for mark, p in untidy):
+            lines = seen[: seen.rfind(b"\n") + 1]  # what follows is looked at once it is whole
+            if b"\0" in chunk or any(mark in lines and p.search(lines) for mark, p in untidy):
                 return None, 0
             codes = np.frombuffer(seen, np.uint8)
             blank = (codes[:-1] == FEED) & (codes[1:] <= SPACE)
@@ -120,4 +121,6 @@ def _tidied(sheet: Sheet, scratch: Path) -> tuple[Path | None, int]:
             tail = seen[seen.rfind(b"\n") :] if b"\n" in seen else seen[-4096:]
             quoted = quoted or b'"' in chunk
             feeds += int(np.count_nonzero(codes[-len(chunk) :] == FEED))  # `count` takes six times as long
+    if any(p.search(tail) for _, p in untidy):
+        return None, 0
     return out, feeds + (tail != b"\n") if quoted else 0

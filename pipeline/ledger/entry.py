@@ -7,10 +7,11 @@ from typing import Any
 
 from pipeline.errors import LedgerDamaged
 
-NEWEST_FORMAT = 3
+NEWEST_FORMAT = 4
 # What a format of entries has more than the one before. An entry is written in the oldest format that can say it, and
 # its bytes never change; each format is read for ever.
-ADDED = {2: ("redacts", "by", "reason"), 3: ("notes",)}
+# Format 4 adds none: who cannot read it does not know that parts are in their kinds' segments too (`fates`), and must not judge by it.
+ADDED: dict[int, tuple[str, ...]] = {2: ("redacts", "by", "reason"), 3: ("notes",), 4: ()}
 BEFORE_FIRST = "0" * 64
 
 

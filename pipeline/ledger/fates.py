@@ -50,7 +50,7 @@ def in_order(parts: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
     return sorted(parts, key=lambda p: (p["sheet"], p["row"], p["part"]))
 
 
-def parts_sql(name: str, file: str) -> str:
-    """SQL of the parts in such a segment. file: SQL of its rows."""
+def parts_sql(name: str, rows: str, beside: str = "") -> str:
+    """SQL of the parts in such a segment. rows: SQL of its rows; beside: more of their columns, each with a comma behind it."""
     kind = "kind" if name == PART else f"'{name}' as kind"
-    return f"select sheet, row, part, {kind}, fate, identity, key, content from {file}"
+    return f"select {beside} sheet, row, part, {kind}, fate, identity, key, content from {rows}"

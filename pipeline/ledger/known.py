@@ -193,9 +193,7 @@ def _load_parts(
         con.register("segment_of", pa.table({"file": files, "entry": numbers, "partner": partners}))
         of_name = {name: sorted({file for n, file, *_ in cited if n == name}) for name in dict.fromkeys(names)}
         every = " union all ".join(
-            parts_sql(name, f"read_parquet(${name}, filename='file', hive_partitioning=false)").replace(
-                " from", ", file from", 1
-            )
+            parts_sql(name, f"read_parquet(${name}, filename='file', hive_partitioning=false)", "file,")
             for name in of_name
         )
         con.execute(

@@ -41,10 +41,11 @@ def _listed(cells: Sequence[pa.DictionaryArray]) -> pa.ListArray:
 
 def rows_of(path: Path, sheet: str, wanted: Collection[int] | None = None) -> dict[int, list[str]]:
     """The cells of a sheet's rows, by row and in order, as they were read. wanted: only these rows; None: all."""
-    asked = None if wanted is None else [("row", "in", set(wanted))]
-    found = {}
-    for told in pq.read_table(path, filters=asked).sort_by("row").to_pylist():
-        own, row, cells = told.pop("sheet"), told.pop("row"), told.pop("cells", None)
-        if own == sheet:
-            found[row] = [c or "" for c in cells] if cells is not None else [c for c in told.values() if c is not None]
-    return found
+    asked: list[tuple[str, str, object]] = [("sheet", "==", sheet)]
+    asked += [] if wanted is None else [("row", "in", set(wanted))]
+    table = pq.read_table(path, filters=asked).sort_by("row")
+    rows = table.column("row").to_pylist()
+    if "cells" in table.column_names:
+        return {n: [c or "" for c in cells] for n, cells in zip(rows, table.column("cells").to_pylist(), strict=True)}
+    own = [c.to_pylist() for c in table.columns[2:] if not c.null_count]  # beyond its own columns a sheet has none
+    return dict(zip(rows, map(list, zip(*own, strict=True)), strict=True)) if own else {n: [] for n in rows}

@@ -24,9 +24,7 @@ from pipeline.ledger.entry import SheetRead
 from pipeline.ledger.records import TEXTS
 from schemas.upcasts import OTHER_SEGMENTS
 
-if (
-    TYPE_CHECKING
-):  # polars and pandera come with it, for a third of a second; where a drop is read apart they are not needed at once
+if TYPE_CHECKING:  # pandera comes with it, which is not needed at once where a drop is read apart
     from schemas.kinds import Kind
 
 PART_COLUMNS = pa.schema(

@@ -494,3 +494,12 @@ def test_one_word_in_several_hands(cast):
     """Cells that mean the same word, in capitals or not, become that word."""
     typed, faults = cast("plot", {"plot_kind": ["treated", "Treated", " TREATED", "control"]})
     assert (typed["plot_kind"], faults) == (["treated"] * 3 + ["control"], [])
+
+
+@pytest.mark.parametrize("day", ["0000-01-01", "0000-12-31"])
+def test_a_day_of_the_year_nought_is_a_fault(empty, day):
+    """A day of the year 0, which no calendar of ours has, is held like any other that is none, and stops nothing."""
+    [entry] = empty.take(
+        {"club/deployment.csv": f"unit_key,method,site_key,plot_key,happened\nU1,spore bag,A,T1,{day}\n".encode()}
+    )
+    assert entry.receipt.held == 1

@@ -52,3 +52,21 @@ def test_a_very_wide_sheet_keeps_its_cells_as_a_list(empty):
     assert cells == {2: [f"{n}" for n in range(len(wide))]}
     told = pq.read_table(empty.ledger.segment_path(narrow.segment("record")))
     assert told.equals(pa.table({"sheet": [""], "row": [2], "c0": ["kelp"], "c1": ["mb"]}))
+
+
+def test_rows_of_a_narrow_sheet_do_not_cost_the_width_of_another(tmp_path, monkeypatch):
+    """Of a sheet's rows only its own columns and rows are read, however wide and long the others are."""
+    drop = Staged(tmp_path, "club", "0" * 64, 1, "a.xlsx", "1" * 64, width=300)
+    for name, width in (("narrow", 3), ("wide", 300)):
+        cells = {f"c{i}": pa.array(["x"] * 5) for i in range(width)}
+        drop.write_records(name, encoded(pa.table({"row": pa.array(range(2, 7)), **cells})), width)
+    drop.close()
+    seen, read = [], pq.read_table
+
+    def watched(*args, **kwargs):
+        seen.append(read(*args, **kwargs))
+        return seen[-1]
+
+    monkeypatch.setattr(records.pq, "read_table", watched)
+    assert records.rows_of(tmp_path / "records.parquet", "narrow") == {n: ["x"] * 3 for n in range(2, 7)}
+    assert {t.num_rows for t in seen} == {5}
