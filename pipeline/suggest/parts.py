@@ -218,6 +218,12 @@ def _wide(p: Proposal, path: Path, table: dict[str, Any], wide: WideSeen, column
     table["wide"] = shape
     p.notes[(*path, "wide", next(iter(shape)))] = wide.why
     _shares(p, path, table, wide, here)
+    if wide.by_codes:
+        ask = (
+            f"{len(here)} columns hold numbers under short words, such as “{here[0].heading}” and “{here[-1].heading}”. If they are codes of "
+            "species, write under [sheet.codes.species] which each is; what is none goes into `but_not`. Are they species?"
+        )
+        p.questions.append(Question((*path, "wide", "heading"), ask, "species", ("species",)))
     if wide.per_area:
         ask = f"“{here[0].heading}” names an area. Do the cells say how many were counted in the frame, or how many per m2? The latter are no counts: take these columns out."
         p.questions.append(Question((*path, "wide", "cell"), ask, wide.cell, ("count",)))

@@ -11,7 +11,10 @@ from pipeline.suggest.text import plain
 
 @dataclass(frozen=True)
 class WideSeen:
-    """A wide shape: its kind, the columns it takes, what headings and cells are, and the TOML that says so."""
+    """A wide shape: its kind, the columns it takes, what headings and cells are, and the TOML that says so.
+
+    by_codes: its headings are codes of species that nobody here knows.
+    """
 
     kind: str
     places: tuple[int, ...]
@@ -24,6 +27,7 @@ class WideSeen:
     cells: Mapping[int, str] = field(default_factory=dict)
     of_core: bool = False
     per_area: bool = False
+    by_codes: bool = False
 
     @property
     def columns(self) -> set[str]:

@@ -17,6 +17,8 @@ FEW = {"species": 3, "stage": 2, "happened": 3, "unit_key": 3, "frame_key": 3}
 SPLIT = re.compile(r"\s*[/|:;_–—]\s*|\s+-\s+|\s*\(\s*")
 ABBREVIATED = re.compile(r"[A-Z][a-z]{0,3}\. ?[a-z]{3,}")
 PERCENT_OF = r"%?\s*(?P<species>.+?)\s*[(\[]?%?[)\]]?"
+CODE = re.compile(r"[A-Za-z]{2,8}\.?\d{0,2}")
+MANY_CODES = 12  # columns of numbers under short words that are none of ours: what else would they be
 TOTALS = ("total", "sum", "suma", "soma", "somme", "totalt", "mean", "average", "media", "moyenne", "snitt", "richness")
 
 
@@ -94,6 +96,12 @@ def wide_seen(
             return _of_species(name, here, columns, said, words, title)
         if len(here) >= few:
             return _of_others(name, here, columns, words, title)
+    codes = [
+        c for c, says in zip(columns, said, strict=True)
+        if CODE.fullmatch(c.heading) and c.counted > 0.8 and max((s.surely for s in says.values()), default=0) < 0.8
+    ]  # fmt: skip
+    if len(codes) >= MANY_CODES:
+        return replace(_of_species("species", codes, columns, said, words, title), by_codes=True)
     return None
 
 

@@ -128,3 +128,15 @@ def test_a_sheet_is_in_the_language_that_most_headings_share(proposed):
         "Fecha|Estación|Transecto|Réplica|Especie|Fase|Cobertura (%)\n02/03/2024|Peñón|T1|R1|Laminaria ochroleuca|adulto|35,5"
     )
     assert p.language == "es"
+
+
+def test_many_columns_under_codes_are_likely_species(proposed):
+    """Where a dozen columns and more hold numbers under short words that nobody here knows, they are proposed as species, and asked about."""
+    codes = ["AMA", "CAS", "CHI", "CHX", "CJO", "CTR", "CWA", "CYS", "DAF", "EFI", "ELA", "GDE", "GME"]
+    rows = [[f"2024-05-0{n}", "A", *(str(n * i % 5) for i in range(len(codes)))] for n in range(1, 5)]
+    p = proposed("\n".join("|".join(r) for r in [["Date", "Site", *codes], *rows]), "counts.csv")
+    assert p.tree["wide"]["heading"] == "species" and not set(codes) & set(p.tree["wide"]["but_not"])
+    [asked] = [q.ask for q in p.questions if q.path == ("wide", "heading")]
+    assert "13 columns hold numbers under short words, such as “AMA” and “GME”" in asked
+    few = proposed("\n".join("|".join(r[:8]) for r in [["Date", "Site", *codes], *rows]), "counts.csv")
+    assert "wide" not in few.tree
