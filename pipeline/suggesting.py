@@ -195,9 +195,9 @@ def answered(proposal: Proposal, path: Sequence[str], answer: str) -> None:
 
 
 def language_in(sheets: Sequence[Proposal]) -> str:
-    """The language of a file as mappings call it."""
+    """The language of a file as mappings call it; the word lists' Norwegian is written like Bokmål."""
     told = sheets[0].language if sheets else "en"
-    return told
+    return {"no": "nb"}.get(told, told)
 
 
 def _comment(text: str) -> str:

@@ -200,3 +200,9 @@ def test_an_area_is_written_with_either_mark(proposed):
     p = proposed(COVER)
     answered(p, ("fixed", "area_m2"), "0,25")
     assert p.tree["fixed"]["area_m2"] == 0.25
+
+
+def test_norwegian_is_written_as_mappings_call_it(proposed):
+    """A Norwegian sheet's language is nb in its mapping."""
+    p = proposed("Dato | Lokalitet | Felt | Rute | Art | Antall\n13.06.2025 | TH | T1 | 1 | sukkertare | 4")
+    assert 'language = "nb"' in Suggestion("telling.csv", [p], []).toml("klubb")
