@@ -202,6 +202,17 @@ def test_an_area_is_written_with_either_mark(proposed):
     assert p.tree["fixed"]["area_m2"] == 0.25
 
 
+def test_without_a_terminal_it_is_told_where_an_answer_goes(proposed):
+    """Beside the question about what is left over stands where its answer is written, also for one more wide column."""
+    asks = [line for line in Suggestion("a.csv", [proposed(COVER)], []).toml("reef").splitlines() if "feed" in line]
+    assert len(asks) == 1
+    assert 'under [sheet.columns], as column = "heading" or a list' in asks[0]
+    assert "`but_not`" in asks[0]
+    plain = Suggestion("a.csv", [proposed(CHECKS)], []).toml("reef")
+    assert "under [sheet.columns]" in plain
+    assert "but_not" not in plain
+
+
 def test_norwegian_is_written_as_mappings_call_it(proposed):
     """A Norwegian sheet's language is nb in its mapping."""
     p = proposed("Dato | Lokalitet | Felt | Rute | Art | Antall\n13.06.2025 | TH | T1 | 1 | sukkertare | 4")
