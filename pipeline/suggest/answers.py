@@ -169,6 +169,8 @@ def _put_value(p: Proposal, path: Path, value: Any) -> None:
         node.pop(path[-1], None)
     else:
         node[path[-1]] = value
+    if path == ("decimal",) and p.tree.get("thousands") == value:  # it was told from the other mark
+        del p.tree["thousands"]
     if path[-2:] == ("wide", "cell") and before != value:  # the unit of cover is none of counts
         part.get("units", {}).pop(before, None)
         p.questions = [q for q in p.questions if q.path != (*here, "units", before)]

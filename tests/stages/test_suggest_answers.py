@@ -195,6 +195,25 @@ def test_blanks_are_words_not_yes(proposed, answer, words):
     assert p.tree["blanks"] == words
 
 
+def test_marks_do_not_contradict_each_other(proposed):
+    """A mark for thousands that was told from the other decimal mark goes with it."""
+    p = proposed(COVER)
+    p.tree["thousands"] = ","
+    p.questions.append(Question(("decimal",), "Which is the decimal mark?", ".", (".", ",")))
+    answered(p, ("decimal",), ",")
+    assert (p.tree["decimal"], "thousands" in p.tree) == (",", False)
+
+
+def test_what_cells_are_takes_its_unit_along(proposed):
+    """The unit of cover goes when the wide cells are said to be counts."""
+    p = proposed(COVER)
+    p.tree["units"] = {"cover_pct": "%"}
+    p.questions.append(Question(("units", "cover_pct"), "Shares or percent?", "%", ("share", "%")))
+    answered(p, ("wide", "cell"), "count")
+    assert p.tree["units"] == {}
+    assert not [q for q in p.questions if q.path == ("units", "cover_pct")]
+
+
 def test_an_area_is_written_with_either_mark(proposed):
     """A number that holds for the whole file may be written with a comma."""
     p = proposed(COVER)
