@@ -465,6 +465,16 @@ def test_a_heading_merged_downwards_is_known_in_either_form(mapping, kinds, name
     assert (found.merged, found.unmerged) == ((0, 1), unmerged)
 
 
+def test_a_heading_of_its_own_goes_before_one_merged_downwards(mapping, kinds):
+    """Where one column is headed “Date” outright, “Date” is that one, not another that has it in both rows."""
+    toml = CHECKS.replace("kind", "header_rows = 2\nkind")
+    found = find_match(
+        mapping(toml), "checks.csv", [["Date", "Bag", "Found", "Date"], ["Date", "Bag", "Found", ""]], kinds
+    )
+    assert found is not None
+    assert found.header == ("Date / Date", "Bag", "Found", "Date")
+
+
 def test_a_wide_sheet_leaves_out_a_heading_merged_downwards(mapping, kinds):
     """What `but_not` names once is left out of the wide columns though it stands in both rows."""
     toml = WIDE.replace("kind", "header_rows = 2\nkind") + 'but_not = ["Kept"]\n'

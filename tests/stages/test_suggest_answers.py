@@ -195,6 +195,17 @@ def test_blanks_are_words_not_yes(proposed, answer, words):
     assert p.tree["blanks"] == words
 
 
+def test_none_is_an_answer_where_nothing_need_be_said(proposed):
+    """“None” closes a question that may stay unanswered, and takes a proposed line out."""
+    p = proposed(COVER)
+    answered(p, ("fixed", "area_m2"), "none")
+    assert "area_m2" not in p.tree["fixed"]
+    assert not [q for q in p.questions if q.path[-1] == "area_m2"]
+    p.tree["units"] = {"depth_m": "ft"}
+    answered(p, ("units", "depth_m"), "none")
+    assert p.tree["units"] == {}
+
+
 def test_marks_do_not_contradict_each_other(proposed):
     """A mark for thousands that was told from the other decimal mark goes with it."""
     p = proposed(COVER)
