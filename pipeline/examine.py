@@ -27,6 +27,7 @@ from pipeline.intake.reshape import FillDown, rows_at_once, shapes_of
 from pipeline.intake.starred import notes_on_starred
 from pipeline.intake.stated import NOTHING
 from pipeline.intake.ways import Mapping
+from pipeline.intake.workbook import unspoken
 from pipeline.ledger.entry import SheetRead
 from pipeline.ledger.returned import NAME as RETURNED
 from pipeline.ledger.staging import Kept, Staged
@@ -104,7 +105,7 @@ def _read_sheet(
     staged.sheets.append(
         SheetRead(sheet.name, header_row if sheet.has_header_row else 0, tuple(shown), sheet.encoding, sheet.delimiter)
     )
-    tally, refused = Tally(), _refused(match)
+    tally, refused = Tally(), why_refused(match, sheet)
     staged.refused = staged.refused or refused[0]
     shapes = [] if match is None or refused[0] else shapes_of(match, kinds)
     fill_down = FillDown(match.sheet, match.header) if match and not refused[0] else None
@@ -112,6 +113,7 @@ def _read_sheet(
         orders = Orders(sheet, match, shapes, kinds, zone, staged.folder) if match and shapes else None
         seen = Seen()
         stated, decimal = (match.sheet.stated, match.sheet.decimal) if match else (NOTHING, ".")
+        merged = match.merged if match else ()
 
         def examined(table: pa.Table, cells: pa.Table | None, marks: Tally) -> Kept:
             kept = Kept(staged.partner, staged.width)
@@ -124,7 +126,7 @@ def _read_sheet(
             return kept
 
         def batches() -> Iterator[tuple[pa.Table, pa.Table | None, Tally]]:
-            for read in rows(sheet, header_row, len(header), tally, staged.folder, stated, decimal):
+            for read in rows(sheet, header_row, len(header), tally, staged.folder, stated, decimal, merged):
                 table, ids = _stripped(origin, read, tally) if origin else (read, None)
                 if ids:
                     staged.write(
@@ -217,12 +219,22 @@ RENAMED = ("heading renamed", "The heading “{heading}” is gone, and one stan
            "Write “{heading}” again where it was. If you took its column out and added one of your own, take yours out too.")  # fmt: skip
 
 
-def _refused(match: Match | None) -> tuple[str, str, str, str]:
+MERGED = ("merged heading not there", "The mapping calls cells merged under “{heading}”; no column is headed so.",
+          "a heading of this sheet: {columns}",
+          "Nothing is wrong with your sheet. It will be taken in once the programme has mended what its mapping says of merged cells.")  # fmt: skip
+NAMED = 12  # so many headings are named
+
+
+def why_refused(match: Match | None, sheet: Sheet) -> tuple[str, str, str, str]:
     """Why no row of a sheet can be read (code, found, wanted, advice); the code is "" when nothing stands against it."""
     if match is None:
         return NO_MAPPING
-    for heading, (code, *said) in ((match.twice, TWICE), (match.renamed, RENAMED)):
+    there = [f"“{h}”" for h in match.header if h]
+    columns = ", ".join(there[:NAMED]) + (f" and {len(there) - NAMED} more" if len(there) > NAMED else "")
+    # a name that no column has is no harm where no merged cell waits for one
+    unmerged = match.unmerged if unspoken(sheet, match.header_row, match.merged) else ""
+    for heading, (code, *said) in ((match.twice, TWICE), (match.renamed, RENAMED), (unmerged, MERGED)):
         if heading:
-            found, wanted, advice = (text.replace("{heading}", heading) for text in said)
+            found, wanted, advice = (t.replace("{columns}", columns).replace("{heading}", heading) for t in said)
             return code, found, wanted, advice
     return ("", "", "", "") if match.sheet.confirmed else UNCONFIRMED

@@ -207,6 +207,8 @@ blanks = ["-", "n/a"]           # words that mean: nothing written
 
 [codes.stage]                   # their words to ours, for every sheet
 # "small" = "recruit"
+# [codes.cover_pct]             # words for a number
+# "+" = "0.5"
 
 [[sheet]]
 files = ["counts*.csv"]         # names of the files that are written like this

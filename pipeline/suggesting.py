@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import islice
 from pathlib import Path
-from typing import Any
 
 import pyarrow.parquet as pq
 
@@ -22,7 +21,7 @@ from pipeline.ledger.fates import parts_in
 from pipeline.ledger.store import Ledger
 from pipeline.plural import n_of
 from pipeline.programme import Rules, open_programme
-from pipeline.suggest.fewer import drop_unlikely, shared
+from pipeline.suggest.answers import put
 from pipeline.suggest.fit import Registered
 from pipeline.suggest.lexicon import Lexicon, lexicon
 from pipeline.suggest.proposal import Proposal
@@ -68,7 +67,7 @@ class Suggestion:
         if beside:
             top.append(f"# {partner} has a mapping already: copy what is right to the end of partners/{partner}.toml.")
         else:
-            top += ["", f'language = "{self.sheets[0].language if self.sheets else "en"}"']
+            top += ["", f'language = "{language_in(self.sheets)}"']
         notes = [
             f"# Nothing of ours was seen in: {', '.join(map(_comment, s.left))}." if s.left else "" for s in self.sheets
         ]
@@ -191,28 +190,14 @@ def _brief(value: object) -> str:
 
 
 def answered(proposal: Proposal, path: Sequence[str], answer: str) -> None:
-    """Put a person's answer where its question stands. An empty one takes the line out."""
-    proposal.questions = [q for q in proposal.questions if tuple(q.path) != tuple(path)]
-    node: Any = proposal.tree
-    shared(proposal, tuple(path), answer)
-    if path[0] == "left":
-        for pair in filter(None, ([] if answer == "none" else answer.split(";"))):
-            ours, _, heading = (text.strip() for text in pair.partition("="))
-            if heading in proposal.left and ours:
-                proposal.parts()[0]["columns"][ours] = heading
-        return
-    if path[0] == "likely":
-        drop_unlikely(proposal, answer)
-        return
-    for step in path[:-1]:
-        node = node[int(step)] if isinstance(node, list) else node.setdefault(step, {})
-    last = path[-1]
-    if last == "blanks":
-        node[last] = [w.strip() for w in answer.split(",") if w.strip()]
-    elif answer:
-        node[last] = float(answer) if last == "area_m2" and re.fullmatch(r"\d+(\.\d+)?", answer) else answer
-    else:
-        node.pop(last, None)
+    """Put a person's answer where its question stands. BadUsage, in one sentence, when it cannot be taken; then nothing changed."""
+    put(proposal, tuple(path), answer, all_kinds())
+
+
+def language_in(sheets: Sequence[Proposal]) -> str:
+    """The language of a file as mappings call it; the word lists' Norwegian is written like Bokmål."""
+    told = sheets[0].language if sheets else "en"
+    return {"no": "nb"}.get(told, told)
 
 
 def _comment(text: str) -> str:

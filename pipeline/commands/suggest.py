@@ -38,23 +38,27 @@ def add(command: Adder) -> None:
 
 def _suggest(args: argparse.Namespace) -> int:
     from pipeline.outputs.suggested import first_rows
-    from pipeline.suggesting import shown, suggest, was_taken
+    from pipeline.suggesting import Shown, shown, suggest, was_taken
 
     programme = open_programme(args.programme)
     path, beside = _where(args)
     taken = was_taken(args.programme, args.file, args.partner)
     made = suggest(args.programme, args.file)
     asking = not args.json and sys.stdin.isatty() and sys.stdout.isatty()
-    if asking:
-        for proposal in made.sheets:
-            print(_columns(made, proposal, asks=False))
-            _ask_all(proposal)
+    goes_on = asking
+    for proposal in made.sheets if asking else []:
+        print(_columns(made, proposal, asks=False))
+        goes_on = goes_on and _ask_all(proposal)
     text = made.toml(args.partner, beside)
-    read = shown(args.file, args.partner, text, programme.rules)
+    try:
+        read = shown(args.file, args.partner, text, programme.rules)
+    except BadUsage as why:  # what was answered is worth more than its preview
+        read, goes_on = Shown(0, 0, [], []), False
+        made.said.append(f"As it is it cannot be read: {why}")
     sentences = first_rows(read.parts, read.held, read.first, read.faults, width(), read.contrary)
     if asking:
         print(sentences)
-        if _confirmed(made):
+        if goes_on and _confirmed(made):
             for proposal in made.sheets:
                 del proposal.tree["confirmed"]
             text = made.toml(args.partner, beside)
@@ -95,9 +99,11 @@ def _where(args: argparse.Namespace) -> tuple[Path, bool]:
 
 
 def _plain(path: Path, made: "Suggestion", read: "Shown") -> dict[str, Any]:
+    from pipeline.suggesting import language_in
+
     sheets = [
         {
-            "sheet": p.sheet_name, "header_row": p.header_row, "language": p.language, "mapping": p.tree, "left": p.left,
+            "sheet": p.sheet_name, "header_row": p.header_row, "language": language_in([p]), "mapping": p.tree, "left": p.left,
             "columns": {h: [f"{kind}.{column}" for kind, column in fed] for h, fed in p.fed.items()},
             "questions": [asdict(q) for q in p.questions],
         }
@@ -125,36 +131,65 @@ def _wrote(path: Path, made: "Suggestion", partner: str, taken: bool) -> str:
 # --- at a terminal ------------------------------------------------------------------------------------------
 
 
-def _ask_all(proposal: "Proposal") -> None:
+def _ask_all(proposal: "Proposal") -> bool:
+    """Ask what is to be asked, also what only an answer brings up. False when the input has ended: the rest stays open."""
+    many, left_open, n = len(proposal.questions), set[tuple[str, ...]](), 0
+    if many:
+        print(f"{n_of(many, 'question')}. Enter takes what stands in [brackets]; {LEFT_OPEN} leaves a question open.\n")
+    while question := next((q for q in proposal.questions if q.path not in left_open), None):
+        n += 1
+        print(f"{n}. {question.ask}")
+        for line in _help(question, proposal):
+            print(f"   {line}")
+        if not _answered(question, proposal):
+            print("\nThe input has ended, so what was not answered stays open.\n")
+            return False
+        if question in proposal.questions:
+            left_open.add(question.path)
+    return True
+
+
+def _help(question: "Question", proposal: "Proposal") -> list[str]:
+    """What may be answered, a line for each way."""
+    path, table = question.path, question.path[-2:-1]
+    lines = [" / ".join(question.choices)] if question.choices else []
+    if table == ("columns",):
+        several = "; several with commas between are joined, such as Year, Month, Day"
+        lines += [f"the heading that is meant{several}", "or: none, or what it is instead, as column = heading"]
+    elif table == ("fixed",):
+        lines.append(f"or the heading of a column that tells it: {path[-1]} = heading")
+    elif path == ("left",):
+        lines.append("several headings of one column are joined: happened = Year, Month, Day")
+        cells = dict.fromkeys(c for part in proposal.parts() for c in _cells(part))
+        lines += [f"{c} = heading makes that column one more of the wide columns" for c in cells]
+        lines.append("or: none")
+    if table == ("units",) or path[-3:-2] == ("codes",):
+        lines.append("or: none, and it stays as it is written")
+    return lines
+
+
+def _cells(part: dict[str, Any]) -> set[str]:
+    from pipeline.suggest.feeding import wide_columns
+
+    return wide_columns(part)[1]
+
+
+def _answered(question: "Question", proposal: "Proposal") -> bool:
+    """Ask until an answer can be taken or the question is left open; why one cannot be taken is told. False: no more input."""
     from pipeline.suggesting import answered
 
-    questions = list(proposal.questions)
-    if questions:
-        print(
-            f"{n_of(len(questions), 'question')}. Enter takes what stands in [brackets]; {LEFT_OPEN} leaves a question open.\n"
-        )
-    for n, question in enumerate(questions, 1):
-        answer = _ask(f"{n}. {question.ask}", question, proposal)
-        if answer != LEFT_OPEN:
-            answered(proposal, question.path, answer)
-
-
-def _ask(text: str, question: "Question", proposal: "Proposal") -> str:
-    print(text)
-    headings = question.path[-2:-1] == ("columns",)
-    choices = (*proposal.header, "none") if headings else question.choices
-    if question.choices:
-        print("   " + " / ".join(question.choices))
-    if headings:
-        print("   the heading that is meant, or: none")
     while True:
         try:
             answer = input(f"   [{question.offered or LEFT_OPEN}] ").strip() or question.offered or LEFT_OPEN
         except EOFError:
-            return LEFT_OPEN
-        if answer == LEFT_OPEN or not choices or answer in choices:
-            return "" if headings and answer == "none" else answer
-        print(f"   {answer!r} is none of these.")
+            return False
+        if answer == LEFT_OPEN:
+            return True
+        try:
+            answered(proposal, question.path, answer)
+            return True
+        except BadUsage as why:
+            print(f"   {why}")
 
 
 def _confirmed(made: "Suggestion") -> bool:

@@ -52,6 +52,7 @@ class Orders:
                 Path(scratch),
                 match.sheet.stated,
                 match.sheet.decimal,
+                match.merged,
             )
             for table in tables:
                 filled, few = fill_down(con, trimmed(table)), rows_at_once(self.shapes)

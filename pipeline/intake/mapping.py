@@ -41,7 +41,7 @@ def mapping_of(partner: str, top: Table, raw: bytes, kinds: MappingLike[str, Kin
             raise BadUsage(f"{where}, [codes]: `{column}` is no column of any kind. See `wrackline columns`.")
     sheets = []
     for t in top.tables("sheet"):
-        nested, style = t.tables("part"), _shape(t, _style(t, shared))
+        nested, style = _parts_of(t), _shape(t, _style(t, shared))
         given = {*_groups(style.file_pattern), *_groups(style.sheet_pattern), *style.above}
         parts = tuple(
             _part(p, kinds, codes, style.decimal, given, position)
@@ -58,6 +58,21 @@ def mapping_of(partner: str, top: Table, raw: bytes, kinds: MappingLike[str, Kin
     made = Mapping(partner, language, tuple(sheets), raw)
     top.refuse_unknown()
     return made
+
+
+def _parts_of(t: Table) -> list[Table]:
+    """The parts of a sheet. BadUsage when what only a part can say stands beside them."""
+    nested = t.tables("part")
+    for key in ("codes", "position", "wide", "only_if") if nested else ():
+        if key in t.data:
+            of = f".{next(iter(t.data[key]), '...')}" if key == "codes" and isinstance(t.data[key], dict) else ""
+            top = f", or to the top of the file, as [{key}{of}], where it holds for every sheet"
+            raise BadUsage(
+                f"{t.where}: `{key}` stands beside [[sheet.part]], where it is of no part. Move it into the part that it is of"
+                + (f", as [sheet.part.{key}{of}]" if key in ("codes", "position", "wide") else "")
+                + (f"{top}." if key in ("codes", "position") else ".")
+            )
+    return nested
 
 
 def _with_shared(t: Table, parts: list[Table], kinds: MappingLike[str, Kind]) -> list[Table]:

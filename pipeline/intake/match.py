@@ -29,6 +29,8 @@ class Match:
 
     given: our columns that the names of file and sheet, or the cells above the headings, tell.
     renamed: a heading of a blank sheet that is gone while another one stands there that the sheet never had.
+    merged: places of the columns whose merged cells speak for every row they cover; unmerged: a name among those that the
+             mapping gives for them that no column has.
     """
 
     sheet: SheetMap
@@ -36,6 +38,8 @@ class Match:
     header: tuple[str, ...]
     given: MappingLike[str, str]
     renamed: str = ""
+    merged: tuple[int, ...] = ()
+    unmerged: str = ""
 
     @property
     def twice(self) -> str:
@@ -59,13 +63,16 @@ def find_match(
             continue
         needed = sheet.headings()
         for at in range(min(len(top), HEADER_SOUGHT_IN)):
-            header = joint_header(top[at : at + sheet.header_rows])
+            rows = top[at : at + sheet.header_rows]
+            header = _called(rows, sheet)
             if not needed <= set(header):
                 continue
             above = {c: _beside(label, top[:at]) for c, label in sheet.above.items()}
             wides = [p.wide for p in sheet.parts if p.wide]
             if "" not in above.values() and all(wide_groups(sheet, w, header) for w in wides):
-                return Match(sheet, at + sheet.header_rows, header, {**named, **above})
+                spoken, unmerged = _merged(rows, header, sheet.stated.merged)
+                given = {**named, **above}
+                return Match(sheet, at + sheet.header_rows, header, given, merged=spoken, unmerged=unmerged)
     return _match_own_form(file_name, top[:HEADER_SOUGHT_IN], kinds)
 
 
@@ -92,8 +99,11 @@ def _named(sheet: SheetMap, file_name: str, sheet_name: str) -> dict[str, str] |
     return told
 
 
-def joint_header(rows: Head) -> tuple[str, ...]:
-    """One heading a column from the rows it takes: a cell merged over several columns stands over each of them."""
+def joint_header(rows: Head, once: bool = False) -> tuple[str, ...]:
+    """One heading a column from the rows it takes: a cell merged over several columns stands over each of them.
+
+    once: a heading merged downwards, which stands in each of its rows, is told once: “Date”, not “Date / Date”.
+    """
     if len(rows) == 1:
         return tuple(rows[0])
     width = max(map(len, rows))
@@ -104,8 +114,33 @@ def joint_header(rows: Head) -> tuple[str, ...]:
         last = max((n for n, c in enumerate(column) if c), default=0)
         for n in range(last):  # what is blank above something is merged with its left
             column[n] = column[n] or next((c for c in reversed(padded[n][:at]) if c), "")
-        header.append(JOINT.join(c for c in column if c))
+        told = [c for c in column if c]
+        header.append(JOINT.join(c for n, c in enumerate(told) if not once or told[n - 1 : n] != [c]))
     return tuple(header)
+
+
+def _called(rows: Head, sheet: SheetMap) -> tuple[str, ...]:
+    """The headings as the mapping calls them: it may tell one that is merged downwards once or for each of its rows."""
+    header, short = joint_header(rows), joint_header(rows, once=True)
+    needed, wides = sheet.headings(), [p.wide for p in sheet.parts if p.wide]
+    also = {h for w in wides for h in (*w.headings, *w.but_not)}
+
+    def meant(long: str, once: str) -> bool:
+        if once in header:  # another column is called so outright
+            return False
+        return once in needed or (long not in needed | also and once in also)
+
+    return tuple(b if a != b and meant(a, b) else a for a, b in zip(header, short, strict=True))
+
+
+def _merged(rows: Head, header: tuple[str, ...], names: Iterable[str]) -> tuple[tuple[int, ...], str]:
+    """The columns of these names, and the first name that none has. A column may be called by all of its rows or the lowest."""
+    lowest = [*rows[-1], *[""] * len(header)]
+    called = [
+        {*forms} for forms in zip(header, joint_header(rows), joint_header(rows, once=True), lowest, strict=False)
+    ]
+    spoken = tuple(at for at, forms in enumerate(called) if forms & {*names})
+    return spoken, next((n for n in names if not any(n in forms for forms in called)), "")
 
 
 def _beside(label: str, above: Head) -> str:

@@ -6,7 +6,7 @@ workbook. What they give goes through the same three steps: blank rows, furnitur
 """
 
 from bisect import bisect_left
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import pyarrow as pa
@@ -53,13 +53,15 @@ def rows(
     scratch: Path,
     stated: Stated = NOTHING,
     decimal: str = ".",
+    merged: Sequence[int] = (),
 ) -> Iterator[pa.Table]:
     """The records below the headings, in order, as tables of `row` (int64) and c0 .. c{width-1} (text, never null).
 
     Counts every line into `tally`. Blank rows are counted and left out, and so is what is certainly furniture. A row
     with more filled cells than there are headings is counted as a record, listed in tally.too_long, and comes with its
     first `width` cells. scratch: a folder for a copy in UTF-8. decimal: the
-    partner's mark, with which typed numbers of a workbook are written. Unreadable when a file breaks off.
+    partner's mark, with which typed numbers of a workbook are written; merged: places of columns whose merged cells speak
+    for every row they cover. Unreadable when a file breaks off.
     """
     if sheet.form == PARQUET:  # headings are no row of it, and no person writes notes into it
         yield from with_doubts(_counted(_without_blank(rows_parquet(sheet, width), width, tally), tally), sheet, tally)
@@ -67,9 +69,8 @@ def rows(
     tally.furniture += header_row
     top = Top(header_row, tuple(c.strip() for c in [*sheet.head[header_row - 1], *[""] * width][:width]))
     if sheet.form == WORKBOOK:
-        spoken = [i for i, heading in enumerate(top.cells) if heading in stated.merged]
-        sheet = as_text(sheet, spoken, decimal, scratch)
-        note_doubts(sheet, header_row, spoken, tally)
+        sheet = as_text(sheet, merged, decimal, scratch)
+        note_doubts(sheet, header_row, merged, tally)
     source = _rows_of_text(sheet, header_row, width, tally, scratch)
     told = without_furniture(_without_blank(source, width, tally), top, stated, tally)
     yield from with_doubts(_counted(told, tally), sheet, tally)

@@ -78,6 +78,14 @@ def note_doubts(sheet: Sheet, header_row: int, spoken: Sequence[int], tally: Tal
             tally.spoiled += [_merged(row, column, top) for column in range(left, right + 1) if column not in spoken]
 
 
+def unspoken(sheet: Sheet, header_row: int, spoken: Sequence[int]) -> bool:
+    """Whether a merged cell covers a record below its first row and does not speak for it."""
+    return any(
+        bottom > max(top, header_row) and any(c not in spoken for c in range(left, right + 1))
+        for top, left, bottom, right in sheet.merged
+    )
+
+
 def _unworked(row: int, column: int) -> Spoiled:
     return Spoiled(row, column, "formula without value", "a formula", "the value of the formula",
                    "Open the workbook in your spreadsheet program, save it and hand it in again.")  # fmt: skip

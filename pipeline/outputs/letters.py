@@ -261,6 +261,7 @@ _TITLES = {
     "no mapping": "Headings not known",
     "heading twice": "Headings not clear",
     "heading renamed": "Headings not clear",
+    "merged heading not there": "Headings not clear",
 }
 
 

@@ -45,7 +45,10 @@ def sheet_toml(tree: Mapping[str, object], notes: Mapping[Path, str], questions:
     for q in questions:
         asked.setdefault(q.path, []).append(q.ask + (f" ({' / '.join(q.choices)})" if q.choices else ""))
     beside = [
-        f"# ASK: {_one_line(a + _where(path))}" for path, asks in asked.items() if not _stands(tree, path) for a in asks
+        f"# ASK: {_one_line(a + _where(path, tree))}"
+        for path, asks in asked.items()
+        if not _stands(tree, path)
+        for a in asks
     ]
     return "\n".join([*beside, "[[sheet]]", *_table(tree, "sheet", (), notes, asked)]) + "\n"
 
@@ -62,10 +65,16 @@ def _stands(tree: object, path: Path) -> bool:
     return True
 
 
-def _where(path: Path) -> str:
+def _where(path: Path, tree: Mapping[str, object]) -> str:
     """Where an answer is to be written that has no line yet; "" for questions about the sheet as a whole."""
-    if path[0] in ("left", "likely"):
+    if path[0] == "likely":
         return ""
+    if path[0] == "left":
+        parts = tree.get("part", [tree])
+        wide = any("wide" in p for p in parts) if isinstance(parts, list) else False
+        table = "sheet.part" if "part" in tree else "sheet"
+        more = " A further wide column is taken out of `but_not`, or put into `headings`, instead." if wide else ""
+        return f' Here that is under [{table}.columns], as column = "heading" or a list of headings.{more}'
     part = f" of part {int(path[1]) + 1}" if path[0] == "part" else ""
     tables = ["sheet", *(["part"] if part else []), *path[2 if part else 0 : -1]]
     return f" Write it under [{'.'.join(map(key, tables))}]{part}, as {key(path[-1])} = ..."

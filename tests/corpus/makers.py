@@ -164,6 +164,15 @@ def workbook_merged_headings():
     return _bytes(book)
 
 
+def workbook_merged_both_ways():
+    """Headings over two rows, three of them merged downwards, and below them a site and a day written once over two rows."""
+    rows = [["Dive", "Site", "Date", "Seen", None], [None, None, None, "Outcome", "Temp"], dive(1), dive(2)]
+    book, [sheet] = _book(("Log", rows))
+    for at in ("A1:A2", "B1:B2", "C1:C2", "D1:E1", "B3:B4", "C3:C4"):
+        sheet.merge_cells(at)
+    return _bytes(book)
+
+
 def workbook_merged_cells():
     """A site and a day written once over three rows, and a temperature too."""
     book, [sheet] = _book(("Log", [HEADINGS, dive(1), dive(2), dive(3)]))

@@ -13,7 +13,7 @@ from pipeline.check.words import advice_for, code_of, wanted_for
 from pipeline.commands import trial
 from pipeline.decided import Decision, Word
 from pipeline.differing import RULE_ADVICE, RULE_WANTED
-from pipeline.examine import NO_MAPPING, TWICE, UNCONFIRMED
+from pipeline.examine import MERGED, NO_MAPPING, TWICE, UNCONFIRMED
 from pipeline.intake.cast import REMARKED, WANTED
 from pipeline.ledger.judge import OTHERS_REFUSED, REASONS
 from pipeline.outputs import (
@@ -89,8 +89,8 @@ def of_judge(kinds):
 
 def of_examine(_):
     """Why no row of a sheet is read."""
-    for code, found, wanted, advice in (NO_MAPPING, UNCONFIRMED, TWICE):
-        yield from (code, found.format(heading="Tag"), wanted, advice)
+    for code, found, wanted, advice in (NO_MAPPING, UNCONFIRMED, TWICE, MERGED):
+        yield from (code, found.format(heading="Tag"), wanted.format(columns="“Tag, 2”, “Site” and 3 more"), advice)
 
 
 def of_rules(_):

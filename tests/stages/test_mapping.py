@@ -1,12 +1,17 @@
 """Mapping: a partner's TOML is read strictly, and a sheet is known by its headings wherever they stand."""
 
+from dataclasses import replace
+
 import pytest
 
 from pipeline.errors import BadUsage
+from pipeline.examine import why_refused
 from pipeline.intake.mapping import parse_mapping
-from pipeline.intake.match import find_match
+from pipeline.intake.match import Match, find_match, own_form
+from pipeline.intake.sheet import Sheet
 from pipeline.ledger.records import rows_of
 from pipeline.programme import FRAMES, PLACEMENTS, STAGES, parse_rules
+from schemas.kinds import all_kinds
 
 CHECKS = """
 [[sheet]]
@@ -33,6 +38,17 @@ protocol = "frames"
 [sheet.wide]
 heading = "species"
 cell = "count"
+"""
+
+CODES_BESIDE = """
+[[sheet]]
+[sheet.columns]
+happened = "Date"
+[sheet.{}]
+"bon" = "attached"
+[[sheet.part]]
+kind = "check"
+columns = {{ unit_key = "Bag", state = "Found" }}
 """
 
 
@@ -116,6 +132,11 @@ MISTAKES = {
     "pattern of no column": (
         CHECKS.replace("kind", "file_pattern = '(?P<reef>.*)'\nkind"), ["[[sheet]] number 1", "`reef` is no column of check"],
     ),
+    "codes beside parts": (
+        CODES_BESIDE.format("codes.state"),
+        ["[[sheet]] number 1", "`codes` stands beside [[sheet.part]]", "[sheet.part.codes.state]", "top of the file, as [codes.state]"],
+    ),
+    "wide beside parts": (CODES_BESIDE.format("wide"), ["`wide` stands beside [[sheet.part]]", "as [sheet.part.wide]."]),
     "header rows": (CHECKS.replace("kind", "header_rows = 9\nkind"), ["`header_rows` is 9", "from 1 to 4"]),
     "joined day": (CHECKS.replace('"Date"', '["A", "B", "C", "D", "E"]'), ["`happened` joins 5 headings", "year, month and day"]),
     "only_if": (CHECKS.replace("kind", 'only_if = {A = ["x"], B = ["y"]}\nkind'), ["`only_if` names 2 headings"]),
@@ -419,3 +440,56 @@ def test_a_shared_column_of_no_part_is_refused(kinds):
     """A column that a sheet names for its parts, and that none of them has, is a slip of the pen."""
     with pytest.raises(BadUsage, match="`bed_name` is a column of none of its parts"):
         parse_mapping("club", SHARED.replace('remarks = "Note"', 'bed_name = "Note"').encode(), kinds)
+
+
+# --- headings merged downwards -------------------------------------------------------------------------------
+
+MERGED_TOP = [["Date", "Bag", "Seen", "", "Kept"], ["Date", "Bag", "Found", "Temp", ""]]
+
+
+@pytest.mark.parametrize(
+    ("named", "header", "merged", "unmerged"),
+    [
+        (("Date", "Bag / Bag"), ("Date", "Bag / Bag"), ["Date / Date", "Bag"], ""),
+        (("Date / Date", "Bag"), ("Date / Date", "Bag"), ["Date", "Bag / Bag"], ""),
+        (("Date", "Bag"), ("Date", "Bag"), ["Date", "Bag", "Dates"], "Dates"),
+    ],
+)
+def test_a_heading_merged_downwards_is_known_in_either_form(mapping, kinds, named, header, merged, unmerged):
+    """A heading that stands in both rows may be told once or twice, each by itself, and a name that none has is noticed."""
+    toml = CHECKS.replace("kind", f"header_rows = 2\nmerged = {merged}\nkind").replace('"Found"', '"Seen / Found"')
+    toml = toml.replace('"Date"', f'"{named[0]}"').replace('"Bag"', f'"{named[1]}"')
+    found = find_match(mapping(toml), "checks.csv", MERGED_TOP, kinds)
+    assert found is not None
+    assert found.header == (*header, "Seen / Found", "Seen / Temp", "Kept")
+    assert (found.merged, found.unmerged) == ((0, 1), unmerged)
+
+
+def test_a_heading_of_its_own_goes_before_one_merged_downwards(mapping, kinds):
+    """Where one column is headed “Date” outright, “Date” is that one, not another that has it in both rows."""
+    toml = CHECKS.replace("kind", "header_rows = 2\nkind")
+    found = find_match(
+        mapping(toml), "checks.csv", [["Date", "Bag", "Found", "Date"], ["Date", "Bag", "Found", ""]], kinds
+    )
+    assert found is not None
+    assert found.header == ("Date / Date", "Bag", "Found", "Date")
+
+
+def test_a_wide_sheet_leaves_out_a_heading_merged_downwards(mapping, kinds):
+    """What `but_not` names once is left out of the wide columns though it stands in both rows."""
+    toml = WIDE.replace("kind", "header_rows = 2\nkind") + 'but_not = ["Kept"]\n'
+    top = [["D", "S", "P", "F", "Kept", "Alaria esculenta"]] * 2
+    found = find_match(mapping(toml), "w.csv", top, kinds)
+    assert found is not None
+    assert found.header == ("D", "S", "P", "F", "Kept", "Alaria esculenta / Alaria esculenta")
+
+
+def test_a_wrong_merged_heading_is_told_with_what_is_there(tmp_path):
+    """Where merged cells wait for a name that no column has, the sheet is refused with the names that are there."""
+    sheet = Sheet("Log", tmp_path, [], merged=((2, 1, 3, 1),))
+    match = Match(own_form(all_kinds()["check"]), 1, ("Date", "Bag, 1"), {}, unmerged="Dates")
+    code, found, wanted, _ = why_refused(match, sheet)
+    assert code == "merged heading not there"
+    assert "“Dates”" in found
+    assert wanted == "a heading of this sheet: “Date”, “Bag, 1”"
+    assert why_refused(replace(match, merged=(1,)), sheet)[0] == ""

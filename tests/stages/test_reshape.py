@@ -57,6 +57,26 @@ def test_a_wide_cell_is_a_part(read):
     ]
 
 
+def test_words_stand_for_numbers_and_days(read):
+    """Words of a class of cover, and of a day that everybody knows, are read as what the mapping says they mean."""
+    toml = WIDE.replace('["Year", "Month", "Day"]', '"When"')
+    toml += '[sheet.codes.happened]\n"first dive" = "2025-06-01"\n[sheet.codes.cover_pct]\nt = "0.1"\n"+" = "0.5"\n"<1" = "0.5"\n'
+    table = """
+        When         Site   Plot   Quadrat   Laminaria   Saccharina
+        first dive   CB     T1     1         T           +
+        2025-06-02   CB     T1     1         <1          12
+    """
+    rows, faults = read(toml, table, ["happened", "cover_pct"])
+    told = [
+        ("2025-06-01", "0.100000"),
+        ("2025-06-01", "0.500000"),
+        ("2025-06-02", "0.500000"),
+        ("2025-06-02", "12.000000"),
+    ]
+    assert [r[2:] for r in rows] == told
+    assert faults == []
+
+
 BLANK_CELLS = """
     Year   Month   Day   Site   Plot   Quadrat   Laminaria   Saccharina
     2025   6       1     CB     T1     1         4           .

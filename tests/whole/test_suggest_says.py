@@ -3,6 +3,7 @@
 import pytest
 
 from pipeline.cli import main
+from pipeline.errors import BadUsage
 from pipeline.programme import open_programme
 from pipeline.suggesting import shown
 
@@ -45,3 +46,18 @@ def test_the_preview_counts_rows_that_contradict_each_other(programme, capsys):
     assert "AS IT WOULD BE READ: 3 parts, 2 of them held" in said
     assert "2 parts say of one thing what another row of this file says otherwise" in said
     assert "what others told otherwise is found when the file is taken in; `wrackline try` tells it before" in said
+
+
+def test_a_suggestion_that_cannot_be_shown_is_written(programme, capsys, monkeypatch):
+    """Where the first rows cannot be read by the suggestion it is written all the same, unconfirmed, with the reason."""
+
+    def unreadable(*_):
+        raise BadUsage("`happened` must come from somewhere.")
+
+    monkeypatch.setattr("pipeline.suggesting.shown", unreadable)
+    file = programme.put("club", "bags.csv", SHEET)
+    assert main(["suggest", str(file), "--partner", "club", "-p", str(programme.root)]) == 0
+    assert "As it is it cannot be read: `happened` must come from somewhere." in " ".join(
+        capsys.readouterr().out.split()
+    )
+    assert "confirmed = false" in (programme.root / "partners" / "club.toml").read_text(encoding="utf-8")

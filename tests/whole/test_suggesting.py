@@ -76,8 +76,14 @@ def wrackline(*args: str, cwd: Path) -> subprocess.CompletedProcess:
     )
 
 
+END = "\x04"  # ends the input at a terminal
+
+
 def at_a_terminal(answers: dict[str, str], *args: str, cwd: Path) -> str:
-    """The same at a terminal: each question that holds a key of `answers` gets its answer, any other an empty line."""
+    """The same at a terminal: each question that holds a key of `answers` gets its answer, any other an empty line.
+
+    What is asked again holds only why its answer could not be taken.
+    """
     leader, follower = os.openpty()
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": "120"}
     with subprocess.Popen(
@@ -99,10 +105,10 @@ def at_a_terminal(answers: dict[str, str], *args: str, cwd: Path) -> str:
                 break
             said += got.decode(errors="replace")
             if said.endswith("] ") and len(said) > told:
-                asked = "\n".join(said[told:].splitlines()[-4:])
-                told = len(said)
-                answer = next((a for k, a in answers.items() if k in asked), "")
-                os.write(leader, f"{answer}\n".encode())
+                asked, told = said[told:], len(said)
+                # the question stands at the end; before it may stand what else was told
+                answer = max(((asked.rfind(k), a) for k, a in answers.items() if k in asked), default=(0, ""))[1]
+                os.write(leader, (answer if answer == END else f"{answer}\n").encode())
         os.close(leader)
         child.wait(timeout=30)
     assert child.returncode == 0, said
@@ -189,3 +195,36 @@ def test_an_open_question_keeps_it_unconfirmed(reef):
     )
     assert "Questions are open" in said
     assert "confirmed = false" in (reef.root / "partners" / "club.toml").read_text(encoding="utf-8")
+
+
+def test_an_answer_that_does_not_fit_is_asked_for_again(reef):
+    """Why an answer cannot be taken is told, the question is asked again, and what was answered before is not lost."""
+    sheet = "Date;Site;Plot;Quadrat;Laminaria digitata;Alaria esculenta;Saccharina latissima;Obelia spp.\n2025-06-01;Höga;T1;1;5;2.5;0;10\n"
+    reef.put("club", "wide.csv", sheet.encode())
+    answers = {
+        "No heading is called “Obelia”": "cover_pct = Obelia spp.",
+        "is no number of m2": "0.25",
+        "how large a frame": "a quarter",
+        "feeds nothing of ours": "cover_pct = Obelia",
+        "stage of what was counted": "any",
+        "Is this right": "yes",
+    }
+    said = at_a_terminal(answers, "suggest", "inbox/club/wide.csv", "--partner", "club", cwd=reef.root)
+    assert "“a quarter” is no number of m2" in said
+    assert "cover_pct = heading makes that column one more of the wide columns" in said
+    assert "confirmed. To have the file in" in said, said
+    text = (reef.root / "partners" / "club.toml").read_text(encoding="utf-8")
+    assert "area_m2 = 0.25" in text
+    assert 'but_not = ["Date", "Site", "Plot", "Quadrat"]' in text
+
+
+def test_the_end_of_the_input_leaves_the_rest_open(reef):
+    """Where the input ends, what was answered is written, and what was not stands in the file as without a terminal."""
+    answers = {"What does a blank cell mean": END, "placement": "random"}
+    said = at_a_terminal(answers, "suggest", "inbox/club/Cover 2025.csv", "--partner", "club", cwd=reef.root)
+    assert "The input has ended, so what was not answered stays open." in said
+    text = (reef.root / "partners" / "club.toml").read_text(encoding="utf-8")
+    assert 'placement = "random"' in text
+    assert "confirmed = false" in text
+    [asked] = [line for line in text.splitlines() if "What does a blank cell mean" in line]
+    assert asked.startswith("# ASK: ")
