@@ -30,13 +30,6 @@ def _likely(q: Question) -> bool:
     return q.path[-2:-1] == ("columns",) and bool(q.offered)
 
 
-def drop_unlikely(p: Proposal, answer: str) -> None:
-    """Take out what a person says is wrong. answer: headings with “;” between."""
-    wrong = {h.strip() for h in answer.split(";")} if answer != KEEP else set()
-    for part in p.parts():
-        part["columns"] = {c: h for c, h in part["columns"].items() if not (isinstance(h, str) and h in wrong)}
-
-
 def shared(p: Proposal, path: Path, value: str) -> None:
     """Put an answer that holds for every part of a kind into all of them."""
     if path[:1] != ("part",) or len(path) < 4:
