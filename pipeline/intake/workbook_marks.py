@@ -135,7 +135,7 @@ def _open_document(f: IO[bytes]) -> tuple[dict[int, Cells], dict[int, list[Range
             text = "".join(e.itertext()).strip()
             if text.startswith("#") and any(_bare(k) == "value-type" and v == "error" for k, v in e.attrib.items()):
                 wrong += [(column + i, text) for i in range(min(many, _MOST_REPEATED))]
-            if e.get(_OFFICE + "value-type") == "percentage":
+            if e.get(_OFFICE + "value-type") == "percentage" and e.get(_OFFICE + "value"):
                 shares += range(column, column + many)
             column += many
             e.clear()

@@ -137,6 +137,7 @@ def _quick(book: zipfile.ZipFile, part: str, place: dict[str, int], last_row: in
             if b"\0" in chunk:  # UTF-16
                 return None
             cut = (text := tail + chunk).rfind(b"<")
+            cut = len(text) if cut < 0 or b">" in text[cut:] else cut  # a tag that goes on in the next chunk
             for style, has in tags.findall(text[:cut]):
                 found = where.search(has)
                 if found is None:

@@ -32,8 +32,9 @@ def test_a_format_says_whether_a_number_is_shown_as_a_percentage(code, value, sh
 @given(
     st.lists(st.lists(st.sampled_from(["", ' s="1"', ' s="12"', ' s="2"', ' t="s" s="1"']), max_size=6), max_size=6),
     st.integers(0, 3),
+    st.sampled_from([5, 64, 1 << 18]),
 )
-def test_tags_alone_and_the_whole_xml_tell_the_same(styles, left):
+def test_tags_alone_and_the_whole_xml_tell_the_same(styles, left, chunk):
     """Where cells say where they stand, their tags alone tell the same percentages as parsing does."""
     rows = [
         "".join(f'<c r="{chr(65 + left + n)}{at}"{s}><v>1</v></c>' for n, s in enumerate(cells))
@@ -44,7 +45,8 @@ def test_tags_alone_and_the_whole_xml_tell_the_same(styles, left):
     with zipfile.ZipFile(packed_book, "w") as book:
         book.writestr("sheet.xml", f"<worksheet><cols><col s='1'/></cols><sheetData>{made}</sheetData></worksheet>")
     place = {"1": 0, "12": 1}
-    with zipfile.ZipFile(packed_book) as book:
+    with zipfile.ZipFile(packed_book) as book, pytest.MonkeyPatch.context() as patch:
+        patch.setattr(workbook_percents, "_CHUNK", chunk)
         quick = workbook_percents._quick(book, "sheet.xml", place, 1 << 20)
         assert quick == workbook_percents._plain(book, "sheet.xml", place, 1 << 20)
     wanted = [(r, left + n) for r, cells in enumerate(styles, 2) for n, s in enumerate(cells) if s and '"2"' not in s]
