@@ -64,9 +64,14 @@ def test_no_species_is_called_so(programme, word):
 
 
 def test_the_mapping_has_the_last_word(programme):
-    """Rows that the mapping leaves out, and a word that it leads to a name, are no sums that anybody is told of."""
+    """Rows that the mapping leaves out, and words that it leads from or to such a word, are no sums that anybody is told of."""
     rows = "D1,2025-06-01,1,Laminaria hyperborea,3\nD1,2025-06-01,Total,Laminaria hyperborea,3\n"
     assert taken(programme, rows, keys='[codes.frame_key]\nTotal = "whole plot"') == ([], {"1", "whole plot"})
+    pooled = rows.replace("Total", "pooled")
+    assert taken(programme, pooled, keys='[codes.frame_key]\npooled = "Total"') == (
+        [],
+        {"Total"},
+    )  # frame 1 was told before
     sums = "Total,,,,6\n"
     assert taken(programme, rows.replace("Total", "2") + sums, skip='skip_rows_starting = ["Total"]') == ([], {"2"})
 
