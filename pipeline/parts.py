@@ -20,6 +20,7 @@ from pipeline.intake.names import Names
 from pipeline.intake.plain import Why, plain_cells
 from pipeline.intake.read import Sheet, Tally
 from pipeline.intake.reshape import Shape, lines_of
+from pipeline.intake.sums import sums_among
 from pipeline.intake.units import exact_conversion
 from pipeline.intake.values import Values
 from pipeline.intake.ways import PartMap
@@ -107,9 +108,10 @@ def _read_part(
         )
     if tally.too_long:
         faults += _too_long(typed, set(tally.too_long), sheet, match, kind, shape)
-    of_rows = {f for f in spoiled if not f.column}
+    sums = sums_among(typed, shape, kind, frozenset(part.fixed.keys() - match.given.keys()), sheet.name)
+    of_rows = {*(f for f in spoiled if not f.column), *sums}
     whole = {f.row for f in of_rows}  # what else is wrong with such a row tells nothing
-    faults = values.explained([f for f in faults if f.row not in whole or f in of_rows])
+    faults = values.explained([f for f in [*sums, *faults] if f.row not in whole or f in of_rows])
     staged.write_faults(map(shape.told, faults))
     filled = [c.name for c in kind.columns if typed.column(c.name).null_count < typed.num_rows]
     full, blank = full_columns(typed, filled), {c.name for c in kind.columns} - set(filled)

@@ -1,7 +1,9 @@
 """What a cell of counts says: a counted zero, not counted, there but not counted, a number, about one, or a bound.
 
 The words are English, Spanish, Portuguese, French and Norwegian; a mapping leads any other to one of these by `codes`.
-A bound is kept as it was written and never becomes a count: at most 5 stays at most 5.
+A bound is kept as it was written and never becomes a count: at most 5 stays at most 5. Only of zero more is known of whole
+plants: more than 0 is at least 1, and what is less than 0, or at least 0, says nothing. A number with an exponent (1e2, 1E+02)
+is none: a spreadsheet shows 1E+02 for 104 as for 100.
 """
 
 import re
@@ -51,7 +53,8 @@ PRESENT = _words(  # and not “many” or “few”, which ask for a number
 _ABOUT = "c|ca|circa|approx|approximately|about|around|roughly|est|estimated|cerca de|aprox|aproximadamente|unos|unas|alrededor de|mas o menos|mais ou menos|uns|umas|por volta de|environ|env|vers|a peu pres|omtrent|cirka|rundt|om lag|omlag|ungefaer|ungefar"
 _LEAST = "at least|more than|over|min|minimum|al menos|mas de|por lo menos|como minimo|minimo|pelo menos|mais de|no minimo|au moins|plus de|minst|over|mer enn|flere enn"
 _MOST = "at most|less than|fewer than|under|up to|max|maximum|como mucho|menos de|como maximo|maximo|hasta|no maximo|ate|au plus|moins de|jusqu'a|hoyst|mindre enn|faerre enn|opptil|inntil"
-_TO = "-|–|—|−|to|a|ate|hasta|à|til|\\.\\.|\\.\\.\\."
+_TO = "-|–|—|−|to|ate|hasta|til|and|et|og|\\.\\.|\\.\\.\\."
+_LETTER = r"(?<=\s)[aey](?=\s)"  # a, à, e, y: only between blanks, since 1e2 is a hundred to machines
 
 _N = r"(\d[\d.,'\u00a0\u202f ]*)"
 _SAYS = (
@@ -62,7 +65,10 @@ _SAYS = (
     ("at most", re.compile(rf"(?:<|≤|<=|=<|(?:{_MOST})(?![a-z]))\s*{_N}")),
     ("at most", re.compile(rf"{_N}\s*(?:or less|or fewer|o menos|ou menos|ou moins|eller faerre|eller mindre)")),
 )
-_BETWEEN = re.compile(rf"(?:between|entre|mellom|de|from|fra)?\s*{_N}\s*(?:{_TO}|and|y|e|et|og)\s*{_N}")
+# than zero; “over” and “under” are meant so too
+_MORE_THAN = re.compile(r">(?!=)|more than|over|mas de|mais de|plus de|mer enn|flere enn")
+_LESS_THAN = re.compile(r"<(?!=)|less than|fewer than|under|menos de|moins de|mindre enn|faerre enn")
+_BETWEEN = re.compile(rf"(?:between|entre|mellom|de|from|fra)?\s*{_N}\s*(?:{_TO}|{_LETTER})\s*{_N}")
 
 
 @dataclass(frozen=True)
@@ -88,6 +94,10 @@ def count_said(text: str, whole: Callable[[str], int | None]) -> Count | None:
     for word, pattern in _SAYS:
         if found := pattern.fullmatch(said):
             number = whole(found[1].strip())
+            if number == 0 and word == "at least":
+                return Count(1, word) if _MORE_THAN.match(said) else None
+            if number == 0 and _LESS_THAN.match(said):
+                return None
             return None if number is None or number < 0 else Count(number, word)
     if found := _BETWEEN.fullmatch(said):
         low, high = whole(found[1].strip()), whole(found[2].strip())

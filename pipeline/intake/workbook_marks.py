@@ -1,16 +1,19 @@
 """What calamine gives as blank though a person sees something: error cells, formulas that were never calculated.
 
-It also says which cells of an OpenDocument sheet are merged. Runs inside the workbook's own process, whose memory
-and time are limited; the XML is gone through piece by piece.
+It also says which cells of an OpenDocument sheet are merged or percentages. Runs inside the workbook's own process,
+whose memory and time are limited; the XML is gone through piece by piece.
 """
 
 import posixpath
 import re
 import zipfile
+from array import array
 from collections.abc import Iterator, Sequence
 from typing import IO, Literal
 from xml.etree import ElementTree as ET  # memory and time of this process are limited
 from xml.parsers import expat
+
+from pipeline.intake.workbook_percents import BUILT_IN, Percents, column_of, packed
 
 Cells = dict[tuple[int, int], str]  # (row from 1, column from 0) -> text
 Range = tuple[int, int, int, int]
@@ -35,16 +38,21 @@ def odd_parts(book: zipfile.ZipFile) -> set[str]:
 
 def marks_of(
     book: zipfile.ZipFile, sheets: Sequence[str], odd: set[str]
-) -> tuple[dict[int, Cells], dict[int, list[Range]]]:
-    """By place among `sheets`: cells that would come as blank, and merged ranges (OpenDocument only; calamine tells others).
+) -> tuple[dict[int, Cells], dict[int, list[Range]], dict[int, Percents]]:
+    """By place among `sheets`: cells that would come as blank, and, of OpenDocument only, merged ranges and percentages.
 
     odd: what `odd_parts` found.
     """
     if "content.xml" in book.namelist():
         with book.open("content.xml") as f:
             return _open_document(f)
-    parts = dict(_parts(book))
-    return {n: _excel(book, parts[name]) for n, name in enumerate(sheets) if parts.get(name) in odd}, {}
+    parts = parts_of(book)
+    return {n: _excel(book, parts[name]) for n, name in enumerate(sheets) if parts.get(name) in odd}, {}, {}
+
+
+def parts_of(book: zipfile.ZipFile) -> dict[str, str]:
+    """Sheet name -> name of its XML, of an Excel workbook."""
+    return dict(_parts(book)) if "xl/workbook.xml" in book.namelist() else {}
 
 
 def _look_through(book: zipfile.ZipFile, part: str) -> bool:
@@ -91,7 +99,7 @@ def _excel(book: zipfile.ZipFile, part: str) -> Cells:
                 continue
             if tag == "c":
                 place = _REFERENCE.fullmatch(e.get("r", ""))
-                column = _column(place.group(1)) if place else column + 1
+                column = column_of(place.group(1)) if place else column + 1
                 row = int(place.group(2)) if place else row
                 inner = {_bare(x.tag): (x.text or "") for x in e}
                 if e.get("t") == "e":
@@ -103,24 +111,19 @@ def _excel(book: zipfile.ZipFile, part: str) -> Cells:
     return found
 
 
-def _column(letters: str) -> int:
-    at = 0
-    for letter in letters:
-        at = at * 26 + ord(letter) - 64
-    return at - 1
-
-
-def _open_document(f: IO[bytes]) -> tuple[dict[int, Cells], dict[int, list[Range]]]:
+def _open_document(f: IO[bytes]) -> tuple[dict[int, Cells], dict[int, list[Range]], dict[int, Percents]]:
     cells: dict[int, Cells] = {}
     merged: dict[int, list[Range]] = {}
+    percents: dict[int, array[int]] = {}
     sheet, row, column = -1, 0, 0
     wrong: list[tuple[int, str]] = []  # error cells of the row that is open
+    shares: list[int] = []  # columns of its percentages
     for event, e in _elements(f, "start", "end"):
         tag = e.tag
         if event == "start":
             if tag == _TABLE + "table":
                 sheet, row = sheet + 1, 0
-                cells[sheet], merged[sheet] = {}, []
+                cells[sheet], merged[sheet], percents[sheet] = {}, [], array("Q")
             elif tag == _TABLE + "table-row":
                 row, column = row + 1, 0
             continue
@@ -132,6 +135,8 @@ def _open_document(f: IO[bytes]) -> tuple[dict[int, Cells], dict[int, list[Range
             text = "".join(e.itertext()).strip()
             if text.startswith("#") and any(_bare(k) == "value-type" and v == "error" for k, v in e.attrib.items()):
                 wrong += [(column + i, text) for i in range(min(many, _MOST_REPEATED))]
+            if e.get(_OFFICE + "value-type") == "percentage" and e.get(_OFFICE + "value"):
+                shares += range(column, column + many)
             column += many
             e.clear()
         elif tag == _TABLE + "table-row":
@@ -139,6 +144,8 @@ def _open_document(f: IO[bytes]) -> tuple[dict[int, Cells], dict[int, list[Range
             if wrong and rows > _MOST_REPEATED:
                 raise ValueError("a row of errors is repeated too often")
             cells[sheet].update({(row + i, at): text for i in range(rows if wrong else 0) for at, text in wrong})
-            row, wrong = row + rows - 1, []
+            for at in range(row, row + rows if shares else row):  # no more than calamine has laid out already
+                percents[sheet].extend(packed(at, place) for place in shares)
+            row, wrong, shares = row + rows - 1, [], []
             e.clear()
-    return cells, merged
+    return cells, merged, {n: Percents((BUILT_IN[9],), found) for n, found in percents.items()}

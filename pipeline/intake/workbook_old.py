@@ -1,25 +1,34 @@
-"""Error cells of the old binary workbooks (.xls), which calamine gives as blank. Reads just enough of the file for that.
+"""Error cells and percentages of the old binary workbooks (.xls), which calamine gives as blank and as shares of 1.
+
+Reads just enough of the file for that.
 
 The file is a little file system (compound file, version 3 or 4); its stream `Workbook` is a row of records, each a
 type, a length and its bytes. ValueError where it does not hold together.
 """
 
 import struct
+from array import array
 from collections.abc import Iterator
+
+from pipeline.intake.workbook_percents import BUILT_IN, Percents, may_be_percent, packed
 
 ERRORS = {0x00: "#NULL!", 0x07: "#DIV/0!", 0x0F: "#VALUE!", 0x17: "#REF!", 0x1D: "#NAME?", 0x24: "#NUM!", 0x2A: "#N/A"}
 _FORMULA, _SHEET, _BOOL_OR_ERROR, _START, _END = 0x0006, 0x0085, 0x0205, 0x0809, 0x000A
+_NUMBER, _SHORT, _SHORTS, _FORMAT, _STYLE = 0x0203, 0x027E, 0x00BD, 0x041E, 0x00E0
+_NEW = 0x0600  # the version of 1997, whose texts are UTF-16 or its lower half
 _LAST = 0xFFFFFFFA  # numbers from here on are no sectors
 _MINI = 4096
 _ENTRY = 128
 
 
-def old_errors(data: bytes) -> dict[int, dict[tuple[int, int], str]]:
-    """By the place of a sheet: (row from 1, column from 0) -> the error that stands there."""
+def old_marks(data: bytes) -> tuple[dict[int, dict[tuple[int, int], str]], dict[int, Percents]]:
+    """By the place of a sheet: (row from 1, column from 0) -> the error that stands there; cells shown as a percentage."""
     try:
         stream = _stream(data, ("Workbook", "Book"))
         starts = [struct.unpack_from("<I", body)[0] for kind, body in _records(stream, 0) if kind == _SHEET]
-        return {n: _errors(stream, start) for n, start in enumerate(starts)}
+        styles = _percent_styles(stream)
+        errors = {n: _errors(stream, start) for n, start in enumerate(starts)}
+        return errors, {n: _percents(stream, start, styles) for n, start in enumerate(starts) if styles}
     except (struct.error, IndexError, KeyError) as e:
         raise ValueError("its insides do not hold together; save it as .xlsx") from e
 
@@ -32,6 +41,36 @@ def _errors(stream: bytes, start: int) -> dict[tuple[int, int], str]:
         elif kind == _FORMULA and body[12:14] == b"\xff\xff" and body[6] == 2:
             found[_place(body)] = ERRORS.get(body[8], "#N/A")
     return found
+
+
+def _percent_styles(stream: bytes) -> dict[int, str]:
+    """Number of a cell's style -> its format, of those with a percent sign."""
+    codes, formats, new = dict(BUILT_IN), list[int](), False
+    for kind, body in _records(stream, 0):
+        if kind == _START:
+            new = struct.unpack_from("<H", body)[0] == _NEW
+        elif kind == _FORMAT:
+            text, wide = (body[5:], body[4] & 1) if new else (body[3:], 0)
+            codes[struct.unpack_from("<H", body)[0]] = text.decode("utf-16-le" if wide else "latin-1", "replace")
+        elif kind == _STYLE:
+            formats.append(struct.unpack_from("<H", body, 2)[0])
+    told = {n: codes.get(number, "") for n, number in enumerate(formats)}
+    return {style: code for style, code in told.items() if may_be_percent(code)}
+
+
+def _percents(stream: bytes, start: int, styles: dict[int, str]) -> Percents:
+    codes = sorted(set(styles.values()))
+    cells = array("Q")
+    for kind, body in _records(stream, start):
+        if kind in (_NUMBER, _SHORT, _FORMULA):
+            found = [(*struct.unpack_from("<HH", body), struct.unpack_from("<H", body, 4)[0])]
+        elif kind == _SHORTS:
+            row, first = struct.unpack_from("<HH", body)
+            found = [(row, first + n, style) for n, (style, _) in enumerate(struct.iter_unpack("<HI", body[4:-2]))]
+        else:
+            continue
+        cells.extend(packed(row + 1, at, codes.index(styles[style])) for row, at, style in found if style in styles)
+    return Percents(codes, cells)
 
 
 def _place(body: bytes) -> tuple[int, int]:

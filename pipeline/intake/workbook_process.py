@@ -20,10 +20,11 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from pipeline.intake.limits import MOST_COLUMNS, MOST_SHEETS, WORKBOOK_MEMORY, workbook_seconds
+from pipeline.intake.limits import MOST_COLUMNS, MOST_ROWS, MOST_SHEETS, WORKBOOK_MEMORY, workbook_seconds
 from pipeline.intake.sheet import HEAD
-from pipeline.intake.workbook_marks import Cells, Range, marks_of, odd_parts
-from pipeline.intake.workbook_old import old_errors
+from pipeline.intake.workbook_marks import Cells, Range, marks_of, odd_parts, parts_of
+from pipeline.intake.workbook_old import old_marks
+from pipeline.intake.workbook_percents import Percents, is_percent, percent_styles, percents_of
 
 FAULTY = 3
 MOST_ODD = 200_000  # cells under merged ones, formulas without a value
@@ -89,13 +90,18 @@ class _Book:
         data = path.read_bytes()
         self.cells: dict[int, Cells] = {}
         self.merged: dict[int, list[Range]] = {}
+        self.percents: dict[int, Percents] = {}
+        self.path = path
+        self.parts: dict[str, str] = {}  # of Excel: sheet name -> its XML
+        self.styles: dict[str, str] = {}  # and number of a style -> its format, where that is of percentages
         if data[:2] == b"PK":  # looked through before calamine, which may follow a damaged file for ever
             with zipfile.ZipFile(path) as packed:
                 odd = odd_parts(packed)
                 self.book = CalamineWorkbook.from_filelike(io.BytesIO(data))
-                self.cells, self.merged = marks_of(packed, self.book.sheet_names, odd)
+                self.cells, self.merged, self.percents = marks_of(packed, self.book.sheet_names, odd)
+                self.parts, self.styles = parts_of(packed), percent_styles(packed)
         else:
-            self.cells = old_errors(data)
+            self.cells, self.percents = old_marks(data)
             self.book = CalamineWorkbook.from_filelike(io.BytesIO(data))
         metadata = self.book.sheets_metadata
         if len(metadata) > MOST_SHEETS:
@@ -112,7 +118,7 @@ class _Book:
         """Every sheet of cells: number, name, hidden, height, width, head, merged."""
         made = []
         for number, name, hidden in self.sheets:
-            height, width, rows = self._grid(number)
+            height, width, rows = self._grid(number, HEAD)
             head = [row for row, _ in zip(rows, range(HEAD), strict=False)]
             merged = self._ranges(number, height, width)
             unworked = [place for place, text in self.cells.get(number, {}).items() if text.startswith("=")]
@@ -127,7 +133,7 @@ class _Book:
 
     def write(self, number: int, columns: set[int]) -> None:
         """One sheet as CSV, every row of it from row 1, to standard output."""
-        height, width, rows = self._grid(number)
+        height, width, rows = self._grid(number, MOST_ROWS)
         assert isinstance(sys.stdout, io.TextIOWrapper)
         sys.stdout.reconfigure(encoding="utf-8", errors="replace", newline="")
         out = csv.writer(sys.stdout, lineterminator="\n")
@@ -149,25 +155,37 @@ class _Book:
             self._last = (number, self.book.get_sheet_by_index(number))
         return self._last[1]
 
-    def _grid(self, number: int) -> tuple[int, int, Iterator[list[str]]]:
-        """Height, width and the rows of texts of a sheet, from its first row and column."""
+    def _shown_as_percent(self, number: int, last_row: int) -> Percents:
+        part = self.parts.get(self.book.sheet_names[number])
+        if not self.styles or part is None:
+            return self.percents.get(number, Percents())
+        with zipfile.ZipFile(self.path) as packed:
+            return percents_of(packed, part, self.styles, last_row)
+
+    def _grid(self, number: int, last_row: int) -> tuple[int, int, Iterator[list[str]]]:
+        """Height, width and the rows of texts of a sheet, from its first row and column. last_row: none below it is asked for."""
         sheet = self._sheet(number)
         extra = self.cells.get(number, {})
         bottom, right = sheet.end or (-1, -1)  # total_height and total_width fall short where the first cells are blank
         height, width = max([bottom + 1, *(r for r, _ in extra)]), max([right + 1, *(c + 1 for _, c in extra)])
         if width > MOST_COLUMNS:
             raise _Refused(f"sheet {number + 1} has {width:,} columns, and at most {MOST_COLUMNS:,} are read")
-        return height, width, self._rows(sheet, extra, height, width)
+        return height, width, self._rows(sheet, extra, self._shown_as_percent(number, last_row), height, width)
 
-    def _rows(self, sheet: Any, extra: Cells, height: int, width: int) -> Iterator[list[str]]:
+    def _rows(self, sheet: Any, extra: Cells, percents: Percents, height: int, width: int) -> Iterator[list[str]]:
         by_row: dict[int, list[tuple[int, str]]] = {}
         for (at, column), text in extra.items():
             by_row.setdefault(at, []).append((column, text))
         rows = sheet.iter_rows() if sheet.end else iter(())  # from row 1, but without the blank columns at the left
         left = [""] * (sheet.start[1] if sheet.start else 0)
         for at in range(1, height + 1):
-            row: list[str] = [*left, *(_text(c, self.mark) for c in next(rows, ()))][:width]
+            cells = next(rows, ())
+            row: list[str] = [*left, *(_text(c, self.mark) for c in cells)][:width]
             row += [""] * (width - len(row))
+            for column, code in percents.in_row(at):
+                cell = cells[column - len(left)] if 0 <= column - len(left) < len(cells) else None
+                if isinstance(cell, int | float) and not isinstance(cell, bool) and is_percent(code, cell):
+                    row[column] = _number(cell, self.mark, 2) + "%"
             for column, text in by_row.get(at, ()):
                 if not row[column]:
                     row[column] = text
@@ -207,11 +225,8 @@ def _text(cell: Any, mark: str) -> str:
         return cell
     if isinstance(cell, bool):
         return "true" if cell else "false"
-    if isinstance(cell, int):
-        return str(cell)
-    if isinstance(cell, float):
-        short = format(Decimal(f"{cell:.15g}"), "f") if abs(cell) < 1e300 else str(cell)  # inf and nan too
-        return short.rstrip("0").rstrip(".").replace(".", mark) if "." in short else short
+    if isinstance(cell, int | float):
+        return _number(cell, mark)
     if isinstance(cell, dt.datetime):
         return cell.isoformat(sep=" ")
     if isinstance(cell, dt.timedelta):
@@ -219,6 +234,17 @@ def _text(cell: Any, mark: str) -> str:
         hours, rest = divmod(abs(seconds), 3600)
         return f"{'-' if seconds < 0 else ''}{hours}:{rest // 60:02}:{rest % 60:02}"
     return str(cell.isoformat())
+
+
+def _number(cell: float, mark: str, places: int = 0) -> str:
+    """A typed number; its point moved so many places to the right."""
+    if isinstance(cell, int) and not places:
+        return str(cell)
+    if not abs(cell) < 1e300:  # inf and nan too
+        return str(cell)
+    exact = Decimal(f"{cell:.15g}")
+    short = format(exact.scaleb(places) if places else exact, "f")
+    return short.rstrip("0").rstrip(".").replace(".", mark) if "." in short else short
 
 
 if __name__ == "__main__":

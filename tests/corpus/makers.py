@@ -195,6 +195,36 @@ def workbook_odd_cells():
     return _bytes(book)
 
 
+FRAMES = ["Frame", "Cover", "Plants"]
+PERCENT_FORMATS = {
+    "0%": 0.35, "0.0%": 0.355, "0.00%": 0.07, "[Red]0%": 1, "0 %": 0, "[$-409]0.0\\ %": 0.4, "0%;-0%;0": 0.9,
+    "[<=1]0%;0": 0.35,
+}  # fmt: skip
+PLAIN_FORMATS = {'0" %"': 35, "0\\%": 36, "[<=1]0%;0.0": 37.5, "General": 0.5, '0.0"%";0%': 38}
+
+
+def workbook_percents():
+    """Cells that are shown as percentages by formats of all sorts, cells that only look so, and one whose text says it."""
+    formats = {**PERCENT_FORMATS, **PLAIN_FORMATS}
+    rows = [FRAMES, *([n, value, None] for n, value in enumerate(formats.values(), 1)), ["text", "35%", None]]
+    book, [sheet] = _book(("Log", rows))
+    for row, written in enumerate(formats, 2):
+        sheet.cell(row, 2).number_format = written
+    return _bytes(book)
+
+
+def workbook_percent_of_counts():
+    """A count that is shown as a percentage, far from the corner, in cells that do not say where they stand."""
+    book, [sheet] = _book(("Log", [["Frame", "Cover", "Plants"], [1, 0.355, 3], [2, 0.45, 0.12], [3, 0.5, 1]], (3, 1)))
+    for at in ("B4", "B5", "B6", "C5", "C6"):
+        sheet[at].number_format = "0%"
+    data = _bytes(book)
+    for n in (4, 5, 6):
+        for column in "ABC":
+            data = _patched(data, "xl/worksheets/sheet1.xml", f' r="{column}{n}"'.encode(), b"")
+    return data
+
+
 def workbook_coloured_and_long():
     """Rows that only carry a colour below the table are not there."""
     book, [sheet] = _book(("Log", [HEADINGS, dive(1)]))
@@ -363,6 +393,24 @@ def ods_with_error():
     )
     rows = _row("D1", "CB", DAY, "found", wrong, more=' table:number-rows-repeated="2"')
     return _ods(_table("Log", _row(*HEADINGS), rows, _row(*dive(2))))
+
+
+def ods_percents():
+    """Percentages as this sort of program saves them, some saved as one cell and one row, below a number that is none."""
+
+    def shown(value, more=""):
+        return f'<table:table-cell office:value-type="percentage" office:value="{value}"{more}/>'
+
+    twice = ' table:number-rows-repeated="2"'
+    return _ods(
+        _table(
+            "Log",
+            _row("Frame", "Cover", "Plants", "Free"),
+            _row(1, shown(0.35), 3, 0.5),
+            _row(2, shown(0.455), 4, shown(0.5)),
+            _row(3, 12, shown(0.01, ' table:number-columns-repeated="2"'), more=twice),
+        )
+    )
 
 
 def ods_merged_site():

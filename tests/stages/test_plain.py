@@ -231,6 +231,7 @@ def test_what_the_suggester_takes_for_blank_is_no_count(lexicon):
 @given(st.data(), st.integers(0, 10**6), st.sampled_from(sorted(SAID)))
 def test_any_rough_count(data, count, word):
     """A rough count keeps its number and what was said of it, in every language."""
+    count = max(count, 1) if word in ("at least", "at most") else count  # of bounds of zero below
     said = count_said(data.draw(st.sampled_from(SAID[word])).format(count), whole)
     assert (said.count, said.word, said.most) == (count, word, None)
 
@@ -245,6 +246,52 @@ def test_between_two_numbers(low, more, form):
     said = count_said(form.format(low, low + more), whole)
     assert (said.count, said.word, said.most) == (low, "between", low + more)
     assert count_said(form.format(low + more, low), whole) is None
+
+
+@pytest.mark.parametrize(
+    "text", [">0", "> 0", "more than 0", "más de 0", "mais de 0", "plus de 0", "mer enn 0", "flere enn 0", "over 0"]
+)
+def test_more_than_no_plant_is_one_at_least(text):
+    """More than zero plants are one or more."""
+    assert count_said(text, whole) == Count(1, "at least")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "<0",
+        "< 0",
+        "less than 0",
+        "menos de 0",
+        "moins de 0",
+        "mindre enn 0",
+        "færre enn 0",
+        "≥0",
+        ">= 0",
+        "at least 0",
+        "0+",
+        "0 or more",
+    ],
+)
+def test_a_bound_of_zero_that_says_nothing_is_no_count(text):
+    """Fewer than no plants there cannot be, and at least none says nothing: neither is a counted zero."""
+    assert count_said(text, whole) is None
+
+
+@pytest.mark.parametrize(
+    "text", ["1e2", "1E2", "1E+02", "1e+2", "1e-2", "1.2E+3", "1a2", "1y2", "1à2", "~1e2", ">1E2", "10e15"]
+)
+def test_a_letter_between_digits_joins_no_two_numbers(text):
+    """A number with an exponent is neither two numbers nor, since a sheet shows it rounded, one; letters join numbers between blanks alone."""
+    assert count_said(text, whole) is None
+
+
+@pytest.mark.parametrize(
+    "text", ["1 e 2", "1 y 2", "1 a 2", "1 à 2", "entre 1 e 2", "de 1 a 2", "1 et 2", "1to2", "1..2", "1 \u00a0e 2"]
+)
+def test_a_letter_between_blanks_joins_two_numbers(text):
+    """The words of one letter join two numbers where blanks stand around them."""
+    assert count_said(text, whole) == Count(1, "between", 2)
 
 
 @pytest.mark.parametrize(

@@ -59,6 +59,7 @@ CELLS = {
     "time that was skipped": ("collection", {"cut_from": "2025-03-30 01:30"}, {"cut_from": "2025-03-30 01:30 +00:00"}),
     "time that was twice": ("collection", {"happened": "2025-10-26", "cut_from": "2025-10-26 01:30", "cut_to": ""},
                             {"cut_from": "2025-10-26 01:30 +01:00"}),
+    "looks like a sum": ("survey", {"frame_key": "Total"}, {"frame_key": "7"}),
     "error cell": ("visit", {"water_temp_degc": "#N/A"}, {"water_temp_degc": ""}),
     "lost letter": ("visit", {"remarks": "\ufffdgua"}, {"remarks": "água"}),
     "a reason, where the site was not found or the dive was given up": ("visit", {"outcome": "aborted"}, {"why": "fog"}),
