@@ -54,12 +54,14 @@ def test_codes_for_what_is_missing_hide_no_column(proposed, code):
     (["12", "999", "3", "999"], {"999"}),
     (["12", "999", "3", "4"], set()),  # once may be a count
     (["800", "999", "3", "999"], set()),  # there are others as large
+    (["-3.5", "2", "-99999", "-9.9"], {"-99999"}),
+    (["-99.5", "-98", "-99", "-99"], set()),  # degrees of longitude
     (["-3.5", "-1", "-1", "-9.9"], set()),  # degrees in winter
     (["12", "-1", "-1", "3"], set()),  # in one column alone
     (["12", "NA", "3", "4"], set()),  # a word, which other lists know
 ])  # fmt: skip
 def test_what_a_column_tells_of_a_code(cells, codes):
-    """Nines below zero are a code wherever nothing else is below zero; other numbers only where they come again and stand far off."""
+    """Nines below zero are a code where nothing else is below zero, or far less so; other numbers only where they come again and stand far off."""
     assert missing_codes(["count"], [[c] for c in cells], {"na"}) == codes
 
 

@@ -75,7 +75,7 @@ def test_both_sheets_enter(season):
     assert (entry.receipt.entered, entry.receipt.held) == (3 + len(COUNTS), 0)
     rows = {(p["sheet"], p["row"]) for p in season.parts(entry)}
     assert rows == {("Bags 2025", n) for n in (5, 6, 7)} | {("Counts", n) for n in range(2, 10)}
-    assert entry.format == 3 and len(entry.notes) == 3
+    assert entry.format == 4 and len(entry.notes) == 3
 
 
 def test_the_letter_says_what_was_left_out(season):
