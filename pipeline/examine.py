@@ -232,7 +232,8 @@ def why_refused(match: Match | None, sheet: Sheet) -> tuple[str, str, str, str]:
     there = [f"“{h}”" for h in match.header if h]
     columns = ", ".join(there[:NAMED]) + (f" and {len(there) - NAMED} more" if len(there) > NAMED else "")
     # a name that no column has is no harm where no merged cell waits for one
-    unmerged = match.unmerged if unspoken(sheet, match.header_row, match.merged) else ""
+    waits = bool(match.unmerged) and unspoken(sheet, match.header_row, match.merged)
+    unmerged = match.unmerged if waits else ""
     for heading, (code, *said) in ((match.twice, TWICE), (match.renamed, RENAMED), (unmerged, MERGED)):
         if heading:
             found, wanted, advice = (t.replace("{columns}", columns).replace("{heading}", heading) for t in said)

@@ -109,8 +109,8 @@ def _tidied(sheet: Sheet, scratch: Path) -> tuple[Path | None, int]:
     with out.open("rb") as f:
         while chunk := f.read(STRETCH):
             seen = tail + chunk
-            lines = seen[: seen.rfind(b"\n") + 1]  # what follows is looked at once it is whole
-            if b"\0" in chunk or any(mark in lines and p.search(lines) for mark, p in untidy):
+            whole = seen.rfind(b"\n") + 1  # what follows is looked at once its line is whole
+            if b"\0" in chunk or any(mark in seen and p.search(seen, 0, whole) for mark, p in untidy):
                 return None, 0
             codes = np.frombuffer(seen, np.uint8)
             blank = (codes[:-1] == FEED) & (codes[1:] <= SPACE)

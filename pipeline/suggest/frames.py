@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from pipeline.intake.ways import OPEN
+from pipeline.suggest.feeding import listed
 from pipeline.suggest.proposal import Proposal
 from pipeline.suggest.seen import Seen
 from pipeline.suggest.shapes import WideSeen
@@ -27,7 +28,7 @@ def frame_headings(
         mapped, wide = part["columns"], wides[n]
         n += 1
         if part.get("fixed", {}).get("frame_key") == OPEN:
-            said = [at[h] for c in ("happened", "site_key", "plot_key") for h in _listed(mapped.get(c))]
+            said = [at[h] for c in ("happened", "site_key", "plot_key") for h in listed(mapped.get(c))]
             apart = [c for c in free if len({(*(r[i] for i in said), r[c.at]) for r in rows}) == len(rows)]
             best = min(apart, key=lambda c: (c.numeric > WORDS_FIRST, len(c.cells)), default=None)
             if best:
@@ -44,7 +45,3 @@ def frame_headings(
             frame = mapped.get("frame_key")
             if core and isinstance(frame, str):
                 mapped["frame_key"] = [frame, core.heading]
-
-
-def _listed(value: object) -> list[str]:
-    return [value] if isinstance(value, str) else [str(v) for v in value] if isinstance(value, list) else []

@@ -138,9 +138,8 @@ def lexicon(kinds: Mapping[str, Kind]) -> Lexicon:
                 for w in (word, *several):
                     known.setdefault(plain(w), word)
     genera = {plain(name).split()[0] for name in values["species"].values()}
-    values["species"] = {
-        w: name for w, name in values["species"].items() if w not in genera
-    }  # a genus is none of its species
+    # a genus is none of its species
+    values["species"] = {w: name for w, name in values["species"].items() if w not in genera}
     for kind in kinds.values():
         for c in kind.columns:
             phrases[plain(c.name), c.name, "own"] = None

@@ -8,33 +8,15 @@ import pytest
 from pipeline.errors import BadUsage
 from pipeline.intake.mapping import parse_mapping
 from pipeline.suggest.fit import Registered, headings_say
-from pipeline.suggest.lexicon import LANGUAGES, lexicon
+from pipeline.suggest.lexicon import LANGUAGES
 from pipeline.suggest.marks import decimal_mark, order_of_days
-from pipeline.suggest.propose import header_row_of, propose
+from pipeline.suggest.propose import header_row_of
 from pipeline.suggest.seen import columns_seen
 from pipeline.suggest.text import plain
 from pipeline.suggest.write import toml_text
 from pipeline.suggesting import Suggestion, answered
 
-KNOWN = Registered(protocols=["quadrats"])
 SUGGESTED = Path(__file__).parent.parent / "suggested"
-
-
-@pytest.fixture(scope="module")
-def words(kinds):
-    """The word lists."""
-    return lexicon(kinds)
-
-
-@pytest.fixture(scope="module")
-def proposed(kinds, words):
-    """proposed(rows, name) gives the proposal for a drawn sheet: headings first."""
-
-    def proposing(table, name="sheet.csv", registered=KNOWN):
-        rows = [[c.strip() for c in line.split("|")] for line in table.strip().splitlines()]
-        return propose("", name, rows, 1, rows[1:], kinds, words, registered)
-
-    return proposing
 
 
 # --- word lists ----------------------------------------------------------------------------------------------

@@ -6,28 +6,7 @@ from pipeline.intake.mapping import parse_mapping
 from pipeline.intake.names import Names
 from pipeline.programme import ListedSpecies
 from pipeline.suggest.fit import Registered
-from pipeline.suggest.lexicon import lexicon
-from pipeline.suggest.propose import propose
 from pipeline.suggesting import Suggestion
-
-KNOWN = Registered(protocols=["quadrats"])
-
-
-@pytest.fixture(scope="module")
-def words(kinds):
-    """The word lists."""
-    return lexicon(kinds)
-
-
-@pytest.fixture(scope="module")
-def proposed(kinds, words):
-    """proposed(rows, name) gives the proposal for a drawn sheet: headings first."""
-
-    def proposing(table, name="sheet.csv", registered=KNOWN):
-        rows = [[c.strip() for c in line.split("|")] for line in table.strip().splitlines()]
-        return propose("", name, rows, 1, rows[1:], kinds, words, registered)
-
-    return proposing
 
 
 def test_cells_tell_what_an_odd_heading_holds(proposed):
